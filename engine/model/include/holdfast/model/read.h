@@ -1,0 +1,32 @@
+#pragma once
+// Reading a model folder: `structure.yaml` with the CSV tables it names, and `kit.yaml`.
+//
+//   const auto model = holdfast::model::read_model("models/yard");
+//   model.structure.rails.size();
+
+#include <string>
+
+#include "holdfast/model/kit.h"
+#include "holdfast/model/structure.h"
+
+namespace holdfast::model {
+
+struct Model {
+  Structure structure;
+  Kit kit;
+};
+
+/// Reads and validates both files and every table they name; digests them and the mesh files (which `geometry` reads).
+/// Throws `InputError` with *all* faults found. Nothing outside `folder` is read.
+[[nodiscard]] Model read_model(const std::string& folder);
+
+/// The same from text, for tests and tools: `folder` is where tables and meshes are looked for; `file` names the text in messages.
+[[nodiscard]] Structure read_structure_text(const std::string& text, const std::string& folder = ".",
+                                            const std::string& file = "structure.yaml");
+[[nodiscard]] Kit read_kit_text(const std::string& text, const std::string& file = "kit.yaml");
+
+/// Default configuration with the given `SWITCH=POSITION` settings applied.
+/// Throws `InputError` on an unknown switch or position, with the nearest names.
+[[nodiscard]] Configuration configure(const Structure& structure, const std::vector<std::string>& settings);
+
+}  // namespace holdfast::model

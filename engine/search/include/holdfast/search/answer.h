@@ -1,0 +1,184 @@
+#pragma once
+// What a route question returns: a route as waypoints with its numbers, or why there is none. Data only; `report` words it.
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "holdfast/model/kit.h"
+#include "holdfast/model/structure.h"
+
+namespace holdfast::search {
+
+using model::Vec3;
+
+enum class Objective { Time, Distance, Moves };
+
+/// A length that is exact within the stated tolerance, or only known to be at least this.
+struct LowerBound {
+  double value_m = 0;
+  bool is_at_least = false;  ///< true: the search for it was cut short here, the true value may be larger
+};
+
+/// Seconds of a route by what takes them. The sum is the translation time.
+struct TimeByCause {
+  double regrip_s = 0;       ///< moves that the least re-grip time decides
+  double translate_s = 0;    ///< moves that length / rate decides
+  double turn_s = 0;
+  double rail_change_s = 0;
+  double start_stop_s = 0;
+  double tether_s = 0;       ///< hook operations
+  double load_s = 0;         ///< taking up, stowing, re-gripping a load
+  [[nodiscard]] double sum_s() const {
+    return regrip_s + translate_s + turn_s + rail_change_s + start_stop_s + tether_s + load_s;
+  }
+};
+
+enum class Face { Zenith, Nadir, Port, Starboard, Forward, Aft };
+/// The face whose direction is nearest to `outward`; ties in the order of the enumerators.
+[[nodiscard]] Face face_of(const Vec3& outward);
+
+enum class RowKind {
+  Start,      ///< the grip a leg starts at; no moves
+  Along,      ///< along one rail
+  Gap,        ///< across to another rail of the same part and face
+  Edge,       ///< round an edge: to another outward direction (the turn says how far)
+  PartChange  ///< over to another part
+};
+
+struct ZoneContact {
+  model::ZoneId zone;
+  model::ZoneEffect effect = model::ZoneEffect::Caution;
+  double inside_s = 0;       ///< whole moves are counted: never less than the true stay
+  double nearest_m = 0;      ///< from the corridor tube to the zone, lower bound; 0 inside
+};
+
+/// One row that a person can follow: one or more consecutive moves of the same kind.
+struct Row {
+  RowKind kind = RowKind::Along;
+  model::PartId part;        ///< of the rail at the row's end
+  model::RailId rail;        ///< at the row's end
+  Face face = Face::Zenith;  ///< of the outward direction at the row's end
+  double gap_m = 0;          ///< widest hand gap of a single move between rails in the row; 0 along a rail
+  double turn_rad = 0;       ///< sum of turns between outward directions
+  double distance_m = 0;     ///< of the body's way
+  std::size_t moves = 0;
+  double time_s = 0;
+  double total_distance_m = 0;
+  std::size_t total_moves = 0;
+  double total_time_s = 0;
+  LowerBound clearance;                     ///< least over the row, body axis to structure
+  std::optional<model::PartId> clearance_part;  ///< the part that is nearest there
+  Vec3 hand = Vec3::Zero();                 ///< at the row's end
+  Vec3 body = Vec3::Zero();
+  Vec3 outward = Vec3::UnitZ();
+  std::vector<ZoneContact> zones;           ///< entered, or nearer than the report's zone distance
+  double along_from_m = 0;                  ///< position along the rail where the row starts (Along) ...
+  double along_to_m = 0;                    ///< ... and where it ends
+};
+
+struct Pose {  ///< one grip of the route, for drawing and for the stages that build on it
+  std::size_t grip = 0;
+  model::RailId rail;
+  Vec3 hand = Vec3::Zero();
+  Vec3 body = Vec3::Zero();
+  Vec3 outward = Vec3::UnitZ();
+  Vec3 stance = Vec3::UnitZ();
+  double at_s = 0;  ///< on arrival, from the start of the route
+};
+
+struct Leg {
+  std::string from;  ///< as asked
+  std::string to;
+  std::vector<Row> rows;    ///< the first is a Start row
+  std::vector<Pose> poses;  ///< moves + 1
+  double distance_m = 0;
+  std::size_t moves = 0;
+  double time_s = 0;        ///< with start and stop
+};
+
+/// A part that must not be kicked or touched, near the route.
+struct BandItem {
+  model::PartId part;
+  double distance_m = 0;   ///< from the hands' or the body's way, whichever is nearer
+  std::size_t leg = 0;
+  std::size_t row = 0;     ///< nearest row
+  bool fragile = false;
+  bool no_touch = false;
+};
+
+struct Route {
+  std::vector<Leg> legs;
+  double distance_m = 0;
+  std::size_t moves = 0;
+  double time_s = 0;
+  TimeByCause time_by_cause;
+  LowerBound clearance;        ///< least over the route, body axis to structure
+  std::optional<model::PartId> clearance_part;
+  Vec3 clearance_at = Vec3::Zero();
+  double caution_s = 0;        ///< in caution zones
+  std::vector<ZoneContact> zones;
+  std::vector<BandItem> band;
+};
+
+// ---- no route -----------------------------------------------------------------------------------------------------
+
+enum class CauseKind { NoGripNear, InZone, OnClosedRails, Reach, TurnLimit, HandLineBlocked, BodyTooTight, LoadTooTight, Zones, Closures, ZoneTime, Tether };
+
+/// One reason, with number and place. Which fields are set depends on the kind; the rest keep their defaults.
+struct Cause {
+  CauseKind kind = CauseKind::Reach;
+  std::size_t leg = 0;
+  std::string place;            ///< NoGripNear, InZone, OnClosedRails: the place as asked
+  double value_m = 0;           ///< NoGripNear: distance to the nearest hand grip; Reach: the nearest pair's gap; BodyTooTight: widest corridor diameter that passes
+  double limit_m = 0;           ///< what was needed: the place's radius, the reach, the corridor diameter
+  double unavoidable_m = 0;     ///< Reach: largest gap that cannot be avoided when hopping over other islands
+  double value_rad = 0;         ///< TurnLimit: least largest turn
+  double limit_rad = 0;
+  double value_s = 0;           ///< ZoneTime: least stay; limit_s what is allowed
+  double limit_s = 0;
+  Vec3 at = Vec3::Zero();       ///< where the pinch, gap or block is
+  Vec3 at_other = Vec3::Zero(); ///< Reach: the other grip of the pair
+  std::optional<model::RailId> rail;        ///< at `at`
+  std::optional<model::RailId> rail_other;  ///< Reach: of the other grip
+  std::optional<model::PartId> part;        ///< that blocks or pinches
+  std::vector<model::ZoneId> zones;         ///< Zones: the set that, lifted, opens a way; InZone: the zones
+  std::vector<model::RailId> rails;         ///< Closures: rails that, reopened, open a way
+  bool opens_alone = false;                 ///< waived alone, a route exists ...
+  double then_time_s = 0;                   ///< ... which takes this long
+};
+
+struct NoRoute {
+  std::vector<Cause> causes;  ///< in the order of design.md 14; never empty
+};
+
+struct RouteRequestEcho {
+  std::string from, to;
+  std::vector<std::string> via;
+  Objective by = Objective::Time;
+  std::vector<std::string> closed_rails;
+};
+
+/// A constant that the answer used, with its origin.
+struct UsedValue {
+  std::string name;  ///< `reach`
+  std::string unit;  ///< `m`, `deg`, ...
+  model::Quantity quantity;
+};
+
+/// The answer to a route question, with all that a reader needs to trust or doubt it.
+struct Answer {
+  std::variant<Route, NoRoute> outcome;
+  RouteRequestEcho request;
+  model::Configuration configuration;
+  std::string suit;
+  std::string load;  ///< empty: none
+  std::vector<UsedValue> used;
+  double clearance_tolerance_m = 0.005;
+  [[nodiscard]] const Route* route() const { return std::get_if<Route>(&outcome); }
+  [[nodiscard]] const NoRoute* no_route() const { return std::get_if<NoRoute>(&outcome); }
+};
+
+}  // namespace holdfast::search
