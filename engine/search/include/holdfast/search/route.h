@@ -1,0 +1,43 @@
+#pragma once
+// From a question to a route, or to why there is none.
+//
+//   const auto answer = search::route(graph, {.kit = kit, .suit = kit.suits.front()}, {.from = "lock-hatch", .to = "panel-4"});
+//   if (const auto* route = answer.route()) use(route->legs);
+//
+// Requires: the graph was built with the suit's body. Deterministic: ties are broken as design.md 14 says.
+
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "holdfast/graph/handrail_graph.h"
+#include "holdfast/model/kit.h"
+#include "holdfast/search/answer.h"
+#include "holdfast/search/cost.h"
+
+namespace holdfast::search {
+
+struct Closures {
+  std::vector<model::RailId> rails;  ///< take no hand; stay as structure
+};
+
+/// Who moves, in what suit, and what is closed.
+struct Profile {
+  const model::Kit& kit;
+  const model::Suit& suit;
+  Closures closures = {};
+};
+
+struct RouteRequest {
+  std::string from;  ///< place id, rail id, or `x,y,z` in the structure frame
+  std::string to;
+  std::vector<std::string> via = {};  ///< in order
+  Objective by = Objective::Time;
+  double point_radius_m = 0.8;        ///< radius within which one is at an `x,y,z` place
+  double zone_report_m = 1.0;         ///< zones nearer to the corridor tube than this are listed
+};
+
+/// Thrown as `model::InputError` when a name is unknown: code `unknown-place`, with the nearest names as the remedy.
+[[nodiscard]] Answer route(const graph::HandrailGraph& graph, const Profile& profile, const RouteRequest& request);
+
+}  // namespace holdfast::search
