@@ -30,6 +30,9 @@ using MoveId = model::Id<struct MoveTag>;
 inline constexpr double length_tolerance_m = 1e-6;
 inline constexpr double angle_tolerance_rad = 1e-6;
 
+/// Clearances are told apart up to this much beyond the corridor radius when stances are chosen; past it all are ample.
+inline constexpr double clearance_headroom_m = 0.3;
+
 /// What of a suit shapes the graph.
 struct Body {
   double corridor_radius_m = 0.545;
@@ -50,7 +53,7 @@ struct Grip {
   Vec3 hand = Vec3::Zero();
   Vec3 outward = Vec3::UnitZ();    ///< unit
   Vec3 stance = Vec3::UnitZ();     ///< unit; `outward`, leaned where needed
-  double clearance_lower_m = 0;    ///< body axis to structure, standing still; cut off at `Labels::cutoff_m`
+  double clearance_lower_m = 0;    ///< body axis to structure, standing still; cut off at corridor radius + `clearance_headroom_m`
 };
 
 /// Two grips within reach of each other. a < b.
@@ -99,9 +102,11 @@ class HandrailGraph {
   [[nodiscard]] Vec3 body_point(GripId grip) const;
   /// Body axis point on the move from a (t = 0) to b (t = 1): hand(t) + h slerp(stance, stance', t).
   [[nodiscard]] Vec3 body_at(MoveId move, double t) const;
-  /// Least clearance over the move's way, within `tolerance_m`; `t` tells where.
+  /// Least clearance over the move's way, within `tolerance_m`; `t` tells where. Also for moves that labels forbid.
   [[nodiscard]] geometry::CertifiedMinimum compute_clearance(MoveId move, double tolerance_m = 0.004) const;
-  /// Least distance from the body axis (or, `hands`, from the straight hand line) to a zone over the move.
+  /// The move with every label judged, also those that building leaves out because an earlier one forbids the move.
+  [[nodiscard]] Move judge(MoveId move) const;
+  /// Least signed distance from the body axis to a zone over the move, within `tolerance_m`.
   [[nodiscard]] geometry::CertifiedMinimum compute_zone_distance(MoveId move, model::ZoneId zone, double tolerance_m = 0.001) const;
   /// Least distance from the move's body way and hand line to one part, at most `cutoff_m`; a lower bound within `tolerance_m`.
   [[nodiscard]] double compute_part_distance(MoveId move, model::PartId part, double cutoff_m, double tolerance_m = 0.001) const;
@@ -113,8 +118,7 @@ class HandrailGraph {
 
  private:
   friend class Builder;
-  friend HandrailGraph build_handrail_graph(const geometry::Scene& scene, const Body& body);
-  const geometry::Scene* scene_ = nullptr;
+  const geometry::Scene* scene_ = nullptr;  // never null once built
   Body body_;
   std::vector<Grip> grips_;
   std::vector<Move> moves_;

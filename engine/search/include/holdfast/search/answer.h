@@ -40,13 +40,16 @@ enum class Face { Zenith, Nadir, Port, Starboard, Forward, Aft };
 /// The face whose direction is nearest to `outward`; ties in the order of the enumerators.
 [[nodiscard]] Face face_of(const Vec3& outward);
 
+/// How a row's rail (or its other outward direction) was come to. After that the row goes along it, if along_to_m != along_from_m.
 enum class RowKind {
   Start,      ///< the grip a leg starts at; no moves
-  Along,      ///< along one rail
-  Gap,        ///< across to another rail of the same part and face
-  Edge,       ///< round an edge: to another outward direction (the turn says how far)
-  PartChange  ///< over to another part
+  Along,      ///< along the rail that the leg starts on
+  Gap,        ///< across to another rail of the same part
+  Edge,       ///< round an edge of the same part: to an outward direction at least `edge_turn_rad` away
+  PartChange  ///< over to a rail of another part
 };
+/// A turn of at least this between two rails (or two outward directions) is told as an edge.
+inline constexpr double edge_turn_rad = 0.5235987755982988;  // 30 deg
 
 struct ZoneContact {
   model::ZoneId zone;
@@ -55,14 +58,16 @@ struct ZoneContact {
   double nearest_m = 0;      ///< from the corridor tube to the zone, lower bound; 0 inside
 };
 
-/// One row that a person can follow: one or more consecutive moves of the same kind.
+/// One row that a person can follow: one visit to a rail. The first move comes onto it (`kind`), the others go along it.
 struct Row {
   RowKind kind = RowKind::Along;
   model::PartId part;        ///< of the rail at the row's end
   model::RailId rail;        ///< at the row's end
-  Face face = Face::Zenith;  ///< of the outward direction at the row's end
-  double gap_m = 0;          ///< widest hand gap of a single move between rails in the row; 0 along a rail
-  double turn_rad = 0;       ///< sum of turns between outward directions
+  Face face_from = Face::Zenith;  ///< of the outward direction where the row first holds this rail
+  Face face = Face::Zenith;  ///< ... and at the row's end; they differ on rails that bend round a body
+  double gap_m = 0;          ///< between the hands in the move onto the rail; 0 for Start and Along
+  double turn_rad = 0;       ///< of the move onto the rail; Along: sum of turns along it
+  double along_turn_rad = 0; ///< sum of turns along the rail after that
   double distance_m = 0;     ///< of the body's way
   std::size_t moves = 0;
   double time_s = 0;
@@ -75,8 +80,8 @@ struct Row {
   Vec3 body = Vec3::Zero();
   Vec3 outward = Vec3::UnitZ();
   std::vector<ZoneContact> zones;           ///< entered, or nearer than the report's zone distance
-  double along_from_m = 0;                  ///< position along the rail where the row starts (Along) ...
-  double along_to_m = 0;                    ///< ... and where it ends
+  double along_from_m = 0;                  ///< position along the rail where the row comes onto it ...
+  double along_to_m = 0;                    ///< ... and where it leaves or ends
 };
 
 struct Pose {  ///< one grip of the route, for drawing and for the stages that build on it
