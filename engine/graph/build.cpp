@@ -8,6 +8,7 @@
 
 #include "direction_impl.h"
 #include "holdfast/graph/handrail_graph.h"
+#include "judge_impl.h"
 #include "way_impl.h"
 #include "zone_impl.h"
 
@@ -15,7 +16,6 @@ namespace holdfast::graph {
 
 namespace {
 
-using detail::BodyWay;
 using model::Pose;
 using model::RailId;
 
@@ -68,8 +68,8 @@ Vec3 given_outward(const model::Rail& rail, std::size_t direction, const Station
   return (pose.linear() * detail::Slerp(list[station.piece], list[next]).at(station.t)).normalized();
 }
 
-/// Away from the nearest point of the rail's own part. Zenith for a hand position inside the part, where there is no such way;
-/// `check` reports the rail.
+/// Away from the nearest point of the rail's own part. Zenith for a hand position inside the part, where there is no
+/// such way; `check` reports the rail.
 Vec3 automatic_outward(const geometry::Scene& scene, const model::Rail& rail, const Vec3& hand) {
   const auto nearest = scene.find_nearest_on_part(rail.part, hand, std::numeric_limits<double>::infinity());
   if (!nearest || nearest->distance_m < 1e-9) return -Vec3::UnitZ();
@@ -142,8 +142,9 @@ class Builder {
     });
   }
 
-  /// The least lean that gives the corridor radius; of equal lean the greater clearance, then the smaller azimuth, counted from
-  /// the rail's direction. Where none gives it, the greatest clearance of all (for 'how wide is the widest').
+  /// The least lean that gives the corridor radius; of equal lean the greater clearance, then the smaller azimuth,
+  /// counted from the rail's direction. Where none gives it, the greatest clearance of all (for 'how wide is the
+  /// widest').
   void choose_stances() {
     const double needed = body().corridor_radius_m - length_tolerance_m;
     const double cutoff = body().corridor_radius_m + clearance_headroom_m;
@@ -159,8 +160,8 @@ class Builder {
       for (const double lean : {body().lean_rad / 2, body().lean_rad}) {
         for (int k = 0; k < azimuths; ++k) {
           const double azimuth = 2 * std::numbers::pi * k / azimuths;
-          const Vec3 stance = std::cos(lean) * grip.outward +
-                              std::sin(lean) * (std::cos(azimuth) * forward + std::sin(azimuth) * side);
+          const Vec3 stance =
+              std::cos(lean) * grip.outward + std::sin(lean) * (std::cos(azimuth) * forward + std::sin(azimuth) * side);
           const double clearance = scene_.distance(grip.hand + body().stand_off_m * stance, cutoff);
           // A nanometre keeps mirror-symmetric candidates equal, so that the azimuth decides, not rounding.
           if (clearance > grip.clearance_lower_m + 1e-9) grip.clearance_lower_m = clearance, grip.stance = stance;
@@ -183,12 +184,14 @@ class Builder {
       }
     };
     const auto key_of = [&](const Vec3& p) {
-      return CellKey{static_cast<std::int64_t>(std::floor(p.x() / cell)), static_cast<std::int64_t>(std::floor(p.y() / cell)),
+      return CellKey{static_cast<std::int64_t>(std::floor(p.x() / cell)),
+                     static_cast<std::int64_t>(std::floor(p.y() / cell)),
                      static_cast<std::int64_t>(std::floor(p.z() / cell))};
     };
     std::unordered_map<CellKey, std::vector<std::uint32_t>, CellHash> cells;
     const auto& grips = graph_.grips_;
-    for (std::size_t g = 0; g < grips.size(); ++g) cells[key_of(grips[g].hand)].push_back(static_cast<std::uint32_t>(g));
+    for (std::size_t g = 0; g < grips.size(); ++g)
+      cells[key_of(grips[g].hand)].push_back(static_cast<std::uint32_t>(g));
 
     graph_.moves_ = collect_in_order<Move>(grips.size(), [&](std::size_t g, std::vector<Move>& out) {
       const std::size_t begin = out.size();
@@ -218,54 +221,19 @@ class Builder {
   }
 
   void judge_moves() {
-    const auto& structure = scene_.structure();
     tbb::parallel_for(tbb::blocked_range<std::size_t>(0, graph_.moves_.size(), 64), [&](const auto& range) {
       for (std::size_t m = range.begin(); m < range.end(); ++m) {
         auto& move = graph_.moves_[m];
-        const Grip& a = graph_.grip(move.a);
-        const Grip& b = graph_.grip(move.b);
-        const double turn = detail::angle_between(a.outward, b.outward);
-        move.turn_rad = static_cast<float>(turn);
-        move.is_rail_change = a.rail != b.rail && (move.gap_m > 0.05f + 1e-6f || structure.rails[a.rail.index()].part !=
-                                                                                    structure.rails[b.rail.index()].part);
-        const BodyWay way(a, b, body().stand_off_m);
-        move.way_m = way.length_upper_m();
-        move.is_turn_allowed = turn <= body().turn_limit_rad + angle_tolerance_rad;
-        if (!move.is_turn_allowed) continue;
-        move.is_hand_line_clear = !detail::is_hand_line_blocked(scene_, a, b, body().glove_m);
-        if (!move.is_hand_line_clear) continue;
-        judge_clearance(move, way, a, b);
+        detail::judge_move(scene_, body(), graph_.grip(move.a), graph_.grip(move.b), detail::Judging::UntilForbidden,
+                           move);
       }
     });
   }
 
-  void judge_clearance(Move& move, const BodyWay& way, const Grip& a, const Grip& b) {
-    const double needed = body().corridor_radius_m - length_tolerance_m;
-    const double cutoff = body().corridor_radius_m + clearance_headroom_m;
-    const double reach = way.speed_upper_m();
-    const auto distance_at = [&](double t) {
-      if (t == 0) return a.clearance_lower_m;
-      if (t == 1) return b.clearance_lower_m;
-      return scene_.distance(way.at(t), cutoff);
-    };
-    auto least = geometry::certified_minimum(distance_at, reach, {.tolerance_m = 0.004, .enough_m = needed});
-    if (least.lower_m < needed && least.upper_m >= needed) {
-      // Within a few millimetres of the limit: decide it properly.
-      if (way.is_straight()) {
-        const std::array<Vec3, 2> segment = {way.at(0), way.at(1)};
-        least.lower_m = scene_.hull_distance(segment, cutoff, length_tolerance_m / 2);
-      } else {
-        least = geometry::certified_minimum(distance_at, reach, {.tolerance_m = 2e-4, .enough_m = needed, .hopeless_m = needed});
-      }
-    }
-    move.clearance_lower_m = std::max(0.0, least.lower_m);
-    move.is_at_least = least.upper_m - least.lower_m > 0.004;
-    move.is_body_clear = least.lower_m >= needed;
-  }
-
   void label_zones() {
     const auto& structure = scene_.structure();
-    const auto fill = [&](std::size_t count, auto&& label_of, std::vector<std::uint32_t>& first, std::vector<ZoneLabel>& labels) {
+    const auto fill = [&](std::size_t count, auto&& label_of, std::vector<std::uint32_t>& first,
+                          std::vector<ZoneLabel>& labels) {
       struct Entry {
         std::uint32_t item;
         ZoneLabel label;
@@ -302,6 +270,8 @@ class Builder {
   std::vector<Vec3> tangents_;  // of the rail at each grip, not normalised; only to count azimuths from
 };
 
-HandrailGraph build_handrail_graph(const geometry::Scene& scene, const Body& body) { return Builder(scene, body).build(); }
+HandrailGraph build_handrail_graph(const geometry::Scene& scene, const Body& body) {
+  return Builder(scene, body).build();
+}
 
 }  // namespace holdfast::graph

@@ -37,7 +37,8 @@ class Slerp {
   }
   /// d/dt of `at`.
   [[nodiscard]] Vec3 derivative(double t) const {
-    return angle_ == 0 ? Vec3(Vec3::Zero()) : Vec3(angle_ * (std::cos(t * angle_) * side_ - std::sin(t * angle_) * from_));
+    return angle_ == 0 ? Vec3(Vec3::Zero())
+                       : Vec3(angle_ * (std::cos(t * angle_) * side_ - std::sin(t * angle_) * from_));
   }
 
  private:

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "judge_impl.h"
 #include "way_impl.h"
 
 namespace holdfast::graph {
@@ -35,19 +36,26 @@ CertifiedMinimum HandrailGraph::compute_clearance(MoveId move, double tolerance_
   const BodyWay way(grip(m.a), grip(m.b), body_.stand_off_m);
   // A long way off from everything the cutoff answers, and the bracket closes at once.
   const double cutoff = body_.corridor_radius_m + clearance_headroom_m + way.speed_upper_m();
-  return geometry::certified_minimum([&](double t) { return scene_->distance(way.at(t), cutoff); }, way.speed_upper_m(),
-                                     {.tolerance_m = tolerance_m,
-                                      .enough_m = body_.corridor_radius_m + clearance_headroom_m});
+  return geometry::certified_minimum(
+      [&](double t) { return scene_->distance(way.at(t), cutoff); }, way.speed_upper_m(),
+      {.tolerance_m = tolerance_m, .enough_m = body_.corridor_radius_m + clearance_headroom_m});
+}
+
+Move HandrailGraph::judge(MoveId move) const {
+  Move judged = moves_[move.index()];
+  detail::judge_move(*scene_, body_, grip(judged.a), grip(judged.b), detail::Judging::Everything, judged);
+  return judged;
 }
 
 CertifiedMinimum HandrailGraph::compute_zone_distance(MoveId move, model::ZoneId zone, double tolerance_m) const {
   const Move& m = moves_[move.index()];
   const BodyWay way(grip(m.a), grip(m.b), body_.stand_off_m);
-  return geometry::certified_minimum([&](double t) { return scene_->zone_distance(zone, way.at(t)); }, way.speed_upper_m(),
-                                     {.tolerance_m = tolerance_m});
+  return geometry::certified_minimum([&](double t) { return scene_->zone_distance(zone, way.at(t)); },
+                                     way.speed_upper_m(), {.tolerance_m = tolerance_m});
 }
 
-double HandrailGraph::compute_part_distance(MoveId move, model::PartId part, double cutoff_m, double tolerance_m) const {
+double HandrailGraph::compute_part_distance(MoveId move, model::PartId part, double cutoff_m,
+                                            double tolerance_m) const {
   const Move& m = moves_[move.index()];
   const Grip& a = grip(m.a);
   const Grip& b = grip(m.b);
@@ -60,8 +68,8 @@ double HandrailGraph::compute_part_distance(MoveId move, model::PartId part, dou
   const auto body_least = geometry::certified_minimum(
       [&](double t) { return scene_->distance_to_part(part, way.at(t), far); }, way.speed_upper_m(), options);
   const auto hand_least = geometry::certified_minimum(
-      [&](double t) { return scene_->distance_to_part(part, a.hand + t * (b.hand - a.hand), far); }, (b.hand - a.hand).norm(),
-      options);
+      [&](double t) { return scene_->distance_to_part(part, a.hand + t * (b.hand - a.hand), far); },
+      (b.hand - a.hand).norm(), options);
   return std::clamp(std::min(body_least.lower_m, hand_least.lower_m), 0.0, cutoff_m);
 }
 

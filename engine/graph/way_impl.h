@@ -19,8 +19,8 @@ class BodyWay {
   /// The point moves at most this far per unit of t.
   [[nodiscard]] double speed_upper_m() const { return step_.norm() + stand_off_m_ * turn_.angle(); }
 
-  /// Arc length by Gauss-Legendre (5 nodes on each of 8 pieces), plus its error bound in our range of turns (1e-7 m, measured
-  /// against 64 pieces): never below the true length.
+  /// Arc length by Gauss-Legendre (5 nodes on each of 8 pieces), plus its error bound in our range of turns (1e-7 m,
+  /// measured against 64 pieces): never below the true length.
   [[nodiscard]] double length_upper_m() const {
     if (is_straight()) return step_.norm();
     static constexpr std::array<double, 5> node = {0.0, 0.5384693101056831, -0.5384693101056831, 0.9061798459386640,
@@ -43,8 +43,8 @@ class BodyWay {
   double stand_off_m_;
 };
 
-/// True where the line of the hand, lifted by a glove's thickness, touches structure. The curve is followed by chords that
-/// leave it by at most 0.1 mm.
+/// True where the line of the hand, lifted by a glove's thickness, touches structure. The curve is followed by chords
+/// that leave it by at most 0.1 mm.
 inline bool is_hand_line_blocked(const geometry::Scene& scene, const Grip& a, const Grip& b, double glove_m) {
   const Slerp turn(a.outward, b.outward);
   const auto lifted = [&](double t) { return Vec3(a.hand + t * (b.hand - a.hand) + glove_m * turn.at(t)); };

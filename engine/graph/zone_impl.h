@@ -26,8 +26,9 @@ inline ZoneLabel label_stance(const geometry::Scene& scene, model::ZoneId zone, 
   return label;
 }
 
-/// Least distance to a zone along a straight segment. The solids of all zones but NearPart are convex, so the distance is convex
-/// along the segment and a golden-section search finds its minimum; a sampled bound never could decide 'touches exactly'.
+/// Least distance to a zone along a straight segment. The solids of all zones but NearPart are convex, so the distance
+/// is convex along the segment and a golden-section search finds its minimum; a sampled bound never could decide
+/// 'touches exactly'.
 inline double convex_minimum(const geometry::Scene& scene, model::ZoneId zone, const Vec3& from, const Vec3& to) {
   const auto f = [&](double t) { return scene.zone_distance(zone, from + t * (to - from)); };
   constexpr double golden = 0.6180339887498949;
@@ -47,33 +48,36 @@ inline double convex_minimum(const geometry::Scene& scene, model::ZoneId zone, c
 
 /// True where the least distance from the way to the zone is below `limit_m`; undecided within 0.1 mm counts as true.
 template <class At>
-bool is_nearer_than(const geometry::Scene& scene, model::ZoneId zone, At&& at, double speed_m, bool is_straight, double limit_m) {
+bool is_nearer_than(const geometry::Scene& scene, model::ZoneId zone, At&& at, double speed_m, bool is_straight,
+                    double limit_m) {
   const double needed = limit_m - length_tolerance_m;
   const auto bounds = scene.zone_bounds(zone);
   const Vec3 middle = at(0.5);
   if (distance_to_bounds(bounds, middle) - speed_m / 2 > limit_m) return false;
   const bool is_convex = !std::holds_alternative<model::NearPart>(scene.structure().zones[zone.index()].shape);
-  const auto least = geometry::certified_minimum([&](double t) { return scene.zone_distance(zone, at(t)); }, speed_m,
-                                                 {.tolerance_m = is_straight && is_convex ? 0.02 : 1e-4,
-                                                  .enough_m = needed,
-                                                  .hopeless_m = needed});
+  const auto least = geometry::certified_minimum(
+      [&](double t) { return scene.zone_distance(zone, at(t)); }, speed_m,
+      {.tolerance_m = is_straight && is_convex ? 0.02 : 1e-4, .enough_m = needed, .hopeless_m = needed});
   if (least.lower_m >= needed) return false;
   if (least.upper_m < needed) return true;
   return !(is_straight && is_convex) || convex_minimum(scene, zone, at(0.0), at(1.0)) < needed;
 }
 
-inline ZoneLabel label_move(const geometry::Scene& scene, model::ZoneId zone, const Grip& a, const Grip& b, const Body& body) {
+inline ZoneLabel label_move(const geometry::Scene& scene, model::ZoneId zone, const Grip& a, const Grip& b,
+                            const Body& body) {
   const auto& applies = scene.structure().zones[zone.index()].applies;
   ZoneLabel label{.zone = zone};
   if (scene.zone_bounds(zone).is_empty()) return label;
   if (applies.body) {
     const BodyWay way(a, b, body.stand_off_m);
-    label.body = is_nearer_than(scene, zone, [&](double t) { return way.at(t); }, way.speed_upper_m(), way.is_straight(),
-                                body.corridor_radius_m);
+    label.body = is_nearer_than(
+        scene, zone, [&](double t) { return way.at(t); }, way.speed_upper_m(), way.is_straight(),
+        body.corridor_radius_m);
   }
   if (applies.hands)
-    label.hands = is_nearer_than(scene, zone, [&](double t) { return Vec3(a.hand + t * (b.hand - a.hand)); },
-                                 (b.hand - a.hand).norm(), true, 0.0);
+    label.hands = is_nearer_than(
+        scene, zone, [&](double t) { return Vec3(a.hand + t * (b.hand - a.hand)); }, (b.hand - a.hand).norm(), true,
+        0.0);
   return label;
 }
 

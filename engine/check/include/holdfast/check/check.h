@@ -15,14 +15,14 @@ namespace holdfast::check {
 enum class Severity { Error, Warning, Note };
 
 enum class FindingKind {
-  UnreachableRail,    ///< no open move joins it to the hatch's island
-  Island,             ///< a group of rails cut off from the largest one
-  Gap,                ///< neighbouring rails farther apart than the design value, or than the reach
-  RailTooClose,       ///< less clear gap under a rail than a gloved hand needs
-  RailInSolid,        ///< part of a rail lies inside a solid
-  ShortRail,          ///< shorter than a hand's grip
-  RailLoad,           ///< load limit below the design value
-  NarrowCorridor,     ///< a stance or move that misses the corridor
+  UnreachableRail,  ///< no open move joins it to the hatch's island
+  Island,           ///< a group of rails cut off from the largest one
+  Gap,              ///< neighbouring rails farther apart than the design value, or than the reach
+  RailTooClose,     ///< less clear gap under a rail than a gloved hand needs
+  RailInSolid,      ///< part of a rail lies inside a solid
+  ShortRail,        ///< shorter than a hand's grip
+  RailLoad,         ///< load limit below the design value
+  NarrowCorridor,   ///< a stance or move that misses the corridor
   PlaceWithoutGrip,
   ZoneSwallowsPlace,
   WorksiteHandholds,  ///< no handhold within the design distance of a worksite
@@ -33,19 +33,20 @@ enum class FindingKind {
 struct Finding {
   FindingKind kind = FindingKind::Gap;
   Severity severity = Severity::Warning;
-  std::string subject;              ///< id of the rail, place, part or zone
-  std::string other;                ///< the second one, where there is
-  double value = 0;                 ///< measured; metres unless the kind says otherwise (RailLoad: N)
-  double limit = 0;                 ///< design value
-  std::size_t count = 1;            ///< how many alike were merged into this one (grips of a rail, rails of an island)
+  std::string subject;    ///< id of the rail, place, part or zone
+  std::string other;      ///< the second one, where there is
+  double value = 0;       ///< measured; metres unless the kind says otherwise (RailLoad: N)
+  double limit = 0;       ///< design value
+  std::size_t count = 1;  ///< how many alike were merged into this one (grips of a rail, rails of an island)
   std::optional<model::Quantity> design;  ///< where the limit comes from
   model::Vec3 at = model::Vec3::Zero();
-  model::Mark mark;                 ///< where the subject stands in the files
-  std::string remark;               ///< MeshDefect: the importer's sentence
+  model::Mark mark;    ///< where the subject stands in the files
+  std::string remark;  ///< MeshDefect: the importer's sentence
 };
 
 struct CheckSummary {
-  std::size_t parts = 0, rails = 0, grips = 0, moves = 0, open_moves = 0, places = 0, zones = 0, islands = 0, primitives = 0;
+  std::size_t parts = 0, rails = 0, grips = 0, moves = 0, open_moves = 0, places = 0, zones = 0, islands = 0,
+              primitives = 0;
   double rail_length_m = 0;
 };
 
@@ -54,6 +55,7 @@ struct CheckResult {
   CheckSummary summary;
 };
 
-[[nodiscard]] CheckResult check_model(const graph::HandrailGraph& graph, const model::Kit& kit, const model::Suit& suit);
+[[nodiscard]] CheckResult check_model(const graph::HandrailGraph& graph, const model::Kit& kit,
+                                      const model::Suit& suit);
 
 }  // namespace holdfast::check

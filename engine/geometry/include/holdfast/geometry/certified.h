@@ -1,5 +1,6 @@
 #pragma once
-// Certified minimum of a distance along a way, from few samples: distance is 1-Lipschitz in the point, so a sample bounds its neighbourhood.
+// Certified minimum of a distance along a way, from few samples: distance is 1-Lipschitz in the point, so a sample
+// bounds its neighbourhood.
 
 #include <algorithm>
 #include <cstdint>
@@ -16,16 +17,18 @@ struct CertifiedMinimum {
 };
 
 struct CertifiedOptions {
-  double tolerance_m = 0.004;  ///< stop when upper - lower is at most this ...
-  double enough_m = std::numeric_limits<double>::infinity();   ///< ... or lower is at least this ...
+  double tolerance_m = 0.004;                                    ///< stop when upper - lower is at most this ...
+  double enough_m = std::numeric_limits<double>::infinity();     ///< ... or lower is at least this ...
   double hopeless_m = -std::numeric_limits<double>::infinity();  ///< ... or upper is below this
 };
 
 /// Minimum over t in [0, 1] of `distance_at(t)`, where the point moves at most `way_m` metres per unit of t.
 /// Requires: distance_at is 1-Lipschitz in the point; way_m >= 0. Splits the interval with the least lower bound first,
-/// so at most about way_m / (2 * tolerance) samples. Source: design.md section 5 (1-Lipschitz bound, (d0 + d1 - L) / 2).
+/// so at most about way_m / (2 * tolerance) samples. Source: design.md section 5 (1-Lipschitz bound, (d0 + d1 - L) /
+/// 2).
 template <class DistanceAt>
-[[nodiscard]] CertifiedMinimum certified_minimum(DistanceAt&& distance_at, double way_m, const CertifiedOptions& options = {}) {
+[[nodiscard]] CertifiedMinimum certified_minimum(DistanceAt&& distance_at, double way_m,
+                                                 const CertifiedOptions& options = {}) {
   struct Interval {
     double lower, t0, t1, d0, d1;
     bool operator<(const Interval& other) const { return lower > other.lower; }  // least lower bound on top

@@ -13,7 +13,8 @@ using Vec3 = Eigen::Vector3d;
 
 struct TriangleMesh {
   std::vector<Vec3> vertices;
-  std::vector<std::array<std::uint32_t, 3>> triangles;  ///< counter-clockwise seen from outside, where the mesh bounds a solid
+  std::vector<std::array<std::uint32_t, 3>>
+      triangles;  ///< counter-clockwise seen from outside, where the mesh bounds a solid
 };
 
 /// Axis-aligned box; empty when min > max.

@@ -5,8 +5,8 @@
 //   scene.distance({0.5, 0, -2.7}, 2.0);          // metres to the nearest solid, at most 2
 //
 // Frame and units: structure frame, metres. Const members may be called from several threads at once.
-// Primitive shapes are exact solids (design.md 14); a dish is a mesh whose stated chord error is taken off its distances.
-// Mesh parts: distance to the triangles as they are; inside a closed shell the distance is 0.
+// Primitive shapes are exact solids (design.md 14); a dish is a mesh whose stated chord error is taken off its
+// distances. Mesh parts: distance to the triangles as they are; inside a closed shell the distance is 0.
 
 #include <cstddef>
 #include <memory>
@@ -25,7 +25,7 @@ struct SceneOptions {
 };
 
 struct Nearest {
-  double distance_m = 0;  ///< 0 inside a solid
+  double distance_m = 0;      ///< 0 inside a solid
   Vec3 point = Vec3::Zero();  ///< on the solid; the query point itself when inside
   model::PartId part;
 };
@@ -39,9 +39,9 @@ struct Hit {
 /// What importing and checking one part's mesh file found.
 struct MeshReport {
   model::PartId part;
-  std::size_t triangles = 0;         ///< as read
-  std::size_t degenerate = 0;        ///< zero area, dropped
-  std::size_t duplicate = 0;         ///< same three corners, dropped
+  std::size_t triangles = 0;   ///< as read
+  std::size_t degenerate = 0;  ///< zero area, dropped
+  std::size_t duplicate = 0;   ///< same three corners, dropped
   std::size_t shells = 0;
   std::size_t open_shells = 0;       ///< with holes or fins: surface only, no inside
   std::size_t flipped_shells = 0;    ///< closed, were turned inside out
@@ -57,7 +57,7 @@ class Scene {
   [[nodiscard]] const model::Structure& structure() const;
   [[nodiscard]] const model::Configuration& configuration() const;
   [[nodiscard]] std::size_t primitive_count() const;  ///< solids and triangles in the hierarchy
-  [[nodiscard]] Bounds bounds() const;                 ///< of all solids; empty for an empty scene
+  [[nodiscard]] Bounds bounds() const;                ///< of all solids; empty for an empty scene
 
   /// min(cutoff, distance from `p` to the nearest solid); 0 inside. Never above the true distance;
   /// below it by at most the chord error, on dishes alone. 1-Lipschitz in `p`. O(log n) near surfaces.
@@ -72,14 +72,16 @@ class Scene {
   [[nodiscard]] bool is_segment_blocked(const Vec3& a, const Vec3& b) const;
   /// First solid met by the ray within `max_m`; distance 0 when it starts inside one. Requires: unit direction.
   [[nodiscard]] std::optional<Hit> find_first_hit(const Vec3& origin, const Vec3& direction, double max_m) const;
-  /// Lower bound on the distance [m] between the convex hull of `points` and the solids, at most `tolerance_m` below the true one,
-  /// cut off at `cutoff_m`; 0 where they touch. Dishes and mesh files count as their triangles and, where closed, their inside.
+  /// Lower bound on the distance [m] between the convex hull of `points` and the solids, at most `tolerance_m` below
+  /// the true one, cut off at `cutoff_m`; 0 where they touch. Dishes and mesh files count as their triangles and, where
+  /// closed, their inside.
   [[nodiscard]] double hull_distance(std::span<const Vec3> points, double cutoff_m, double tolerance_m = 1e-4) const;
   [[nodiscard]] std::optional<Nearest> find_nearest_to_hull(std::span<const Vec3> points, double cutoff_m,
                                                             double tolerance_m = 1e-4) const;
 
-  /// Signed distance [m] from `p` to the zone's solid, negative inside; exact outside, and inside never deeper than true
-  /// (a NearPart zone: distance to the part less the zone's distance). 1-Lipschitz. +infinity when its part is absent.
+  /// Signed distance [m] from `p` to the zone's solid, negative inside; exact outside, and inside never deeper than
+  /// true (a NearPart zone: distance to the part less the zone's distance). 1-Lipschitz. +infinity when its part is
+  /// absent.
   [[nodiscard]] double zone_distance(model::ZoneId zone, const Vec3& p) const;
   [[nodiscard]] Bounds zone_bounds(model::ZoneId zone) const;  ///< contains the zone; empty when its part is absent
   /// Lower bound on the distance between the hull of `points` and the zone's solid; 0 where they overlap.

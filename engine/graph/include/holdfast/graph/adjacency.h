@@ -25,6 +25,7 @@ struct Adjacency {
 };
 
 /// From edge ends; edge i has index i. Requires: every end < node_count.
-[[nodiscard]] Adjacency build_adjacency(std::size_t node_count, std::span<const std::pair<std::uint32_t, std::uint32_t>> edges);
+[[nodiscard]] Adjacency build_adjacency(std::size_t node_count,
+                                        std::span<const std::pair<std::uint32_t, std::uint32_t>> edges);
 
 }  // namespace holdfast::graph

@@ -1,13 +1,14 @@
 #pragma once
-// The handrail graph: grips sampled on rails, moves between them, and labels that say what stands in the way of each move.
+// The handrail graph: grips sampled on rails, moves between them, and labels that say what stands in the way of each
+// move.
 //
 //   const auto scene = geometry::build_scene(structure, configuration);
 //   const auto graph = graph::build_handrail_graph(scene, graph::body_of(suit, kit.design));
 //   graph.adjacency().out(grip);              // every pair within reach, allowed or not: labels decide
 //
-// Frame and units: structure frame, m, rad. Built once for a configuration and a body, then shared: const members may be called
-// from several threads. Zones and closures are labels, not geometry: a profile (search) turns labels into costs.
-// Source of the rules: design.md sections 5 and 14.
+// Frame and units: structure frame, m, rad. Built once for a configuration and a body, then shared: const members may
+// be called from several threads. Zones and closures are labels, not geometry: a profile (search) turns labels into
+// costs. Source of the rules: design.md sections 5 and 14.
 
 #include <compare>
 #include <cstdint>
@@ -36,39 +37,41 @@ inline constexpr double clearance_headroom_m = 0.3;
 /// What of a suit shapes the graph.
 struct Body {
   double corridor_radius_m = 0.545;
-  double stand_off_m = 0.55;      ///< h, from the hand to the body axis
+  double stand_off_m = 0.55;  ///< h, from the hand to the body axis
   double reach_m = 0.61;
   double turn_limit_rad = 1.5707963267948966;
   double lean_rad = 0.5235987755982988;
   double glove_m = 0.05;
-  double spacing_m = 0.15;        ///< most between neighbouring grips of a rail
+  double spacing_m = 0.15;  ///< most between neighbouring grips of a rail
 };
 [[nodiscard]] Body body_of(const model::Suit& suit, const model::DesignValues& design);
 
 /// A hand position on a rail with one of the rail's outward directions.
 struct Grip {
   model::RailId rail;
-  std::uint32_t direction = 0;     ///< which of the rail's outward directions
-  double along_m = 0;              ///< from the rail's first point
+  std::uint32_t direction = 0;  ///< which of the rail's outward directions
+  double along_m = 0;           ///< from the rail's first point
   Vec3 hand = Vec3::Zero();
-  Vec3 outward = Vec3::UnitZ();    ///< unit
-  Vec3 stance = Vec3::UnitZ();     ///< unit; `outward`, leaned where needed
-  double clearance_lower_m = 0;    ///< body axis to structure, standing still; cut off at corridor radius + `clearance_headroom_m`
+  Vec3 outward = Vec3::UnitZ();  ///< unit
+  Vec3 stance = Vec3::UnitZ();   ///< unit; `outward`, leaned where needed
+  double clearance_lower_m =
+      0;  ///< body axis to structure, standing still; cut off at corridor radius + `clearance_headroom_m`
 };
 
 /// Two grips within reach of each other. a < b.
 struct Move {
   GripId a;
   GripId b;
-  float gap_m = 0;                ///< between the hands
-  float turn_rad = 0;             ///< between outward directions
-  double way_m = 0;               ///< length of the body's way, never below the true one
-  double clearance_lower_m = 0;   ///< over the whole way; exact within 5 mm where it decides, else 'at least' (see is_at_least)
-  bool is_at_least = true;        ///< the search for the least clearance was cut short once it was enough
-  bool is_turn_allowed = false;   ///< turn limit
+  float gap_m = 0;     ///< between the hands
+  float turn_rad = 0;  ///< between outward directions
+  double way_m = 0;    ///< length of the body's way, never below the true one
+  double clearance_lower_m =
+      0;  ///< over the whole way; exact within 5 mm where it decides, else 'at least' (see is_at_least)
+  bool is_at_least = true;          ///< the search for the least clearance was cut short once it was enough
+  bool is_turn_allowed = false;     ///< turn limit
   bool is_hand_line_clear = false;  ///< lifted hand's line touches no structure; only judged where the turn is allowed
-  bool is_body_clear = false;     ///< clearance >= corridor radius; only judged where turn and hand line allow
-  bool is_rail_change = false;    ///< to another rail across a gap over 0.05 m or on another part
+  bool is_body_clear = false;       ///< clearance >= corridor radius; only judged where turn and hand line allow
+  bool is_rail_change = false;      ///< to another rail across a gap over 0.05 m or on another part
 
   [[nodiscard]] bool is_open() const { return is_turn_allowed && is_hand_line_clear && is_body_clear; }
   [[nodiscard]] GripId other(GripId grip) const { return grip == a ? b : a; }
@@ -107,9 +110,12 @@ class HandrailGraph {
   /// The move with every label judged, also those that building leaves out because an earlier one forbids the move.
   [[nodiscard]] Move judge(MoveId move) const;
   /// Least signed distance from the body axis to a zone over the move, within `tolerance_m`.
-  [[nodiscard]] geometry::CertifiedMinimum compute_zone_distance(MoveId move, model::ZoneId zone, double tolerance_m = 0.001) const;
-  /// Least distance from the move's body way and hand line to one part, at most `cutoff_m`; a lower bound within `tolerance_m`.
-  [[nodiscard]] double compute_part_distance(MoveId move, model::PartId part, double cutoff_m, double tolerance_m = 0.001) const;
+  [[nodiscard]] geometry::CertifiedMinimum compute_zone_distance(MoveId move, model::ZoneId zone,
+                                                                 double tolerance_m = 0.001) const;
+  /// Least distance from the move's body way and hand line to one part, at most `cutoff_m`; a lower bound within
+  /// `tolerance_m`.
+  [[nodiscard]] double compute_part_distance(MoveId move, model::PartId part, double cutoff_m,
+                                             double tolerance_m = 0.001) const;
 
   /// Grips whose hand is at most `radius_m` from `point`, in id order.
   [[nodiscard]] std::vector<GripId> find_grips_within(const Vec3& point, double radius_m) const;

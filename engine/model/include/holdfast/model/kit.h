@@ -14,12 +14,12 @@ namespace holdfast::model {
 
 /// How far a number may be trusted.
 enum class Confidence {
-  Published,  ///< seen in the document's own text
-  Secondary,  ///< seen in a text that quotes the document
-  Computed,   ///< closed form
-  Memory,     ///< from memory, verify; never the sole ground of a verdict
-  Practice,   ///< common practice, no source
-  Assumption, ///< chosen for this kit; calibrate
+  Published,   ///< seen in the document's own text
+  Secondary,   ///< seen in a text that quotes the document
+  Computed,    ///< closed form
+  Memory,      ///< from memory, verify; never the sole ground of a verdict
+  Practice,    ///< common practice, no source
+  Assumption,  ///< chosen for this kit; calibrate
 };
 
 /// A number with its origin. Converts to its value.
@@ -36,22 +36,22 @@ struct Suit {
   std::string id;
   std::string name;
   Quantity corridor_diameter_m;
-  Quantity stand_off_m;       ///< h: from the hand to the body axis
-  Quantity reach_m;           ///< most between the two hands' grips of one move
-  Quantity turn_limit_rad;    ///< most between outward directions of one move; below pi
-  Quantity lean_rad;          ///< most between a stance and the grip's outward direction
-  Quantity glove_m;           ///< the hand's line is lifted off the surface by this
-  Quantity mass_kg;           ///< person, suit and what is always worn
-  Quantity stop_force_n;      ///< F of the stopping rule v = sqrt(2 F s / m)
-  Quantity stop_distance_m;   ///< s of the stopping rule
+  Quantity stand_off_m;      ///< h: from the hand to the body axis
+  Quantity reach_m;          ///< most between the two hands' grips of one move
+  Quantity turn_limit_rad;   ///< most between outward directions of one move; below pi
+  Quantity lean_rad;         ///< most between a stance and the grip's outward direction
+  Quantity glove_m;          ///< the hand's line is lifted off the surface by this
+  Quantity mass_kg;          ///< person, suit and what is always worn
+  Quantity stop_force_n;     ///< F of the stopping rule v = sqrt(2 F s / m)
+  Quantity stop_distance_m;  ///< s of the stopping rule
   Quantity rate_free_m_s;
-  Quantity rate_loaded_m_s;   ///< with a load in hand or in tow, unless the load says less
-  Quantity regrip_s;          ///< least time of one hand move
+  Quantity rate_loaded_m_s;  ///< with a load in hand or in tow, unless the load says less
+  Quantity regrip_s;         ///< least time of one hand move
   Quantity turn_rate_rad_s;
   Quantity rail_change_s;
-  Quantity start_s;           ///< per leg
-  Quantity stop_s;            ///< per leg
-  Quantity tether_hook_s;     ///< one hook operation
+  Quantity start_s;        ///< per leg
+  Quantity stop_s;         ///< per leg
+  Quantity tether_hook_s;  ///< one hook operation
   Mark mark;
   [[nodiscard]] double corridor_radius_m() const { return corridor_diameter_m.value / 2; }
 };
@@ -62,16 +62,18 @@ enum class BesideSide { Right, Left, Behind };
 struct Load {
   std::string id;
   std::string name;
-  Eigen::Vector3d size_m = Eigen::Vector3d::Ones();  ///< along forward, side, up when beside; the first is the long side in tow
+  Eigen::Vector3d size_m =
+      Eigen::Vector3d::Ones();  ///< along forward, side, up when beside; the first is the long side in tow
   Quantity mass_kg;
   CarriedHow how = CarriedHow::Beside;
-  BesideSide side = BesideSide::Right;   ///< Beside only
-  Eigen::Vector3d offset_m = Eigen::Vector3d::Zero();  ///< box middle from the body axis point: forward, side, up; Beside only
-  double tow_length_m = 0;               ///< InTow only
-  int hands = 0;                         ///< hands the load occupies: 0 or 1
-  std::optional<Quantity> rate_m_s;      ///< cap on the rate while carrying it
-  Quantity stow_s;                       ///< to take up or put down
-  bool is_crew = false;                  ///< an incapacitated crew member
+  BesideSide side = BesideSide::Right;  ///< Beside only
+  Eigen::Vector3d offset_m =
+      Eigen::Vector3d::Zero();       ///< box middle from the body axis point: forward, side, up; Beside only
+  double tow_length_m = 0;           ///< InTow only
+  int hands = 0;                     ///< hands the load occupies: 0 or 1
+  std::optional<Quantity> rate_m_s;  ///< cap on the rate while carrying it
+  Quantity stow_s;                   ///< to take up or put down
+  bool is_crew = false;              ///< an incapacitated crew member
   Mark mark;
 };
 
@@ -83,11 +85,11 @@ struct Cable {
   Quantity length_m;            ///< nominal
   Quantity length_tolerance_m;  ///< the cable may be shorter by this
   Quantity mass_kg_m;
-  Quantity span_m;              ///< most between ties, along the surface
-  Quantity free_span_m;         ///< most through open space
-  Quantity slack_fraction;      ///< of the spans
-  Quantity end_allowance_m;     ///< at each end
-  Quantity tie_s;               ///< to make one tie
+  Quantity span_m;                                            ///< most between ties, along the surface
+  Quantity free_span_m;                                       ///< most through open space
+  Quantity slack_fraction;                                    ///< of the spans
+  Quantity end_allowance_m;                                   ///< at each end
+  Quantity tie_s;                                             ///< to make one tie
   std::vector<std::pair<std::string, std::string>> connects;  ///< pairs of connector places it is meant for
   Mark mark;
 };
@@ -111,17 +113,17 @@ struct FootRestraint {
 
 /// Design values that `check` and `route` hold a model against.
 struct DesignValues {
-  Quantity grip_spacing_m;          ///< sampling step of grips along a rail
-  Quantity handhold_gap_warn_m;     ///< gap between neighbouring rails of a path: warning above
-  Quantity handhold_gap_error_m;    ///< error above
-  Quantity rail_clear_m;            ///< clear gap under a rail
-  Quantity grip_length_m;           ///< shortest rail that counts as a grip
-  Quantity worksite_handhold_m;     ///< a handhold within this of a worksite
-  Quantity worksite_diameter_m;     ///< clear cylinder about the body at a worksite
-  Quantity kick_band_m;             ///< band beside a route where hardware must bear the kick load
+  Quantity grip_spacing_m;        ///< sampling step of grips along a rail
+  Quantity handhold_gap_warn_m;   ///< gap between neighbouring rails of a path: warning above
+  Quantity handhold_gap_error_m;  ///< error above
+  Quantity rail_clear_m;          ///< clear gap under a rail
+  Quantity grip_length_m;         ///< shortest rail that counts as a grip
+  Quantity worksite_handhold_m;   ///< a handhold within this of a worksite
+  Quantity worksite_diameter_m;   ///< clear cylinder about the body at a worksite
+  Quantity kick_band_m;           ///< band beside a route where hardware must bear the kick load
   Quantity kick_load_n;
-  Quantity rail_load_n;             ///< least load limit of a rail for hands
-  Quantity emergency_return_s;      ///< home within
+  Quantity rail_load_n;         ///< least load limit of a rail for hands
+  Quantity emergency_return_s;  ///< home within
   Quantity emergency_warn_s;
   Quantity excursion_s;
 };
@@ -135,7 +137,7 @@ struct Kit {
   std::vector<FootRestraint> foot_restraints;
   DesignValues design;
 
-  [[nodiscard]] const Suit* find_suit(std::string_view id) const;      ///< null when unknown; so are the others
+  [[nodiscard]] const Suit* find_suit(std::string_view id) const;  ///< null when unknown; so are the others
   [[nodiscard]] const Load* find_load(std::string_view id) const;
   [[nodiscard]] const Cable* find_cable(std::string_view id) const;
   [[nodiscard]] const Tether* find_tether(std::string_view id) const;

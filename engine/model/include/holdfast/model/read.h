@@ -20,7 +20,8 @@ struct Model {
 /// Throws `InputError` with *all* faults found. Nothing outside `folder` is read.
 [[nodiscard]] Model read_model(const std::string& folder);
 
-/// The same from text, for tests and tools: `folder` is where tables and meshes are looked for; `file` names the text in messages.
+/// The same from text, for tests and tools: `folder` is where tables and meshes are looked for; `file` names the text
+/// in messages.
 [[nodiscard]] Structure read_structure_text(const std::string& text, const std::string& folder = ".",
                                             const std::string& file = "structure.yaml");
 [[nodiscard]] Kit read_kit_text(const std::string& text, const std::string& file = "kit.yaml");

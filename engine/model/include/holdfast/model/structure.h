@@ -77,7 +77,8 @@ struct Panel {
   Eigen::Vector2d size = Eigen::Vector2d::Ones();  ///< along x and y
   double thickness = 0.02;
 };
-/// Square-section lattice of round bars from `from` to `to`: four chords, a frame at each bay end, one diagonal a face and bay.
+/// Square-section lattice of round bars from `from` to `to`: four chords, a frame at each bay end, one diagonal a face
+/// and bay.
 struct Truss {
   Vec3 from = Vec3::Zero();
   Vec3 to = Vec3::UnitX();
@@ -88,10 +89,10 @@ struct Truss {
 };
 /// A mesh file below the model's folder.
 struct MeshFile {
-  std::string file;                 ///< relative to the model folder, as written
-  std::string node;                 ///< node name; empty = whole file
-  double unit_m = 1;                ///< metres per file unit
-  std::string up = "z";             ///< file's up-axis ("x", "y", "z"), turned to part frame -z (zenith); see models/README.md
+  std::string file;      ///< relative to the model folder, as written
+  std::string node;      ///< node name; empty = whole file
+  double unit_m = 1;     ///< metres per file unit
+  std::string up = "z";  ///< file's up-axis ("x", "y", "z"), turned to part frame -z (zenith); see models/README.md
 };
 using Shape = std::variant<Box, Cylinder, Cone, Sphere, Dish, Panel, Truss, MeshFile>;
 
@@ -101,8 +102,8 @@ struct Part {
   std::string id;
   std::string name;  ///< for people; the id when none is given
   Shape shape;
-  Pose at = Pose::Identity();  ///< used unless articulated
-  std::string articulated_by;  ///< switch id; empty when the part does not move
+  Pose at = Pose::Identity();         ///< used unless articulated
+  std::string articulated_by;         ///< switch id; empty when the part does not move
   std::map<std::string, Pose> poses;  ///< switch position -> pose, one for every position of that switch
   When when;
   bool fragile = false;   ///< may not bear a kick
@@ -252,7 +253,8 @@ struct Structure {
 /// SHA-256 over the digests of all files in path order: names the model that a result was computed from.
 [[nodiscard]] std::string model_digest(const Structure& structure);
 
-/// `candidates` nearest to `word` by edit distance, best first, at most `count`, none farther than half the word's length + 1.
+/// `candidates` nearest to `word` by edit distance, best first, at most `count`, none farther than half the word's
+/// length + 1.
 [[nodiscard]] std::vector<std::string> nearest_names(std::string_view word, const std::vector<std::string>& candidates,
                                                      std::size_t count = 3);
 

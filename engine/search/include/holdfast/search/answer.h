@@ -1,5 +1,6 @@
 #pragma once
-// What a route question returns: a route as waypoints with its numbers, or why there is none. Data only; `report` words it.
+// What a route question returns: a route as waypoints with its numbers, or why there is none. Data only; `report` words
+// it.
 
 #include <cstddef>
 #include <optional>
@@ -24,13 +25,13 @@ struct LowerBound {
 
 /// Seconds of a route by what takes them. The sum is the translation time.
 struct TimeByCause {
-  double regrip_s = 0;       ///< moves that the least re-grip time decides
-  double translate_s = 0;    ///< moves that length / rate decides
+  double regrip_s = 0;     ///< moves that the least re-grip time decides
+  double translate_s = 0;  ///< moves that length / rate decides
   double turn_s = 0;
   double rail_change_s = 0;
   double start_stop_s = 0;
-  double tether_s = 0;       ///< hook operations
-  double load_s = 0;         ///< taking up, stowing, re-gripping a load
+  double tether_s = 0;  ///< hook operations
+  double load_s = 0;    ///< taking up, stowing, re-gripping a load
   [[nodiscard]] double sum_s() const {
     return regrip_s + translate_s + turn_s + rail_change_s + start_stop_s + tether_s + load_s;
   }
@@ -40,7 +41,8 @@ enum class Face { Zenith, Nadir, Port, Starboard, Forward, Aft };
 /// The face whose direction is nearest to `outward`; ties in the order of the enumerators.
 [[nodiscard]] Face face_of(const Vec3& outward);
 
-/// How a row's rail (or its other outward direction) was come to. After that the row goes along it, if along_to_m != along_from_m.
+/// How a row's rail (or its other outward direction) was come to. After that the row goes along it, if along_to_m !=
+/// along_from_m.
 enum class RowKind {
   Start,      ///< the grip a leg starts at; no moves
   Along,      ///< along the rail that the leg starts on
@@ -54,34 +56,35 @@ inline constexpr double edge_turn_rad = 0.5235987755982988;  // 30 deg
 struct ZoneContact {
   model::ZoneId zone;
   model::ZoneEffect effect = model::ZoneEffect::Caution;
-  double inside_s = 0;       ///< whole moves are counted: never less than the true stay
-  double nearest_m = 0;      ///< from the corridor tube to the zone, lower bound; 0 inside
+  double inside_s = 0;   ///< whole moves are counted: never less than the true stay
+  double nearest_m = 0;  ///< from the corridor tube to the zone, lower bound; 0 inside
 };
 
-/// One row that a person can follow: one visit to a rail. The first move comes onto it (`kind`), the others go along it.
+/// One row that a person can follow: one visit to a rail. The first move comes onto it (`kind`), the others go along
+/// it.
 struct Row {
   RowKind kind = RowKind::Along;
-  model::PartId part;        ///< of the rail at the row's end
-  model::RailId rail;        ///< at the row's end
+  model::PartId part;             ///< of the rail at the row's end
+  model::RailId rail;             ///< at the row's end
   Face face_from = Face::Zenith;  ///< of the outward direction where the row first holds this rail
-  Face face = Face::Zenith;  ///< ... and at the row's end; they differ on rails that bend round a body
-  double gap_m = 0;          ///< between the hands in the move onto the rail; 0 for Start and Along
-  double turn_rad = 0;       ///< of the move onto the rail; Along: sum of turns along it
-  double along_turn_rad = 0; ///< sum of turns along the rail after that
-  double distance_m = 0;     ///< of the body's way
+  Face face = Face::Zenith;       ///< ... and at the row's end; they differ on rails that bend round a body
+  double gap_m = 0;               ///< between the hands in the move onto the rail; 0 for Start and Along
+  double turn_rad = 0;            ///< of the move onto the rail; Along: sum of turns along it
+  double along_turn_rad = 0;      ///< sum of turns along the rail after that
+  double distance_m = 0;          ///< of the body's way
   std::size_t moves = 0;
   double time_s = 0;
   double total_distance_m = 0;
   std::size_t total_moves = 0;
   double total_time_s = 0;
-  LowerBound clearance;                     ///< least over the row, body axis to structure
+  LowerBound clearance;                         ///< least over the row, body axis to structure
   std::optional<model::PartId> clearance_part;  ///< the part that is nearest there
-  Vec3 hand = Vec3::Zero();                 ///< at the row's end
+  Vec3 hand = Vec3::Zero();                     ///< at the row's end
   Vec3 body = Vec3::Zero();
   Vec3 outward = Vec3::UnitZ();
-  std::vector<ZoneContact> zones;           ///< entered, or nearer than the report's zone distance
-  double along_from_m = 0;                  ///< position along the rail where the row comes onto it ...
-  double along_to_m = 0;                    ///< ... and where it leaves or ends
+  std::vector<ZoneContact> zones;  ///< entered, or nearer than the report's zone distance
+  double along_from_m = 0;         ///< position along the rail where the row comes onto it ...
+  double along_to_m = 0;           ///< ... and where it leaves or ends
 };
 
 struct Pose {  ///< one grip of the route, for drawing and for the stages that build on it
@@ -101,15 +104,15 @@ struct Leg {
   std::vector<Pose> poses;  ///< moves + 1
   double distance_m = 0;
   std::size_t moves = 0;
-  double time_s = 0;        ///< with start and stop
+  double time_s = 0;  ///< with start and stop
 };
 
 /// A part that must not be kicked or touched, near the route.
 struct BandItem {
   model::PartId part;
-  double distance_m = 0;   ///< from the hands' or the body's way, whichever is nearer
+  double distance_m = 0;  ///< from the hands' or the body's way, whichever is nearer
   std::size_t leg = 0;
-  std::size_t row = 0;     ///< nearest row
+  std::size_t row = 0;  ///< nearest row
   bool fragile = false;
   bool no_touch = false;
 };
@@ -120,32 +123,46 @@ struct Route {
   std::size_t moves = 0;
   double time_s = 0;
   TimeByCause time_by_cause;
-  LowerBound clearance;        ///< least over the route, body axis to structure
+  LowerBound clearance;  ///< least over the route, body axis to structure
   std::optional<model::PartId> clearance_part;
   Vec3 clearance_at = Vec3::Zero();
-  double caution_s = 0;        ///< in caution zones
+  double caution_s = 0;  ///< in caution zones
   std::vector<ZoneContact> zones;
   std::vector<BandItem> band;
 };
 
 // ---- no route -----------------------------------------------------------------------------------------------------
 
-enum class CauseKind { NoGripNear, InZone, OnClosedRails, Reach, TurnLimit, HandLineBlocked, BodyTooTight, LoadTooTight, Zones, Closures, ZoneTime, Tether };
+enum class CauseKind {
+  NoGripNear,
+  InZone,
+  OnClosedRails,
+  Reach,
+  TurnLimit,
+  HandLineBlocked,
+  BodyTooTight,
+  LoadTooTight,
+  Zones,
+  Closures,
+  ZoneTime,
+  Tether
+};
 
 /// One reason, with number and place. Which fields are set depends on the kind; the rest keep their defaults.
 struct Cause {
   CauseKind kind = CauseKind::Reach;
   std::size_t leg = 0;
-  std::string place;            ///< NoGripNear, InZone, OnClosedRails: the place as asked
-  double value_m = 0;           ///< NoGripNear: distance to the nearest hand grip; Reach: the nearest pair's gap; BodyTooTight: widest corridor diameter that passes
-  double limit_m = 0;           ///< what was needed: the place's radius, the reach, the corridor diameter
-  double unavoidable_m = 0;     ///< Reach: largest gap that cannot be avoided when hopping over other islands
-  double value_rad = 0;         ///< TurnLimit: least largest turn
+  std::string place;   ///< NoGripNear, InZone, OnClosedRails: the place as asked
+  double value_m = 0;  ///< NoGripNear: distance to the nearest hand grip; Reach: the nearest pair's gap; BodyTooTight:
+                       ///< widest corridor diameter that passes
+  double limit_m = 0;  ///< what was needed: the place's radius, the reach, the corridor diameter
+  double unavoidable_m = 0;  ///< Reach: largest gap that cannot be avoided when hopping over other islands
+  double value_rad = 0;      ///< TurnLimit: least largest turn
   double limit_rad = 0;
-  double value_s = 0;           ///< ZoneTime: least stay; limit_s what is allowed
+  double value_s = 0;  ///< ZoneTime: least stay; limit_s what is allowed
   double limit_s = 0;
-  Vec3 at = Vec3::Zero();       ///< where the pinch, gap or block is
-  Vec3 at_other = Vec3::Zero(); ///< Reach: the other grip of the pair
+  Vec3 at = Vec3::Zero();                   ///< where the pinch, gap or block is
+  Vec3 at_other = Vec3::Zero();             ///< Reach: the other grip of the pair
   std::optional<model::RailId> rail;        ///< at `at`
   std::optional<model::RailId> rail_other;  ///< Reach: of the other grip
   std::optional<model::PartId> part;        ///< that blocks or pinches

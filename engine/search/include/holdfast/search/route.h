@@ -1,8 +1,8 @@
 #pragma once
 // From a question to a route, or to why there is none.
 //
-//   const auto answer = search::route(graph, {.kit = kit, .suit = kit.suits.front()}, {.from = "lock-hatch", .to = "panel-4"});
-//   if (const auto* route = answer.route()) use(route->legs);
+//   const auto answer = search::route(graph, {.kit = kit, .suit = kit.suits.front()}, {.from = "lock-hatch", .to =
+//   "panel-4"}); if (const auto* route = answer.route()) use(route->legs);
 //
 // Requires: the graph was built with the suit's body. Deterministic: ties are broken as design.md 14 says.
 
@@ -33,8 +33,8 @@ struct RouteRequest {
   std::string to;
   std::vector<std::string> via = {};  ///< in order
   Objective by = Objective::Time;
-  double point_radius_m = 0.8;        ///< radius within which one is at an `x,y,z` place
-  double zone_report_m = 1.0;         ///< zones nearer to the corridor tube than this are listed
+  double point_radius_m = 0.8;  ///< radius within which one is at an `x,y,z` place
+  double zone_report_m = 1.0;   ///< zones nearer to the corridor tube than this are listed
 };
 
 /// Thrown as `model::InputError` when a name is unknown: code `unknown-place`, with the nearest names as the remedy.
