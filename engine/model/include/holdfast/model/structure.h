@@ -92,7 +92,7 @@ struct MeshFile {
   std::string file;      ///< relative to the model folder, as written
   std::string node;      ///< node name; empty = whole file
   double unit_m = 1;     ///< metres per file unit
-  std::string up = "z";  ///< file's up-axis ("x", "y", "z"), turned to part frame -z (zenith); see models/README.md
+  std::string up = "z";  ///< file's axis of the file ("x", "y", "z") that is turned to +z of the part frame; "z" turns nothing
 };
 using Shape = std::variant<Box, Cylinder, Cone, Sphere, Dish, Panel, Truss, MeshFile>;
 

@@ -6,27 +6,15 @@
 //
 // Requires: the graph was built with the suit's body. Deterministic: ties are broken as design.md 14 says.
 
-#include <memory>
 #include <string>
 #include <vector>
 
 #include "holdfast/graph/handrail_graph.h"
 #include "holdfast/model/kit.h"
 #include "holdfast/search/answer.h"
-#include "holdfast/search/cost.h"
+#include "holdfast/search/costs.h"
 
 namespace holdfast::search {
-
-struct Closures {
-  std::vector<model::RailId> rails;  ///< take no hand; stay as structure
-};
-
-/// Who moves, in what suit, and what is closed.
-struct Profile {
-  const model::Kit& kit;
-  const model::Suit& suit;
-  Closures closures = {};
-};
 
 struct RouteRequest {
   std::string from;  ///< place id, rail id, or `x,y,z` in the structure frame

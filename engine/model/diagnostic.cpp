@@ -1,0 +1,77 @@
+#include "holdfast/model/diagnostic.h"
+
+#include <fmt/format.h>
+
+namespace holdfast::model {
+
+std::string Diagnostic::text() const {
+  std::string place = mark.file;
+  if (mark.line > 0) place += fmt::format(":{}", mark.line);
+  if (mark.line > 0 && mark.column > 0) place += fmt::format(":{}", mark.column);
+  std::string line = place.empty() ? problem : place + ": " + problem;
+  if (!remedy.empty()) line += "\n    " + remedy;
+  return line;
+}
+
+namespace {
+
+std::string summary_of(const std::vector<Diagnostic>& diagnostics) {
+  if (diagnostics.empty()) return "input error";
+  const std::string first = diagnostics.front().text();
+  return diagnostics.size() == 1 ? first : fmt::format("{}\n({} more)", first, diagnostics.size() - 1);
+}
+
+}  // namespace
+
+InputError::InputError(std::vector<Diagnostic> diagnostics)
+    : std::runtime_error(summary_of(diagnostics)), diagnostics_(std::move(diagnostics)) {
+  ensure(!diagnostics_.empty(), "an input error names at least one fault");
+}
+
+void ensure(bool condition, std::string_view what, std::source_location where) {
+  if (!condition) throw InternalFault(fmt::format("{} ({}:{})", what, where.file_name(), where.line()));
+}
+
+const std::vector<DiagnosticCode>& diagnostic_codes() {
+  static const std::vector<DiagnosticCode> codes = {
+      {"missing-file", "a file that is needed is not there", "structure.yaml", "make the file, or correct its name"},
+      {"unreadable-file", "a file cannot be read, or is not a plain file", "a folder named structure.yaml",
+       "make it a readable file"},
+      {"outside-folder", "a file is named that lies outside the model folder", "mesh: {file: ../x.obj}",
+       "copy the file into the model folder"},
+      {"not-text", "a file is binary, or not UTF-8", "UTF-16 from a spreadsheet", "save it as UTF-8 text"},
+      {"too-large", "a file or a line is beyond what a person writes", "a line of 10 MB",
+       "split it; long tables go into CSV"},
+      {"syntax", "YAML or CSV that cannot be parsed", "a: [1, 2", "correct the syntax at the place named"},
+      {"alias", "YAML aliases are not taken", "at: *p", "write the value out"},
+      {"empty", "a file or a list has nothing in it", "an empty structure.yaml", "fill it"},
+      {"wrong-format", "the first key is not the format that is expected", "holdfast: kit/1 in structure.yaml",
+       "begin with the format line"},
+      {"unknown-key", "a key that means nothing here", "raduis: 2", "use one of the keys named"},
+      {"duplicate-key", "a key stands twice in one mapping", "id: a, id: b", "keep one"},
+      {"missing-key", "a required key is not there", "a rail without points", "add it"},
+      {"wrong-type", "a value of another kind is needed", "radius: wide", "write a value of the kind named"},
+      {"out-of-range", "a number is beyond its limits, or not finite", "radius: -1", "write a value within the limits"},
+      {"unknown-word", "a word that is not one of those allowed here", "kind: hatchway", "use one of the words named"},
+      {"duplicate-id", "two things have the same id", "two rails r-1", "rename one"},
+      {"bad-id", "an id that would be ambiguous on the command line", "id: 1,2,3", "letters, digits, - _ . only"},
+      {"dangling-reference", "an id that nothing has", "part: mast_b", "use an id that exists"},
+      {"zero-length", "a rail, axis or direction without extent", "from: [0,0,0], to: [0,0,0]", "give it a length"},
+      {"missing-position", "an articulated part lacks a pose for a position", "poses for parked only",
+       "give a pose for every position"},
+      {"flat", "points that span no volume", "four points in a plane", "add a point off the plane"},
+      {"bad-mesh", "a mesh file that cannot be used", "a mesh without triangles", "export it again as triangles"},
+      {"table-columns", "a CSV table with other columns than it should have", "a missing y2",
+       "use the header line of models/README.md"},
+      {"unknown-place", "a place, rail or point that means nothing", "--from lock-hatsh", "use an id of the model"},
+      {"absent-place", "a place or rail that is not there in this configuration", "--to arm-tip", "set its switch"},
+      {"unknown-switch", "a switch or position that does not exist", "--state dsh=parked",
+       "use one of those of the model"},
+      {"unknown-kit", "a suit, load, cable or tether that the kit does not have", "--suit big", "use an id of the kit"},
+      {"cannot-write", "an output file cannot be written", "--csv /nowhere/x.csv",
+       "name a folder that exists and can be written"},
+  };
+  return codes;
+}
+
+}  // namespace holdfast::model

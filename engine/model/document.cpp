@@ -1,0 +1,307 @@
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+#include <yaml-cpp/depthguard.h>
+#include <yaml-cpp/eventhandler.h>
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+#include <set>
+#include <sstream>
+
+#include "document_impl.h"
+#include "holdfast/model/structure.h"
+
+namespace holdfast::model::detail {
+
+Mark Reading::mark(const YAML::Node& node) const {
+  if (!node.IsDefined()) return {file};
+  const YAML::Mark at = node.Mark();
+  return at.is_null() ? Mark{file} : Mark{file, at.line + 1, at.column + 1};  // yaml-cpp counts from 0
+}
+
+void Reading::fault(const YAML::Node& node, const std::string& where, std::string code, const std::string& problem,
+                    std::string remedy) {
+  fault(mark(node), where, std::move(code), problem, node.IsDefined() && node.IsScalar() ? node.Scalar() : "",
+        std::move(remedy));
+}
+
+void Reading::fault(const Mark& at, const std::string& where, std::string code, const std::string& problem,
+                    std::string value, std::string remedy) {
+  diagnostics.push_back({at, where, std::move(code), subject.empty() ? problem : subject + ": " + problem,
+                         std::move(value), std::move(remedy)});
+}
+
+namespace {
+
+/// Refuses aliases before a document is built from them: a few lines of them can stand for gigabytes.
+class AliasGuard : public YAML::EventHandler {
+ public:
+  std::optional<YAML::Mark> alias;
+
+  void OnDocumentStart(const YAML::Mark&) override {}
+  void OnDocumentEnd() override {}
+  void OnNull(const YAML::Mark&, YAML::anchor_t) override {}
+  void OnAlias(const YAML::Mark& mark, YAML::anchor_t) override {
+    if (!alias) alias = mark;
+  }
+  void OnScalar(const YAML::Mark&, const std::string&, YAML::anchor_t, const std::string&) override {}
+  void OnSequenceStart(const YAML::Mark&, const std::string&, YAML::anchor_t, YAML::EmitterStyle::value) override {}
+  void OnSequenceEnd() override {}
+  void OnMapStart(const YAML::Mark&, const std::string&, YAML::anchor_t, YAML::EmitterStyle::value) override {}
+  void OnMapEnd() override {}
+};
+
+}  // namespace
+
+std::optional<YAML::Node> parse_document(const std::string& text, Reading& reading) {
+  const auto at = [&](const YAML::Mark& mark) {
+    return mark.is_null() ? Mark{reading.file} : Mark{reading.file, mark.line + 1, mark.column + 1};
+  };
+  try {
+    std::istringstream stream(text);
+    YAML::Parser parser(stream);
+    AliasGuard guard;
+    parser.HandleNextDocument(guard);
+    if (guard.alias) {
+      reading.fault(at(*guard.alias), "", "alias", "a YAML alias (*name) stands here", "",
+                    "write the value out; aliases are not taken");
+      return std::nullopt;
+    }
+    if (parser.HandleNextDocument(guard)) {
+      reading.fault(Mark{reading.file}, "", "syntax", "this file holds more than one YAML document", "",
+                    "remove the line ---");
+      return std::nullopt;
+    }
+    return YAML::Load(text);
+  } catch (const YAML::DeepRecursion& error) {
+    reading.fault(at(error.mark), "", "syntax", "brackets or indents are nested too deep", "",
+                  "a model needs no more than a dozen levels");
+  } catch (const YAML::Exception& error) {
+    reading.fault(at(error.mark), "", "syntax", fmt::format("this is not YAML: {}", error.msg), "",
+                  "look for a missing bracket, colon, quote or indent at or just before this place");
+  }
+  return std::nullopt;
+}
+
+std::string written(const YAML::Node& node) {
+  if (!node.IsDefined() || node.IsNull()) return "";
+  if (node.IsSequence()) return "[..]";
+  if (node.IsMap()) return "{..}";
+  constexpr std::size_t longest = 60;
+  const auto& scalar = node.Scalar();
+  return scalar.size() <= longest ? scalar : scalar.substr(0, longest) + "...";
+}
+
+std::string suggest(const std::string& word, const std::vector<std::string>& known) {
+  const auto near = nearest_names(word, known, 1);
+  if (!near.empty()) return fmt::format("did you mean \"{}\"?", near.front());
+  constexpr std::size_t most = 24;
+  if (known.empty()) return "there are none";
+  if (known.size() > most) return fmt::format("there are {} of them, such as {}", known.size(), known.front());
+  return fmt::format("one of: {}", fmt::join(known, ", "));
+}
+
+Map::Map(Reading& reading, const YAML::Node& node, std::string where, std::vector<std::string> keys)
+    : reading_(reading), node_(node), where_(std::move(where)) {
+  if (!node.IsDefined() || !node.IsMap()) {
+    reading.fault(node, where_, "wrong-type",
+                  fmt::format("{} should be a mapping, not \"{}\"",
+                              where_.empty() ? "the document" : "\"" + where_ + "\"", written(node)),
+                  fmt::format("write key: value pairs; keys here: {}", fmt::join(keys, ", ")));
+    return;
+  }
+  is_valid_ = true;
+  std::set<std::string> seen;
+  for (const auto& entry : node) {
+    if (!entry.first.IsScalar()) {
+      reading.fault(entry.first, where_, "wrong-type", "a key here is not a word", "write key: value");
+      continue;
+    }
+    const std::string& key = entry.first.Scalar();
+    if (!seen.insert(key).second)
+      reading.fault(entry.first, path(key), "duplicate-key",
+                    fmt::format("key \"{}\" stands twice", written(entry.first)), "keep one of them");
+    else if (std::find(keys.begin(), keys.end(), key) == keys.end())
+      reading.fault(entry.first, path(key), "unknown-key",
+                    fmt::format("key \"{}\" means nothing here", written(entry.first)), suggest(key, keys));
+  }
+}
+
+bool Map::require(const std::string& key, const std::string& remedy) const {
+  if (!is_valid_ || (node_[key].IsDefined() && !node_[key].IsNull())) return is_valid_;
+  reading_.fault(node_, path(key), "missing-key", fmt::format("\"{}\" is missing", key),
+                 remedy.empty() ? fmt::format("add {}: ...", key) : remedy);
+  return false;
+}
+
+std::optional<double> read_number(Reading& reading, const YAML::Node& node, const std::string& where, Limits limits) {
+  const auto refuse_type = [&] {
+    reading.fault(node, where, "wrong-type", fmt::format("\"{}\" should be a number, not \"{}\"", where, written(node)),
+                  "write the number alone, without a unit");
+    return std::nullopt;
+  };
+  if (!node.IsDefined() || !node.IsScalar()) return refuse_type();
+  std::string scalar = node.Scalar();
+  std::string lower = scalar;
+  std::transform(lower.begin(), lower.end(), lower.begin(),
+                 [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+  const bool is_special = lower == ".nan" || lower == ".inf" || lower == "-.inf" || lower == "+.inf" ||
+                          lower == "nan" || lower == "inf" || lower == "-inf" || lower == "infinity" ||
+                          lower == "-infinity";
+  double value = 0;
+  if (!is_special) {
+    const char* begin = scalar.data() + (scalar.starts_with('+') ? 1 : 0);
+    const auto [end, error] = std::from_chars(begin, scalar.data() + scalar.size(), value);
+    if (end != scalar.data() + scalar.size() || (error != std::errc{} && error != std::errc::result_out_of_range) ||
+        scalar.empty())
+      return refuse_type();
+    if (error == std::errc::result_out_of_range) value = HUGE_VAL;
+  }
+  const bool is_low = limits.is_low_excluded ? value <= limits.low : value < limits.low;
+  if (is_special || !std::isfinite(value) || is_low || value > limits.high) {
+    reading.fault(node, where, "out-of-range", fmt::format("\"{}\" is {}", where, written(node)),
+                  limits.is_low_excluded
+                      ? fmt::format("it should be more than {} and at most {}", limits.low, limits.high)
+                      : fmt::format("it should be between {} and {}", limits.low, limits.high));
+    return std::nullopt;
+  }
+  return value;
+}
+
+std::optional<Eigen::Vector3d> read_vec3(Reading& reading, const YAML::Node& node, const std::string& where,
+                                         Limits limits) {
+  if (!node.IsDefined() || !node.IsSequence() || node.size() != 3) {
+    reading.fault(node, where, "wrong-type",
+                  fmt::format("\"{}\" should be three numbers, not \"{}\"", where, written(node)),
+                  "write [x, y, z] in metres");
+    return std::nullopt;
+  }
+  Eigen::Vector3d vector;
+  bool is_good = true;
+  static constexpr const char* axis[] = {".x", ".y", ".z"};
+  for (int i = 0; i < 3; ++i) {
+    const auto value = read_number(reading, node[i], where + axis[i], limits);
+    is_good = is_good && value;
+    vector[i] = value.value_or(0);
+  }
+  return is_good ? std::optional(vector) : std::nullopt;
+}
+
+std::string Map::text(const std::string& key, const std::string& otherwise) const {
+  if (!has(key)) return otherwise;
+  const auto node = at(key);
+  if (!node.IsScalar()) {
+    reading_.fault(node, path(key), "wrong-type",
+                   fmt::format("\"{}\" should be text, not \"{}\"", path(key), written(node)),
+                   "write a word or a sentence");
+    return otherwise;
+  }
+  return node.Scalar();
+}
+
+double Map::number(const std::string& key, Limits limits, double otherwise) const {
+  return has(key) ? read_number(reading_, at(key), path(key), limits).value_or(otherwise) : otherwise;
+}
+
+double Map::required_number(const std::string& key, Limits limits, double otherwise) const {
+  return require(key) ? number(key, limits, otherwise) : otherwise;
+}
+
+bool Map::flag(const std::string& key, bool otherwise) const {
+  if (!has(key)) return otherwise;
+  const auto node = at(key);
+  if (node.IsScalar() && (node.Scalar() == "true" || node.Scalar() == "yes")) return true;
+  if (node.IsScalar() && (node.Scalar() == "false" || node.Scalar() == "no")) return false;
+  reading_.fault(node, path(key), "wrong-type",
+                 fmt::format("\"{}\" should be true or false, not \"{}\"", path(key), written(node)),
+                 "write true or false");
+  return otherwise;
+}
+
+Eigen::Vector3d Map::vec3(const std::string& key, const Eigen::Vector3d& otherwise, Limits limits) const {
+  return has(key) ? read_vec3(reading_, at(key), path(key), limits).value_or(otherwise) : otherwise;
+}
+
+Eigen::Vector3d Map::required_vec3(const std::string& key, const Eigen::Vector3d& otherwise, Limits limits) const {
+  return require(key, fmt::format("add {}: [x, y, z]", key)) ? vec3(key, otherwise, limits) : otherwise;
+}
+
+Quantity Map::quantity(const std::string& key, Limits limits, const Quantity& otherwise, double factor) const {
+  if (!has(key)) return otherwise;
+  const auto node = at(key);
+  Quantity quantity{otherwise.value, "kit file", Confidence::Assumption};
+  if (!node.IsMap()) {
+    if (const auto value = read_number(reading_, node, path(key), limits)) quantity.value = *value * factor;
+    return quantity;
+  }
+  const Map map(reading_, node, path(key), {"value", "source", "confidence"});
+  quantity.value = map.required_number("value", limits, otherwise.value / factor) * factor;
+  quantity.source = map.text("source", quantity.source);
+  static constexpr Confidence order[] = {Confidence::Published, Confidence::Secondary, Confidence::Computed,
+                                         Confidence::Memory,    Confidence::Practice,  Confidence::Assumption};
+  quantity.confidence =
+      order[map.word("confidence", {"published", "secondary", "computed", "memory", "practice", "assumption"}, 5)];
+  return quantity;
+}
+
+std::size_t Map::word(const std::string& key, const std::vector<std::string>& words, std::size_t otherwise) const {
+  if (!has(key)) return otherwise;
+  const auto node = at(key);
+  const auto found = node.IsScalar() ? std::find(words.begin(), words.end(), node.Scalar()) : words.end();
+  if (found != words.end()) return static_cast<std::size_t>(found - words.begin());
+  reading_.fault(node, path(key), "unknown-word", fmt::format("\"{}\" is \"{}\"", path(key), written(node)),
+                 fmt::format("one of: {}", fmt::join(words, ", ")));
+  return otherwise;
+}
+
+std::vector<bool> Map::words(const std::string& key, const std::vector<std::string>& words) const {
+  std::vector<bool> chosen(words.size());
+  if (!has(key)) return chosen;
+  const auto take = [&](const YAML::Node& node, const std::string& where) {
+    const auto found = node.IsScalar() ? std::find(words.begin(), words.end(), node.Scalar()) : words.end();
+    if (found == words.end())
+      reading_.fault(node, where, "unknown-word", fmt::format("\"{}\" is \"{}\"", where, written(node)),
+                     fmt::format("any of: {}", fmt::join(words, ", ")));
+    else
+      chosen[static_cast<std::size_t>(found - words.begin())] = true;
+  };
+  const auto node = at(key);
+  if (node.IsSequence())
+    for_each_item(reading_, node, path(key), take);
+  else
+    take(node, path(key));
+  return chosen;
+}
+
+std::string read_id(const Map& map) {
+  if (!map.require("id", "give it an id: letters, digits, - _ and .")) return {};
+  const std::string id = map.text("id");
+  const bool is_good = !id.empty() && id.size() <= 64 && std::all_of(id.begin(), id.end(), [](unsigned char c) {
+    return std::isalnum(c) || c == '-' || c == '_' || c == '.';
+  });
+  if (!is_good) {
+    map.reading().fault(map.at("id"), map.path("id"), "bad-id", fmt::format("\"{}\" is no id", written(map.at("id"))),
+                        "use letters, digits, - _ and . only, at most 64 of them");
+    return {};
+  }
+  return id;
+}
+
+bool check_format(const Map& map, const std::string& kind) {
+  if (!map.is_valid()) return false;
+  const std::string wanted = kind + "/1";
+  if (!map.has("holdfast")) {
+    map.reading().fault(map.node(), "holdfast", "wrong-format", "the line that names the format is missing",
+                        fmt::format("begin with holdfast: {}", wanted));
+    return true;
+  }
+  const std::string given = map.text("holdfast");
+  if (given == wanted) return true;
+  map.reading().fault(map.at("holdfast"), "holdfast", "wrong-format",
+                      fmt::format("format \"{}\" is not read here", given),
+                      fmt::format("this file should begin with holdfast: {}", wanted));
+  return false;
+}
+
+}  // namespace holdfast::model::detail

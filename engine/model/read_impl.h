@@ -1,0 +1,21 @@
+#pragma once
+// The two documents of a model folder, read with all their faults.
+
+#include <string>
+#include <vector>
+
+#include "holdfast/model/diagnostic.h"
+#include "holdfast/model/kit.h"
+#include "holdfast/model/structure.h"
+
+namespace holdfast::model::detail {
+
+/// `shown_folder` stands before file names in messages (`models/yard/`); `file` is what the text itself is called
+/// there.
+[[nodiscard]] Structure read_structure_document(const std::string& text, const std::string& folder,
+                                                const std::string& shown_folder, const std::string& file,
+                                                std::vector<Diagnostic>& diagnostics);
+[[nodiscard]] Kit read_kit_document(const std::string& text, const std::string& file,
+                                    std::vector<Diagnostic>& diagnostics);
+
+}  // namespace holdfast::model::detail

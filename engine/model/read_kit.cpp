@@ -1,0 +1,244 @@
+#include <fmt/format.h>
+
+#include <cmath>
+#include <map>
+#include <numbers>
+
+#include "document_impl.h"
+#include "read_impl.h"
+
+namespace holdfast::model::detail {
+
+namespace {
+
+constexpr double degree = std::numbers::pi / 180;
+constexpr Limits seconds{0, 1e5};
+constexpr Limits newtons{0, 1e6, true};
+constexpr Limits kilograms{0, 1e5, true};
+constexpr Limits metres_per_second{0, 2, true};
+constexpr Limits body_length{0, 10, true};
+
+class KitReader {
+ public:
+  explicit KitReader(Reading& reading) : reading_(reading) {}
+
+  Kit read(const YAML::Node& document) {
+    kit_.design = default_design_values();
+    const Map map(reading_, document, "",
+                  {"holdfast", "name", "suits", "loads", "cables", "tethers", "foot_restraints", "design"});
+    if (check_format(map, "kit")) {
+      kit_.name = map.text("name", "unnamed kit");
+      for_each_item(reading_, map.at("suits"), "suits",
+                    [&](const auto& node, const auto& where) { read_suit(node, where); });
+      for_each_item(reading_, map.at("loads"), "loads",
+                    [&](const auto& node, const auto& where) { read_load(node, where); });
+      for_each_item(reading_, map.at("cables"), "cables",
+                    [&](const auto& node, const auto& where) { read_cable(node, where); });
+      for_each_item(reading_, map.at("tethers"), "tethers",
+                    [&](const auto& node, const auto& where) { read_tether(node, where); });
+      for_each_item(reading_, map.at("foot_restraints"), "foot_restraints",
+                    [&](const auto& node, const auto& where) { read_foot_restraint(node, where); });
+      if (map.has("design")) read_design(map.at("design"));
+    }
+    if (kit_.suits.empty()) kit_.suits.push_back(default_suit());
+    return std::move(kit_);
+  }
+
+ private:
+  bool is_new_id(const std::string& kind, const std::string& id, const Map& map) {
+    if (id.empty()) return false;
+    const auto [entry, is_new] = first_seen_.try_emplace(kind + " " + id, map.mark());
+    if (is_new) return true;
+    reading_.fault(map.mark(), map.path("id"), "duplicate-id", fmt::format("{} \"{}\" is already there", kind, id), id,
+                   fmt::format("the first one is on line {}; rename one of them", entry->second.line));
+    return false;
+  }
+
+  void read_suit(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where,
+                  {"id", "name", "corridor_diameter_m", "stand_off_m", "reach_m", "turn_limit_deg", "lean_deg",
+                   "glove_m", "mass_kg", "stop_force_n", "stop_distance_m", "rate_free_m_s", "rate_loaded_m_s",
+                   "regrip_s", "turn_rate_deg_s", "rail_change_s", "start_s", "stop_s", "tether_hook_s"});
+    if (!map.is_valid()) return;
+    Suit suit = default_suit();
+    suit.mark = map.mark();
+    suit.id = read_id(map);
+    const Subject subject(reading_, fmt::format("suit \"{}\"", suit.id));
+    suit.name = map.text("name", suit.id);
+    suit.corridor_diameter_m = map.quantity("corridor_diameter_m", {0.1, 5}, suit.corridor_diameter_m);
+    suit.stand_off_m = map.quantity("stand_off_m", {0, 3}, suit.stand_off_m);
+    suit.reach_m = map.quantity("reach_m", {0.1, 3}, suit.reach_m);
+    suit.turn_limit_rad = map.quantity("turn_limit_deg", {0, 179}, suit.turn_limit_rad, degree);
+    suit.lean_rad = map.quantity("lean_deg", {0, 80}, suit.lean_rad, degree);
+    suit.glove_m = map.quantity("glove_m", {0, 0.5}, suit.glove_m);
+    suit.mass_kg = map.quantity("mass_kg", kilograms, suit.mass_kg);
+    suit.stop_force_n = map.quantity("stop_force_n", newtons, suit.stop_force_n);
+    suit.stop_distance_m = map.quantity("stop_distance_m", body_length, suit.stop_distance_m);
+    suit.rate_free_m_s = map.quantity("rate_free_m_s", metres_per_second, suit.rate_free_m_s);
+    suit.rate_loaded_m_s = map.quantity("rate_loaded_m_s", metres_per_second, suit.rate_loaded_m_s);
+    suit.regrip_s = map.quantity("regrip_s", {0.01, 600}, suit.regrip_s);
+    suit.turn_rate_rad_s = map.quantity("turn_rate_deg_s", {0, 360, true}, suit.turn_rate_rad_s, degree);
+    suit.rail_change_s = map.quantity("rail_change_s", seconds, suit.rail_change_s);
+    suit.start_s = map.quantity("start_s", seconds, suit.start_s);
+    suit.stop_s = map.quantity("stop_s", seconds, suit.stop_s);
+    suit.tether_hook_s = map.quantity("tether_hook_s", seconds, suit.tether_hook_s);
+    if (is_new_id("suit", suit.id, map)) kit_.suits.push_back(std::move(suit));
+  }
+
+  void read_load(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where,
+                  {"id", "name", "size_m", "mass_kg", "carried", "side", "offset_m", "tow_length_m", "hands",
+                   "rate_m_s", "stow_s", "crew"});
+    if (!map.is_valid()) return;
+    Load load;
+    load.mark = map.mark();
+    load.id = read_id(map);
+    const Subject subject(reading_, fmt::format("load \"{}\"", load.id));
+    load.name = map.text("name", load.id);
+    load.size_m = map.required_vec3("size_m", load.size_m, {0, 50, true});
+    if (map.require("mass_kg"))
+      load.mass_kg = map.quantity("mass_kg", kilograms, {1, "kit file", Confidence::Assumption});
+    map.require("carried", "write carried: beside or carried: in-tow");
+    load.how = map.word("carried", {"beside", "in-tow"}, 0) == 0 ? CarriedHow::Beside : CarriedHow::InTow;
+    static constexpr BesideSide sides[] = {BesideSide::Right, BesideSide::Left, BesideSide::Behind};
+    load.side = sides[map.word("side", {"right", "left", "behind"}, 0)];
+    load.offset_m = map.vec3("offset_m", load.offset_m, {-10, 10});
+    if (load.how == CarriedHow::InTow) {
+      load.tow_length_m = map.required_number("tow_length_m", body_length);
+      for (const char* key : {"side", "offset_m"})
+        if (map.has(key))
+          reading_.fault(map.at(key), map.path(key), "unknown-key",
+                         fmt::format("\"{}\" has no meaning for a load in tow", key), "remove it");
+    } else {
+      map.require("offset_m", "add offset_m: [forward, side, up], the box's middle from the body axis");
+      if (map.has("tow_length_m"))
+        reading_.fault(map.at("tow_length_m"), map.path("tow_length_m"), "unknown-key",
+                       "\"tow_length_m\" has no meaning for a load beside the body", "remove it");
+    }
+    const double hands = map.number("hands", {0, 2}, load.how == CarriedHow::Beside ? 1 : 0);
+    load.hands = static_cast<int>(hands);
+    if (hands == 2)
+      reading_.fault(map.at("hands"), map.path("hands"), "out-of-range",
+                     "this load occupies both hands, and nobody moves along rails without one",
+                     "carry it beside with one hand, or in tow");
+    else if (hands != load.hands)
+      reading_.fault(map.at("hands"), map.path("hands"), "wrong-type", "\"hands\" should be 0 or 1",
+                     "write a whole number");
+    if (map.has("rate_m_s"))
+      load.rate_m_s = map.quantity("rate_m_s", metres_per_second, {0.1, "kit file", Confidence::Assumption});
+    load.stow_s = map.quantity("stow_s", seconds, {30, "common practice, no source", Confidence::Practice});
+    load.is_crew = map.flag("crew", false);
+    if (is_new_id("load", load.id, map)) kit_.loads.push_back(std::move(load));
+  }
+
+  void read_cable(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where,
+                  {"id", "name", "diameter_m", "bend_multiple", "length_m", "length_tolerance_m", "mass_kg_m", "span_m",
+                   "free_span_m", "slack_fraction", "end_allowance_m", "tie_s", "connects"});
+    if (!map.is_valid()) return;
+    Cable cable = default_cable();
+    cable.mark = map.mark();
+    cable.id = read_id(map);
+    const Subject subject(reading_, fmt::format("cable \"{}\"", cable.id));
+    cable.name = map.text("name", cable.id);
+    const Quantity given{1, "kit file", Confidence::Assumption};
+    if (map.require("diameter_m"))
+      cable.diameter_m = map.quantity("diameter_m", {0, 0.5, true}, {0.01, "kit file", Confidence::Assumption});
+    if (map.require("length_m")) cable.length_m = map.quantity("length_m", positive_length, given);
+    cable.bend_multiple = map.quantity("bend_multiple", {0, 100}, cable.bend_multiple);
+    cable.length_tolerance_m = map.quantity("length_tolerance_m", length_or_zero, cable.length_tolerance_m);
+    cable.mass_kg_m = map.quantity("mass_kg_m", {0, 100}, cable.mass_kg_m);
+    cable.span_m = map.quantity("span_m", {0.05, 20}, cable.span_m);
+    cable.free_span_m = map.quantity("free_span_m", {0, 20}, cable.free_span_m);
+    cable.slack_fraction = map.quantity("slack_fraction", {0, 1}, cable.slack_fraction);
+    cable.end_allowance_m = map.quantity("end_allowance_m", {0, 10}, cable.end_allowance_m);
+    cable.tie_s = map.quantity("tie_s", seconds, cable.tie_s);
+    for_each_item(
+        reading_, map.at("connects"), map.path("connects"), [&](const YAML::Node& pair, const std::string& pair_where) {
+          if (!pair.IsSequence() || pair.size() != 2 || !pair[0].IsScalar() || !pair[1].IsScalar())
+            reading_.fault(pair, pair_where, "wrong-type", "a pair of connectors is [FROM, TO]", "write two place ids");
+          else
+            cable.connects.emplace_back(pair[0].Scalar(), pair[1].Scalar());
+        });
+    if (is_new_id("cable", cable.id, map)) kit_.cables.push_back(std::move(cable));
+  }
+
+  void read_tether(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where, {"id", "name", "length_m", "min_length_m"});
+    if (!map.is_valid()) return;
+    Tether tether;
+    tether.mark = map.mark();
+    tether.id = read_id(map);
+    const Subject subject(reading_, fmt::format("tether \"{}\"", tether.id));
+    tether.name = map.text("name", tether.id);
+    if (map.require("length_m"))
+      tether.length_m = map.quantity("length_m", positive_length, {1, "kit file", Confidence::Assumption});
+    tether.min_length_m = map.quantity("min_length_m", length_or_zero, {0, "a reel", Confidence::Assumption});
+    if (tether.min_length_m > tether.length_m)
+      reading_.fault(map.at("min_length_m"), map.path("min_length_m"), "out-of-range",
+                     "the least length is more than the length", "exchange them");
+    if (is_new_id("tether", tether.id, map)) kit_.tethers.push_back(std::move(tether));
+  }
+
+  void read_foot_restraint(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where, {"id", "name", "reach_two_hand_m", "reach_one_hand_m", "footprint_m"});
+    if (!map.is_valid()) return;
+    FootRestraint restraint;
+    restraint.mark = map.mark();
+    restraint.id = read_id(map);
+    const Subject subject(reading_, fmt::format("foot restraint \"{}\"", restraint.id));
+    restraint.name = map.text("name", restraint.id);
+    restraint.reach_two_hand_m =
+        map.quantity("reach_two_hand_m", body_length, {0.5, "NASA-STD-3000 Vol. I Fig. 14.3", Confidence::Memory});
+    restraint.reach_one_hand_m =
+        map.quantity("reach_one_hand_m", body_length, {0.65, "NASA-STD-3000 Vol. I 14.3", Confidence::Memory});
+    if (map.has("footprint_m")) {
+      const auto size = map.at("footprint_m");
+      if (!size.IsSequence() || size.size() != 2)
+        reading_.fault(size, map.path("footprint_m"), "wrong-type", "\"footprint_m\" should be two numbers",
+                       "write [x, y] in metres");
+      else
+        for (int i = 0; i < 2; ++i)
+          restraint.footprint_m[i] =
+              read_number(reading_, size[i], map.path("footprint_m") + (i == 0 ? ".x" : ".y"), body_length).value_or(0);
+    }
+    if (is_new_id("foot restraint", restraint.id, map)) kit_.foot_restraints.push_back(std::move(restraint));
+  }
+
+  void read_design(const YAML::Node& node) {
+    auto& d = kit_.design;
+    const std::vector<std::tuple<const char*, Quantity*, Limits>> values = {
+        {"grip_spacing_m", &d.grip_spacing_m, {0.02, 1}},
+        {"handhold_gap_warn_m", &d.handhold_gap_warn_m, positive_length},
+        {"handhold_gap_error_m", &d.handhold_gap_error_m, positive_length},
+        {"rail_clear_m", &d.rail_clear_m, {0, 1}},
+        {"grip_length_m", &d.grip_length_m, {0, 1}},
+        {"worksite_handhold_m", &d.worksite_handhold_m, positive_length},
+        {"worksite_diameter_m", &d.worksite_diameter_m, positive_length},
+        {"kick_band_m", &d.kick_band_m, {0, 10}},
+        {"kick_load_n", &d.kick_load_n, newtons},
+        {"rail_load_n", &d.rail_load_n, newtons},
+        {"emergency_return_s", &d.emergency_return_s, seconds},
+        {"emergency_warn_s", &d.emergency_warn_s, seconds},
+        {"excursion_s", &d.excursion_s, seconds}};
+    std::vector<std::string> keys;
+    for (const auto& [key, quantity, limits] : values) keys.emplace_back(key);
+    const Subject subject(reading_, "design values");
+    const Map map(reading_, node, "design", keys);
+    for (const auto& [key, quantity, limits] : values) *quantity = map.quantity(key, limits, *quantity);
+  }
+
+  Reading& reading_;
+  Kit kit_;
+  std::map<std::string, Mark> first_seen_;
+};
+
+}  // namespace
+
+Kit read_kit_document(const std::string& text, const std::string& file, std::vector<Diagnostic>& diagnostics) {
+  Reading reading{diagnostics, file, ""};
+  const auto document = parse_document(text, reading);
+  return document ? KitReader(reading).read(*document) : Kit{};
+}
+
+}  // namespace holdfast::model::detail

@@ -1,0 +1,843 @@
+#include <fmt/format.h>
+
+#include <Eigen/SVD>
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+#include <numbers>
+#include <set>
+
+#include "document_impl.h"
+#include "files_impl.h"
+#include "holdfast/model/structure.h"
+#include "read_impl.h"
+#include "table_impl.h"
+
+namespace holdfast::model::detail {
+
+namespace {
+
+constexpr double degree = std::numbers::pi / 180;
+const std::vector<std::string> table_columns = {"id",        "part",  "x1",     "y1",        "z1",
+                                                "x2",        "y2",    "z2",     "outward_x", "outward_y",
+                                                "outward_z", "hands", "tether", "cable",     "load_limit_n"};
+
+template <class Thing>
+std::vector<std::string> ids_of(const std::vector<Thing>& things) {
+  std::vector<std::string> ids;
+  for (const auto& thing : things) ids.push_back(thing.id);
+  return ids;
+}
+
+/// One copy of a thing that `repeat:` makes.
+struct Repetition {
+  std::string suffix;
+  Pose motion = Pose::Identity();
+};
+
+class StructureReader {
+ public:
+  StructureReader(const std::string& folder, const std::string& shown_folder, Reading& reading)
+      : reading_(reading), folder_(folder), shown_folder_(shown_folder) {
+    structure_.folder = folder;
+  }
+
+  Structure read(const YAML::Node& document) {
+    const Map map(reading_, document, "",
+                  {"holdfast", "name", "states", "parts", "rails", "rail_files", "anchors", "sockets", "clips",
+                   "places", "zones"});
+    if (!check_format(map, "structure")) return std::move(structure_);
+    structure_.name = map.text("name", "unnamed structure");
+    read_switches(map.at("states"));
+    for_each_item(reading_, map.at("parts"), "parts",
+                  [&](const auto& node, const auto& where) { read_part(node, where); });
+    for_each_item(reading_, map.at("rails"), "rails",
+                  [&](const auto& node, const auto& where) { read_rail(node, where); });
+    for_each_item(reading_, map.at("rail_files"), "rail_files",
+                  [&](const auto& node, const auto& where) { read_rail_file(node, where); });
+    for_each_item(reading_, map.at("anchors"), "anchors",
+                  [&](const auto& node, const auto& where) { read_anchor(node, where); });
+    for_each_item(reading_, map.at("sockets"), "sockets",
+                  [&](const auto& node, const auto& where) { read_socket(node, where); });
+    for_each_item(reading_, map.at("clips"), "clips",
+                  [&](const auto& node, const auto& where) { read_clip(node, where); });
+    for_each_item(reading_, map.at("places"), "places",
+                  [&](const auto& node, const auto& where) { read_place(node, where); });
+    for_each_item(reading_, map.at("zones"), "zones",
+                  [&](const auto& node, const auto& where) { read_zone(node, where); });
+    return std::move(structure_);
+  }
+
+ private:
+  // ---- ids ---------------------------------------------------------------------------------------------------------
+
+  bool is_new_id(const std::string& kind, const std::string& id, const Mark& mark, const std::string& where) {
+    if (id.empty()) return false;
+    const auto [entry, is_new] = first_seen_.try_emplace(kind + " " + id, mark);
+    if (is_new) return true;
+    const auto& first = entry->second;
+    reading_.fault(mark, where, "duplicate-id", fmt::format("{} \"{}\" is already there", kind, id), id,
+                   first.file == mark.file
+                       ? fmt::format("the first one is on line {}; rename one of them", first.line)
+                       : fmt::format("the first one is at {}:{}; rename one of them", first.file, first.line));
+    return false;
+  }
+
+  std::optional<PartId> find_part(const YAML::Node& node, const std::string& where) {
+    const std::string id = written(node);
+    if (const auto part = structure_.find_part(id)) return part;
+    dangling("part", id, reading_.mark(node), where, ids_of(structure_.parts), "parts");
+    return std::nullopt;
+  }
+
+  void dangling(const std::string& kind, const std::string& id, const Mark& mark, const std::string& where,
+                const std::vector<std::string>& known, const std::string& list) {
+    std::string remedy = suggest(id, known);
+    const auto near = nearest_names(id, known, 1);
+    if (!near.empty())
+      if (const auto seen = first_seen_.find(kind + " " + near.front()); seen != first_seen_.end())
+        remedy = fmt::format("did you mean \"{}\" (line {})? See `{}:`", near.front(), seen->second.line, list);
+    reading_.fault(mark, where, "dangling-reference", fmt::format("{} \"{}\" does not exist", kind, id), id, remedy);
+  }
+
+  // ---- switches and conditions -------------------------------------------------------------------------------------
+
+  void read_switches(const YAML::Node& node) {
+    if (!node.IsDefined()) return;
+    if (!node.IsMap()) {
+      reading_.fault(node, "states", "wrong-type", "\"states\" should be a mapping of switches",
+                     "write SWITCH: {positions: [a, b], default: a}");
+      return;
+    }
+    for (const auto& entry : node) {
+      Switch s;
+      s.id = written(entry.first);
+      s.mark = reading_.mark(entry.first);
+      const Subject subject(reading_, fmt::format("switch \"{}\"", s.id));
+      if (!is_new_id("switch", s.id, s.mark, "states")) continue;
+      const Map map(reading_, entry.second, "states." + s.id, {"positions", "default"});
+      if (map.require("positions", "add positions: [a, b]"))
+        for_each_item(reading_, map.at("positions"), map.path("positions"),
+                      [&](const YAML::Node& position, const std::string& where) {
+                        const std::string word = written(position);
+                        if (!position.IsScalar() || word.empty() || word.find_first_of("= ,") != std::string::npos)
+                          reading_.fault(position, where, "bad-id",
+                                         fmt::format("\"{}\" is no name of a position", word),
+                                         "use a word without spaces, commas and =");
+                        else if (std::find(s.positions.begin(), s.positions.end(), word) != s.positions.end())
+                          reading_.fault(position, where, "duplicate-id",
+                                         fmt::format("position \"{}\" is already there", word), "remove one");
+                        else
+                          s.positions.push_back(word);
+                      });
+      if (map.is_valid() && map.has("positions") && s.positions.empty())
+        reading_.fault(map.at("positions"), map.path("positions"), "empty", "a switch needs at least one position",
+                       "add positions: [a, b]");
+      if (s.positions.empty()) continue;
+      s.default_position = map.text("default", s.positions.front());
+      if (std::find(s.positions.begin(), s.positions.end(), s.default_position) == s.positions.end()) {
+        reading_.fault(map.at("default"), map.path("default"), "dangling-reference",
+                       fmt::format("position \"{}\" does not exist", s.default_position),
+                       suggest(s.default_position, s.positions));
+        s.default_position = s.positions.front();
+      }
+      structure_.switches.push_back(std::move(s));
+    }
+  }
+
+  const Switch* find_switch(const YAML::Node& node, const std::string& where) {
+    const std::string id = written(node);
+    for (const auto& s : structure_.switches)
+      if (s.id == id) return &s;
+    dangling("switch", id, reading_.mark(node), where, ids_of(structure_.switches), "states");
+    return nullptr;
+  }
+
+  bool check_position(const Switch& s, const YAML::Node& node, const std::string& where) {
+    const std::string position = written(node);
+    if (node.IsScalar() && std::find(s.positions.begin(), s.positions.end(), position) != s.positions.end())
+      return true;
+    reading_.fault(node, where, "dangling-reference",
+                   fmt::format("switch \"{}\" has no position \"{}\"", s.id, position), suggest(position, s.positions));
+    return false;
+  }
+
+  When read_when(const Map& map) {
+    When when;
+    if (!map.has("when")) return when;
+    const auto node = map.at("when");
+    if (!node.IsMap()) {
+      reading_.fault(node, map.path("when"), "wrong-type", "\"when\" should be a mapping",
+                     "write when: {SWITCH: POSITION}");
+      return when;
+    }
+    for (const auto& entry : node) {
+      const std::string where = map.path("when") + "." + written(entry.first);
+      const Switch* s = find_switch(entry.first, where);
+      if (!s) continue;
+      auto& positions = when.any_of[s->id];
+      const auto take = [&](const YAML::Node& position, const std::string& at) {
+        if (check_position(*s, position, at)) positions.push_back(position.Scalar());
+      };
+      if (entry.second.IsSequence())
+        for_each_item(reading_, entry.second, where, take);
+      else
+        take(entry.second, where);
+    }
+    return when;
+  }
+
+  // ---- poses and frames --------------------------------------------------------------------------------------------
+
+  std::optional<Vec3> read_direction(const YAML::Node& node, const std::string& where) {
+    const auto vector = read_vec3(reading_, node, where);
+    if (!vector) return std::nullopt;
+    if (vector->norm() < 1e-9) {
+      reading_.fault(node, where, "zero-length", fmt::format("direction \"{}\" has no length", where),
+                     "give it at least one number that is not 0");
+      return std::nullopt;
+    }
+    return vector->normalized();
+  }
+
+  Eigen::Matrix3d read_turn(const YAML::Node& node, const std::string& where) {
+    Eigen::Matrix3d rotation = Eigen::Matrix3d::Identity();
+    const auto one = [&](const YAML::Node& turn, const std::string& at) {
+      const Map map(reading_, turn, at, {"axis", "deg"});
+      const double deg = map.required_number("deg", any_degrees, 0);
+      if (!map.require("axis", "add axis: [x, y, z]")) return;
+      if (const auto axis = read_direction(map.at("axis"), map.path("axis")))
+        rotation = Eigen::AngleAxisd(deg * degree, *axis).toRotationMatrix() * rotation;
+    };
+    if (node.IsSequence())
+      for_each_item(reading_, node, where, one);
+    else
+      one(node, where);
+    return rotation;
+  }
+
+  Pose read_pose(const YAML::Node& node, const std::string& where) {
+    Pose pose = Pose::Identity();
+    const Map map(reading_, node, where, {"position", "turn"});
+    pose.translation() = map.vec3("position", Vec3::Zero());
+    if (map.has("turn")) pose.linear() = read_turn(map.at("turn"), map.path("turn"));
+    return pose;
+  }
+
+  /// What takes coordinates as written to the frame they are stored in: the part's, or the structure's where there is
+  /// no part.
+  Pose frame_of(const Map& map, const std::optional<PartId>& part) {
+    const bool is_structure_frame = map.word("frame", {"part", "structure"}, 0) == 1;
+    return part && is_structure_frame ? from_structure_frame(*part) : Pose::Identity();
+  }
+  Pose from_structure_frame(PartId part) { return structure_.pose(part, structure_.default_configuration()).inverse(); }
+
+  std::optional<PartId> optional_part(const Map& map) {
+    return map.has("part") ? find_part(map.at("part"), map.path("part")) : std::nullopt;
+  }
+
+  // ---- parts -------------------------------------------------------------------------------------------------------
+
+  void check_extent(const Map& map, const Vec3& from, const Vec3& to) {
+    if (map.is_valid() && map.has("from") && map.has("to") && (to - from).norm() < 1e-6)
+      reading_.fault(map.node(), map.path("to"), "zero-length", "\"from\" and \"to\" are the same point",
+                     "move one of them");
+  }
+
+  Cylinder read_cylinder(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where, {"from", "to", "radius"});
+    Cylinder c;
+    c.from = map.required_vec3("from", c.from), c.to = map.required_vec3("to", c.to);
+    c.radius = map.required_number("radius", positive_length);
+    check_extent(map, c.from, c.to);
+    return c;
+  }
+
+  Sphere read_sphere(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where, {"center", "radius"});
+    return {map.vec3("center", Vec3::Zero()), map.required_number("radius", positive_length)};
+  }
+
+  std::optional<Shape> read_shape(const YAML::Node& node, const std::string& where) {
+    static const std::vector<std::string> kinds = {"box",  "cylinder", "cone",  "sphere",
+                                                   "dish", "panel",    "truss", "mesh"};
+    const Map outer(reading_, node, where, kinds);
+    if (!outer.is_valid()) return std::nullopt;
+    if (node.size() != 1) {
+      reading_.fault(node, where, "wrong-type", "a shape is one of its kinds, once",
+                     fmt::format("one of: {}", fmt::join(kinds, ", ")));
+      return std::nullopt;
+    }
+    const std::string kind = written(node.begin()->first);
+    const YAML::Node body = node.begin()->second;
+    const std::string at = where + "." + kind;
+    if (kind == "box") {
+      const Map map(reading_, body, at, {"size", "center"});
+      return Box{map.vec3("center", Vec3::Zero()), map.required_vec3("size", Vec3::Ones(), positive_length)};
+    }
+    if (kind == "cylinder") return read_cylinder(body, at);
+    if (kind == "cone") {
+      const Map map(reading_, body, at, {"from", "to", "radius_from", "radius_to"});
+      Cone c;
+      c.from = map.required_vec3("from", c.from), c.to = map.required_vec3("to", c.to);
+      c.radius_from = map.required_number("radius_from", length_or_zero),
+      c.radius_to = map.required_number("radius_to", length_or_zero, 0);
+      check_extent(map, c.from, c.to);
+      if (map.is_valid() && c.radius_from <= 0 && c.radius_to <= 0)
+        reading_.fault(body, at, "out-of-range", "both radii are 0", "a cone has a radius at one end at least");
+      return c;
+    }
+    if (kind == "sphere") return read_sphere(body, at);
+    if (kind == "dish") {
+      const Map map(reading_, body, at, {"radius", "depth", "thickness"});
+      return Dish{map.required_number("radius", positive_length), map.required_number("depth", positive_length, 0.25),
+                  map.number("thickness", positive_length, 0.02)};
+    }
+    if (kind == "panel") {
+      const Map map(reading_, body, at, {"size", "thickness"});
+      Panel panel;
+      panel.thickness = map.number("thickness", positive_length, panel.thickness);
+      if (map.require("size", "add size: [x, y]")) {
+        const auto size = map.at("size");
+        if (!size.IsSequence() || size.size() != 2)
+          reading_.fault(size, map.path("size"), "wrong-type", "\"size\" should be two numbers",
+                         "write [x, y] in metres");
+        else
+          for (int i = 0; i < 2; ++i)
+            panel.size[i] =
+                read_number(reading_, size[i], map.path("size") + (i == 0 ? ".x" : ".y"), positive_length).value_or(1);
+      }
+      return panel;
+    }
+    if (kind == "truss") {
+      const Map map(reading_, body, at, {"from", "to", "up", "width", "bays", "bar_radius"});
+      Truss t;
+      t.from = map.required_vec3("from", t.from), t.to = map.required_vec3("to", t.to);
+      t.width = map.required_number("width", positive_length);
+      t.bar_radius = map.number("bar_radius", positive_length, t.bar_radius);
+      const double bays = map.required_number("bays", {1, 1000});
+      t.bays = static_cast<int>(bays);
+      if (bays != t.bays)
+        reading_.fault(map.at("bays"), map.path("bays"), "wrong-type", "\"bays\" should be a whole number",
+                       "write 6, not 6.5");
+      check_extent(map, t.from, t.to);
+      t.up = map.vec3("up", Vec3::UnitZ());
+      const Vec3 axis = (t.to - t.from).normalized();
+      if (map.has("up") && t.up.cross(axis).norm() < 1e-6)
+        reading_.fault(map.at("up"), map.path("up"), "zero-length", "\"up\" lies along the truss",
+                       "give a direction across it");
+      if (t.up.cross(axis).norm() < 1e-6) t.up = Vec3::UnitX();
+      return t;
+    }
+    const Map map(reading_, body, at, {"file", "node", "units", "up"});
+    MeshFile mesh;
+    if (!map.require("file")) return mesh;
+    mesh.file = map.text("file");
+    mesh.node = map.text("node");
+    static constexpr double unit_m[] = {1, 0.01, 0.001, 0.0254, 0.3048};
+    mesh.unit_m = unit_m[map.word("units", {"m", "cm", "mm", "in", "ft"}, 0)];
+    static const char* const ups[] = {"x", "y", "z"};
+    mesh.up = ups[map.word("up", {"x", "y", "z"}, 2)];
+    digest_file(mesh.file, reading_.mark(map.at("file")));
+    return mesh;
+  }
+
+  void digest_file(const std::string& file, const Mark& mark) {
+    if (const auto path = locate_below(folder_, file, mark, reading_.subject, reading_.diagnostics)) {
+      const auto same = [&](const ModelFile& f) { return f.path == file; };
+      if (std::any_of(structure_.files.begin(), structure_.files.end(), same)) return;
+      if (const auto bytes = read_bytes(*path, shown_folder_ + file, reading_.diagnostics))
+        structure_.files.push_back({file, sha256_of(*bytes)});
+    }
+  }
+
+  void read_part(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where, {"id", "name", "shape", "at", "poses", "when", "fragile", "no_touch"});
+    if (!map.is_valid()) return;
+    Part part;
+    part.mark = map.mark();
+    part.id = read_id(map);
+    const Subject subject(reading_, fmt::format("part \"{}\"", part.id));
+    part.name = map.text("name", part.id);
+    if (map.require("shape", "add shape: {box: {size: [x, y, z]}} or another kind"))
+      if (auto shape = read_shape(map.at("shape"), map.path("shape"))) part.shape = std::move(*shape);
+    if (map.has("at")) part.at = read_pose(map.at("at"), map.path("at"));
+    if (map.has("poses")) read_poses(map, part);
+    part.when = read_when(map);
+    part.fragile = map.flag("fragile", false);
+    part.no_touch = map.flag("no_touch", false);
+    if (is_new_id("part", part.id, part.mark, map.path("id"))) structure_.parts.push_back(std::move(part));
+  }
+
+  void read_poses(const Map& map, Part& part) {
+    const auto node = map.at("poses");
+    if (!node.IsMap() || node.size() != 1) {
+      reading_.fault(node, map.path("poses"), "wrong-type", "\"poses\" should name one switch",
+                     "write poses: {SWITCH: {POSITION: {position: [x, y, z]}, ...}}");
+      return;
+    }
+    if (map.has("at"))
+      reading_.fault(map.at("at"), map.path("at"), "unknown-key", "\"at\" has no meaning beside \"poses\"",
+                     "keep one of them");
+    const auto entry = *node.begin();
+    const std::string where = map.path("poses") + "." + written(entry.first);
+    const Switch* s = find_switch(entry.first, where);
+    if (!s) return;
+    const Map poses(reading_, entry.second, where, s->positions);
+    if (!poses.is_valid()) return;
+    for (const auto& position : s->positions) {
+      if (!poses.has(position)) {
+        reading_.fault(poses.node(), where, "missing-position", fmt::format("no pose for position \"{}\"", position),
+                       fmt::format("add {}: {{position: [x, y, z]}}", position));
+        part.poses[position] = Pose::Identity();
+      } else {
+        part.poses[position] = read_pose(poses.at(position), poses.path(position));
+      }
+    }
+    part.articulated_by = s->id;
+  }
+
+  // ---- rails -------------------------------------------------------------------------------------------------------
+
+  std::vector<Repetition> read_repeat(const Map& map) {
+    if (!map.has("repeat")) return {Repetition{}};
+    const Map repeat(reading_, map.at("repeat"), map.path("repeat"), {"count", "step", "about"});
+    const double given = repeat.required_number("count", {1, 1000});
+    const int count = static_cast<int>(given);
+    if (given != count)
+      reading_.fault(repeat.at("count"), repeat.path("count"), "wrong-type", "\"count\" should be a whole number",
+                     "write 6, not 6.5");
+    if (repeat.is_valid() && repeat.has("step") == repeat.has("about")) {
+      reading_.fault(repeat.node(), map.path("repeat"), "missing-key", "a repetition has either \"step\" or \"about\"",
+                     "add step: [x, y, z] or about: {point: [x, y, z], axis: [x, y, z], deg: D}");
+      return {Repetition{}};
+    }
+    Pose motion = Pose::Identity();
+    if (repeat.has("step")) {
+      motion.translation() = repeat.vec3("step", Vec3::Zero());
+    } else if (repeat.has("about")) {
+      const Map about(reading_, repeat.at("about"), repeat.path("about"), {"point", "axis", "deg"});
+      const Vec3 point = about.vec3("point", Vec3::Zero());
+      const double deg = about.required_number("deg", any_degrees, 0);
+      if (about.require("axis", "add axis: [x, y, z]"))
+        if (const auto axis = read_direction(about.at("axis"), about.path("axis")))
+          motion = Eigen::Translation3d(point) * Eigen::AngleAxisd(deg * degree, *axis) * Eigen::Translation3d(-point);
+    }
+    std::vector<Repetition> repetitions;
+    Pose so_far = Pose::Identity();
+    for (int k = 0; k < count; ++k, so_far = motion * so_far)
+      repetitions.push_back({fmt::format("-{}", k + 1), so_far});
+    return repetitions;
+  }
+
+  void read_rail(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where,
+                  {"id", "part", "points", "outward", "for", "load_limit_n", "when", "frame", "repeat"});
+    if (!map.is_valid()) return;
+    Rail rail;
+    rail.mark = map.mark();
+    rail.id = read_id(map);
+    const Subject subject(reading_, fmt::format("rail \"{}\"", rail.id));
+    std::optional<PartId> part;
+    if (map.require("part", "name the part that it stands on")) part = find_part(map.at("part"), map.path("part"));
+    read_rail_points(map, rail);
+    if (map.has("for")) {
+      const auto uses = map.words("for", {"hands", "tether", "cable"});
+      rail.use = {uses[0], uses[1], uses[2]};
+    }
+    if (map.has("load_limit_n")) rail.load_limit_n = map.number("load_limit_n", {0, 1e6, true}, 1000);
+    rail.when = read_when(map);
+    const auto repetitions = read_repeat(map);
+    if (!part || rail.points.empty()) return;
+    rail.part = *part;
+    const Pose to_part = frame_of(map, part);
+    for (const auto& repetition : repetitions) {
+      Rail copy = rail;
+      copy.id += repetition.suffix;
+      move_rail(copy, to_part * repetition.motion);
+      if (is_new_id("rail", rail.id.empty() ? "" : copy.id, rail.mark, map.path("id")))
+        structure_.rails.push_back(std::move(copy));
+    }
+  }
+
+  static void move_rail(Rail& rail, const Pose& motion) {
+    for (auto& point : rail.points) point = motion * point;
+    for (auto& direction : rail.outward)
+      for (auto& vector : direction) vector = motion.linear() * vector;
+  }
+
+  void read_rail_points(const Map& map, Rail& rail) {
+    if (!map.require("points", "add points: [[x, y, z], [x, y, z]]")) return;
+    std::vector<Vec3> point_outward;
+    bool is_good = true;
+    std::size_t count = 0;
+    for_each_item(
+        reading_, map.at("points"), map.path("points"), [&](const YAML::Node& item, const std::string& where) {
+          ++count;
+          std::optional<Vec3> point;
+          if (item.IsMap()) {
+            const Map both(reading_, item, where, {"at", "outward"});
+            if (both.require("at")) point = read_vec3(reading_, both.at("at"), both.path("at"));
+            if (both.has("outward")) {
+              const auto direction = read_direction(both.at("outward"), both.path("outward"));
+              is_good = is_good && direction;
+              point_outward.push_back(direction.value_or(Vec3::UnitZ()));
+            }
+          } else {
+            point = read_vec3(reading_, item, where);
+          }
+          is_good = is_good && point;
+          if (!point) return;
+          if (!rail.points.empty() && (rail.points.back() - *point).norm() < 1e-6)
+            reading_.fault(item, where, "zero-length", "two neighbouring points are the same", "remove one of them");
+          rail.points.push_back(*point);
+        });
+    if (count == 0 && map.at("points").IsSequence())
+      reading_.fault(map.at("points"), map.path("points"), "empty", "a rail needs a point at least",
+                     "one point makes a handhold, two or more a rail");
+    if (!is_good) rail.points.clear();
+    if (!point_outward.empty()) {
+      if (point_outward.size() != count)
+        reading_.fault(map.at("points"), map.path("points"), "missing-key",
+                       "some points have an outward direction and some have not",
+                       "give one to each, or one to the rail");
+      else
+        rail.outward.push_back(std::move(point_outward));
+      if (map.has("outward"))
+        reading_.fault(map.at("outward"), map.path("outward"), "duplicate-key",
+                       "the rail and its points both have an outward direction", "keep one of them");
+      return;
+    }
+    if (!map.has("outward")) return;
+    const auto node = map.at("outward");
+    if (node.IsScalar()) {
+      if (node.Scalar() != "auto")
+        reading_.fault(node, map.path("outward"), "unknown-word", fmt::format("\"outward\" is \"{}\"", written(node)),
+                       "write auto, [x, y, z], or a list of [x, y, z]");
+      return;
+    }
+    if (node.IsSequence() && node.size() > 0 && node[0].IsSequence()) {
+      for_each_item(reading_, node, map.path("outward"), [&](const YAML::Node& item, const std::string& where) {
+        if (const auto direction = read_direction(item, where)) rail.outward.push_back({*direction});
+      });
+    } else if (const auto direction = read_direction(node, map.path("outward"))) {
+      rail.outward.push_back({*direction});
+    }
+  }
+
+  // ---- rail tables -------------------------------------------------------------------------------------------------
+
+  void read_rail_file(const YAML::Node& node, const std::string& where) {
+    std::string file;
+    bool is_part_frame = false;
+    Mark mark = reading_.mark(node);
+    if (node.IsMap()) {
+      const Map map(reading_, node, where, {"file", "frame"});
+      if (!map.require("file")) return;
+      file = map.text("file");
+      mark = reading_.mark(map.at("file"));
+      is_part_frame = map.word("frame", {"structure", "part"}, 0) == 1;
+    } else {
+      file = written(node);
+    }
+    const auto path = locate_below(folder_, file, mark, "", reading_.diagnostics);
+    if (!path) return;
+    const std::string shown = shown_folder_ + file;
+    auto bytes = read_bytes(*path, shown, reading_.diagnostics);
+    if (!bytes) return;
+    structure_.files.push_back({file, sha256_of(*bytes)});
+    if (!check_text(*bytes, shown, reading_.diagnostics)) return;
+    Reading table{reading_.diagnostics, shown, ""};
+    const auto rows = parse_table(*bytes, shown, reading_.diagnostics);
+    if (rows.empty()) return;
+    if (rows.front().fields != table_columns) {
+      table.fault(Mark{shown, rows.front().line, 1}, "", "table-columns",
+                  fmt::format("the header is \"{}\"", fmt::join(rows.front().fields, ",")), "",
+                  fmt::format("it should be {}", fmt::join(table_columns, ",")));
+      return;
+    }
+    for (std::size_t r = 1; r < rows.size(); ++r) read_table_row(rows[r], table, is_part_frame);
+  }
+
+  void read_table_row(const TableRow& row, Reading& table, bool is_part_frame) {
+    const Mark mark{table.file, row.line, 1};
+    if (row.fields.size() != table_columns.size()) {
+      table.fault(mark, "", "table-columns", fmt::format("this row has {} fields", row.fields.size()), "",
+                  fmt::format("it should have {}: {}", table_columns.size(), fmt::join(table_columns, ",")));
+      return;
+    }
+    const auto& fields = row.fields;
+    const Subject subject(table, fmt::format("rail \"{}\"", fields[0]));
+    bool is_good = true;
+    const auto number = [&](std::size_t column, Limits limits) {
+      // The same rules and words as in YAML: the field is read as a scalar.
+      YAML::Node scalar(fields[column]);
+      const auto before = table.diagnostics.size();
+      const auto value = read_number(table, scalar, table_columns[column], limits);
+      for (std::size_t d = before; d < table.diagnostics.size(); ++d) table.diagnostics[d].mark = mark;
+      is_good = is_good && value;
+      return value.value_or(0);
+    };
+    const auto flag = [&](std::size_t column) {
+      const std::string& word = fields[column];
+      if (word == "yes" || word == "true" || word == "1") return true;
+      if (word == "no" || word == "false" || word == "0") return false;
+      table.fault(mark, table_columns[column], "wrong-type",
+                  fmt::format("\"{}\" is \"{}\"", table_columns[column], word), word, "write yes or no");
+      is_good = false;
+      return false;
+    };
+    Rail rail;
+    rail.id = fields[0];
+    rail.mark = mark;
+    const bool is_id = !rail.id.empty() && rail.id.size() <= 64 &&
+                       std::all_of(rail.id.begin(), rail.id.end(),
+                                   [](unsigned char c) { return std::isalnum(c) || c == '-' || c == '_' || c == '.'; });
+    if (!is_id) {
+      table.fault(mark, "id", "bad-id", fmt::format("\"{}\" is no id", rail.id), rail.id,
+                  "use letters, digits, - _ and . only, at most 64 of them");
+      is_good = false;
+    }
+    const auto part = structure_.find_part(fields[1]);
+    if (!part) {
+      table.fault(mark, "part", "dangling-reference", fmt::format("part \"{}\" does not exist", fields[1]), fields[1],
+                  suggest(fields[1], ids_of(structure_.parts)));
+      is_good = false;
+    }
+    const Vec3 from(number(2, coordinate), number(3, coordinate), number(4, coordinate));
+    const Vec3 to(number(5, coordinate), number(6, coordinate), number(7, coordinate));
+    rail.points = {from, to};
+    if (is_good && (to - from).norm() < 1e-6) {
+      table.fault(mark, "x2", "zero-length", "its two points are the same", "", "move one of them");
+      is_good = false;
+    }
+    if (!(fields[8].empty() && fields[9].empty() && fields[10].empty())) {
+      const Vec3 outward(number(8, coordinate), number(9, coordinate), number(10, coordinate));
+      if (is_good && outward.norm() < 1e-9) {
+        table.fault(mark, "outward_x", "zero-length", "its outward direction has no length", "",
+                    "leave all three blank for auto");
+        is_good = false;
+      }
+      rail.outward = {{outward.normalized()}};
+    }
+    rail.use = {flag(11), flag(12), flag(13)};
+    if (!fields[14].empty()) rail.load_limit_n = number(14, {0, 1e6, true});
+    if (!is_good) return;
+    rail.part = *part;
+    if (!is_part_frame) move_rail(rail, from_structure_frame(*part));
+    const auto [entry, is_new] = first_seen_.try_emplace("rail " + rail.id, mark);
+    if (!is_new) {
+      table.fault(mark, "id", "duplicate-id", fmt::format("rail \"{}\" is already there", rail.id), rail.id,
+                  fmt::format("the first one is at {}:{}; rename one of them", entry->second.file, entry->second.line));
+      return;
+    }
+    structure_.rails.push_back(std::move(rail));
+  }
+
+  // ---- points on the structure -------------------------------------------------------------------------------------
+
+  /// id, part, position and `when`, as all of them have.
+  template <class Thing>
+  Pose read_common(const Map& map, Thing& thing) {
+    thing.mark = map.mark();
+    thing.part = optional_part(map);
+    const Pose to_stored = frame_of(map, thing.part);
+    thing.at = to_stored * map.required_vec3("at", Vec3::Zero());
+    thing.when = read_when(map);
+    return to_stored;
+  }
+
+  Vec3 turned_direction(const Map& map, const std::string& key, const Pose& to_stored, const Vec3& otherwise) {
+    if (!map.has(key)) return to_stored.linear() * otherwise;
+    return to_stored.linear() * read_direction(map.at(key), map.path(key)).value_or(otherwise);
+  }
+
+  void read_anchor(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where, {"id", "part", "at", "frame", "when"});
+    if (!map.is_valid()) return;
+    Anchor anchor;
+    anchor.id = read_id(map);
+    const Subject subject(reading_, fmt::format("anchor \"{}\"", anchor.id));
+    read_common(map, anchor);
+    if (is_new_id("anchor", anchor.id, anchor.mark, map.path("id"))) structure_.anchors.push_back(anchor);
+  }
+
+  void read_socket(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where, {"id", "part", "at", "axis", "roll_step_deg", "frame", "when"});
+    if (!map.is_valid()) return;
+    Socket socket;
+    socket.id = read_id(map);
+    const Subject subject(reading_, fmt::format("socket \"{}\"", socket.id));
+    const Pose to_stored = read_common(map, socket);
+    map.require("axis", "add axis: [x, y, z], pointing outward");
+    socket.axis = turned_direction(map, "axis", to_stored, -Vec3::UnitZ());
+    socket.roll_step_rad = map.number("roll_step_deg", {0, 180}, 30) * degree;
+    if (is_new_id("socket", socket.id, socket.mark, map.path("id"))) structure_.sockets.push_back(socket);
+  }
+
+  void read_clip(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where, {"id", "part", "at", "outward", "frame", "when"});
+    if (!map.is_valid()) return;
+    Clip clip;
+    clip.id = read_id(map);
+    const Subject subject(reading_, fmt::format("clip \"{}\"", clip.id));
+    const Pose to_stored = read_common(map, clip);
+    clip.outward = turned_direction(map, "outward", to_stored, -Vec3::UnitZ());
+    if (is_new_id("clip", clip.id, clip.mark, map.path("id"))) structure_.clips.push_back(clip);
+  }
+
+  void read_place(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where, {"id", "name", "kind", "part", "at", "within_m", "frame", "when"});
+    if (!map.is_valid()) return;
+    Place place;
+    place.id = read_id(map);
+    const Subject subject(reading_, fmt::format("place \"{}\"", place.id));
+    place.name = map.text("name", place.id);
+    read_common(map, place);
+    static constexpr PlaceKind kinds[] = {PlaceKind::Hatch,     PlaceKind::Stowage, PlaceKind::Worksite,
+                                          PlaceKind::Connector, PlaceKind::Socket,  PlaceKind::Other};
+    place.kind = kinds[map.word("kind", {"hatch", "stowage", "worksite", "connector", "socket", "other"}, 5)];
+    place.within_m = map.number("within_m", {0, 10, true}, place.within_m);
+    if (structure_.find_rail(place.id))
+      reading_.fault(map.at("id"), map.path("id"), "duplicate-id",
+                     "a rail has the same id, and either may be named on the command line", "rename one of them");
+    if (is_new_id("place", place.id, place.mark, map.path("id"))) structure_.places.push_back(place);
+  }
+
+  // ---- zones -------------------------------------------------------------------------------------------------------
+
+  std::optional<ZoneShape> read_zone_shape(const YAML::Node& node, const std::string& where, const Pose& to_stored) {
+    static const std::vector<std::string> kinds = {"sphere", "cylinder", "cone", "box", "convex", "near"};
+    const Map outer(reading_, node, where, kinds);
+    if (!outer.is_valid()) return std::nullopt;
+    if (node.size() != 1) {
+      reading_.fault(node, where, "wrong-type", "a shape is one of its kinds, once",
+                     fmt::format("one of: {}", fmt::join(kinds, ", ")));
+      return std::nullopt;
+    }
+    const std::string kind = written(node.begin()->first);
+    const YAML::Node body = node.begin()->second;
+    const std::string at = where + "." + kind;
+    if (kind == "sphere") {
+      Sphere sphere = read_sphere(body, at);
+      sphere.center = to_stored * sphere.center;
+      return sphere;
+    }
+    if (kind == "cylinder") {
+      Cylinder c = read_cylinder(body, at);
+      c.from = to_stored * c.from, c.to = to_stored * c.to;
+      return c;
+    }
+    if (kind == "cone") {
+      const Map map(reading_, body, at, {"apex", "axis", "half_angle_deg", "length"});
+      SolidCone cone;
+      cone.apex = to_stored * map.required_vec3("apex", Vec3::Zero());
+      map.require("axis", "add axis: [x, y, z], from the apex");
+      cone.axis = turned_direction(map, "axis", to_stored, Vec3::UnitZ());
+      cone.half_angle_rad = map.required_number("half_angle_deg", {0, 89, true}, 10) * degree;
+      cone.length = map.required_number("length", positive_length);
+      return cone;
+    }
+    if (kind == "box") {
+      const Map map(reading_, body, at, {"size", "center", "turn"});
+      OrientedBox box;
+      box.size = map.required_vec3("size", Vec3::Ones(), positive_length);
+      box.pose.translation() = map.vec3("center", Vec3::Zero());
+      if (map.has("turn")) box.pose.linear() = read_turn(map.at("turn"), map.path("turn"));
+      box.pose = to_stored * box.pose;
+      return box;
+    }
+    if (kind == "convex") {
+      const Map map(reading_, body, at, {"points"});
+      ConvexPolyhedron hull;
+      if (!map.require("points", "add points: [[x, y, z], ...], four at least")) return std::nullopt;
+      for_each_item(reading_, map.at("points"), map.path("points"),
+                    [&](const YAML::Node& item, const std::string& item_where) {
+                      if (const auto point = read_vec3(reading_, item, item_where))
+                        hull.points.push_back(to_stored * *point);
+                    });
+      Eigen::MatrixX3d points(static_cast<Eigen::Index>(hull.points.size()), 3);
+      for (std::size_t i = 0; i < hull.points.size(); ++i)
+        points.row(static_cast<Eigen::Index>(i)) = hull.points[i].transpose();
+      bool is_flat = hull.points.size() < 4;
+      if (!is_flat) {
+        points.rowwise() -= points.colwise().mean().eval();
+        is_flat = Eigen::JacobiSVD<Eigen::MatrixX3d>(points).singularValues()[2] < 1e-6;
+      }
+      if (is_flat) {
+        reading_.fault(map.at("points"), map.path("points"), "flat", "these points span no volume",
+                       "give four points that do not lie in a plane");
+        return std::nullopt;
+      }
+      return hull;
+    }
+    const Map map(reading_, body, at, {"part", "distance"});
+    NearPart near;
+    near.distance_m = map.required_number("distance", {0, absurd_m});
+    if (!map.require("part", "name a part")) return std::nullopt;
+    const auto part = find_part(map.at("part"), map.path("part"));
+    if (!part) return std::nullopt;
+    near.part = *part;
+    return near;
+  }
+
+  void read_zone(const YAML::Node& node, const std::string& where) {
+    const Map map(
+        reading_, node, where,
+        {"id", "shape", "part", "frame", "keeps_out", "effect", "price_s_per_s", "limit_s", "when", "reason"});
+    if (!map.is_valid()) return;
+    Zone zone;
+    zone.mark = map.mark();
+    zone.id = read_id(map);
+    const Subject subject(reading_, fmt::format("zone \"{}\"", zone.id));
+    zone.part = optional_part(map);
+    const Pose to_stored = frame_of(map, zone.part);
+    bool is_good = false;
+    if (map.require("shape", "add shape: {sphere: {center: [x, y, z], radius: r}} or another kind"))
+      if (auto shape = read_zone_shape(map.at("shape"), map.path("shape"), to_stored))
+        zone.shape = std::move(*shape), is_good = true;
+    if (std::holds_alternative<NearPart>(zone.shape) && zone.part) {
+      reading_.fault(map.at("part"), map.path("part"), "unknown-key",
+                     "\"part\" has no meaning beside a shape that is near a part", "remove it");
+      zone.part.reset();
+    }
+    if (map.require("keeps_out", "add keeps_out: [body, hands, load, tether, cable], those that it concerns")) {
+      const auto who = map.words("keeps_out", {"body", "hands", "load", "tether", "cable"});
+      zone.applies = {who[0], who[1], who[2], who[3], who[4]};
+      if (std::none_of(who.begin(), who.end(), [](bool b) { return b; }) && map.at("keeps_out").IsSequence() &&
+          map.at("keeps_out").size() == 0)
+        reading_.fault(map.at("keeps_out"), map.path("keeps_out"), "empty",
+                       "a zone that keeps nothing out does nothing", "name one of: body, hands, load, tether, cable");
+    }
+    static constexpr ZoneEffect effects[] = {ZoneEffect::Forbid, ZoneEffect::Caution, ZoneEffect::Limit};
+    zone.effect = effects[map.word("effect", {"forbid", "caution", "limit"}, 0)];
+    if (map.has("price_s_per_s") && zone.effect != ZoneEffect::Caution)
+      reading_.fault(map.at("price_s_per_s"), map.path("price_s_per_s"), "unknown-key",
+                     "only a caution zone has a price", "remove it, or set effect: caution");
+    if (map.has("limit_s") && zone.effect != ZoneEffect::Limit)
+      reading_.fault(map.at("limit_s"), map.path("limit_s"), "unknown-key", "only a limit zone has a limit",
+                     "remove it, or set effect: limit");
+    zone.price_s_per_s = map.number("price_s_per_s", {0, 1000}, zone.price_s_per_s);
+    if (zone.effect == ZoneEffect::Limit) zone.limit_s = map.required_number("limit_s", {0, 1e5}, 0);
+    zone.when = read_when(map);
+    if (map.require("reason", "say in words why, for those who brief it")) zone.reason = map.text("reason");
+    if (is_new_id("zone", zone.id, zone.mark, map.path("id")) && is_good) structure_.zones.push_back(std::move(zone));
+  }
+
+  Reading& reading_;
+  std::string folder_, shown_folder_;
+  Structure structure_;
+  std::map<std::string, Mark> first_seen_;  // "kind id" -> where
+};
+
+}  // namespace
+
+Structure read_structure_document(const std::string& text, const std::string& folder, const std::string& shown_folder,
+                                  const std::string& file, std::vector<Diagnostic>& diagnostics) {
+  Reading reading{diagnostics, file, ""};
+  const auto document = parse_document(text, reading);
+  if (!document) return {};
+  return StructureReader(folder, shown_folder, reading).read(*document);
+}
+
+}  // namespace holdfast::model::detail

@@ -1,0 +1,76 @@
+#pragma once
+// What a move costs a profile, or which rules close it: one linear pass over the labels of a graph.
+//
+//   const auto table = search::compute_costs(graph, profile, search::Objective::Time);
+//   table.by_move[move.index()].is_blocked();
+
+#include <cstdint>
+#include <string_view>
+#include <vector>
+
+#include "holdfast/graph/handrail_graph.h"
+#include "holdfast/model/kit.h"
+#include "holdfast/search/answer.h"
+#include "holdfast/search/cost.h"
+
+namespace holdfast::search {
+
+struct Closures {
+  std::vector<model::RailId> rails;  ///< take no hand; stay as structure
+};
+
+/// Who moves, in what suit, and what is closed. Keeps references to the kit and the suit, which must outlive it.
+struct Profile {
+  const model::Kit& kit;
+  const model::Suit& suit;
+  Closures closures = {};
+};
+
+/// Rules that close a move or a grip, as a bit set.
+using Blocks = std::uint8_t;
+inline constexpr Blocks block_turn = 1;       ///< turn limit
+inline constexpr Blocks block_hand_line = 2;  ///< structure in the hand's line
+inline constexpr Blocks block_body = 4;       ///< corridor
+inline constexpr Blocks block_zone = 8;       ///< a forbidding zone that holds
+inline constexpr Blocks block_closure = 16;   ///< a closed rail
+inline constexpr Blocks all_blocks = 31;
+
+/// Seconds of one move by cause. Source: design.md section 5, Time of a move; constants from the suit.
+struct MoveTime {
+  double regrip_s = 0;     ///< the least re-grip time, where it decides; else 0
+  double translate_s = 0;  ///< way / rate, where that decides; else 0
+  double turn_s = 0;
+  double rail_change_s = 0;
+  [[nodiscard]] double sum_s() const { return regrip_s + translate_s + turn_s + rail_change_s; }
+};
+
+/// The rate that a mover of `mass_kg` keeps: at most what the way of carrying allows, and at most what can be stopped
+/// within the suit's distance by its force, v = sqrt(2 F s / m) (elementary; standards table, section 3).
+[[nodiscard]] double translation_rate_m_s(const model::Suit& suit, double allowed_m_s, double mass_kg);
+
+[[nodiscard]] MoveTime compute_move_time(const graph::Move& move, const model::Suit& suit);
+
+/// `seconds` and `metres` in the units of a `Cost`, rounded up.
+[[nodiscard]] std::int64_t cost_of_seconds(double seconds);
+[[nodiscard]] std::int64_t cost_of_metres(double metres);
+
+struct CostTable {
+  std::vector<Cost> by_move;         ///< blocked where `blocks` is not empty
+  std::vector<Blocks> blocks;        ///< by move; of turn, hand line and body only the first that forbids is judged (an
+                                     ///< explanation judges the rest)
+  std::vector<Blocks> grip_blocks;   ///< by grip: a leg may start, end or rest there only where empty
+  std::vector<model::ZoneId> zones;  ///< those that hold in the configuration and concern body or hands
+};
+
+/// Costs and blocks of every move for this profile and objective. A caution zone's price is added to the time it is
+/// weighed with.
+[[nodiscard]] CostTable compute_costs(const graph::HandrailGraph& graph, const Profile& profile, Objective objective);
+
+/// By move, what it would cost if nothing blocked it.
+[[nodiscard]] std::vector<Cost> compute_open_costs(const graph::HandrailGraph& graph, const Profile& profile,
+                                                   Objective objective);
+
+/// Zones of the structure that hold in the graph's configuration and keep out body or hands.
+[[nodiscard]] std::vector<model::ZoneId> zones_that_hold(const graph::HandrailGraph& graph);
+
+}  // namespace holdfast::search

@@ -1,0 +1,118 @@
+#include "holdfast/search/route.h"
+
+#include <numbers>
+
+#include "ends_impl.h"
+#include "holdfast/search/shortest.h"
+#include "waypoints_impl.h"
+#include "why_not_impl.h"
+
+namespace holdfast::search {
+
+using detail::End;
+using graph::GripId;
+using graph::HandrailGraph;
+using graph::MoveId;
+
+namespace {
+
+std::vector<Seed> usable(const std::vector<GripId>& grips, const CostTable& table) {
+  std::vector<Seed> seeds;
+  for (const GripId grip : grips)
+    if (table.grip_blocks[grip.index()] == 0) seeds.push_back({grip.value, {}});
+  return seeds;
+}
+
+std::vector<UsedValue> used_values(const Profile& profile) {
+  const auto& suit = profile.suit;
+  const auto& design = profile.kit.design;
+  const auto degrees = [](model::Quantity q) {
+    q.value *= 180 / std::numbers::pi;
+    return q;
+  };
+  return {{"corridor diameter", "m", suit.corridor_diameter_m},
+          {"stand-off from hand to body axis", "m", suit.stand_off_m},
+          {"reach between hands", "m", suit.reach_m},
+          {"turn limit", "deg", degrees(suit.turn_limit_rad)},
+          {"lean limit", "deg", degrees(suit.lean_rad)},
+          {"glove thickness", "m", suit.glove_m},
+          {"grip spacing", "m", design.grip_spacing_m},
+          {"mass with suit", "kg", suit.mass_kg},
+          {"stopping force", "N", suit.stop_force_n},
+          {"stopping distance", "m", suit.stop_distance_m},
+          {"rate, hands free", "m/s", suit.rate_free_m_s},
+          {"least re-grip time", "s", suit.regrip_s},
+          {"turn rate", "deg/s", degrees(suit.turn_rate_rad_s)},
+          {"rail change", "s", suit.rail_change_s},
+          {"start of a leg", "s", suit.start_s},
+          {"stop of a leg", "s", suit.stop_s},
+          {"kick band beside a route", "m", design.kick_band_m},
+          {"kick load", "N", design.kick_load_n}};
+}
+
+}  // namespace
+
+Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
+  Answer answer;
+  answer.request = {request.from, request.to, request.via, request.by, {}};
+  for (const auto rail : profile.closures.rails) answer.request.closed_rails.push_back(graph.structure().rails[rail.index()].id);
+  answer.configuration = graph.scene().configuration();
+  answer.suit = profile.suit.id;
+  answer.used = used_values(profile);
+  answer.clearance_tolerance_m = detail::clearance_tolerance_m;
+
+  std::vector<End> ends;
+  ends.push_back(detail::resolve_end(graph, request.from, request.point_radius_m));
+  for (const auto& via : request.via) ends.push_back(detail::resolve_end(graph, via, request.point_radius_m));
+  ends.push_back(detail::resolve_end(graph, request.to, request.point_radius_m));
+
+  const CostTable table = compute_costs(graph, profile, request.by);
+  const std::size_t legs = ends.size() - 1;
+
+  // A leg starts at the grip where the one before ended: nobody gets from one grip of a place to another for nothing. So the
+  // cost of what follows counts at each grip of a via place, found from the last leg backward.
+  std::vector<std::vector<Seed>> arrivals(ends.size());
+  arrivals[legs] = usable(ends[legs].grips, table);
+  ShortestTree tree;
+  for (std::size_t leg = legs - 1; leg > 0; --leg) {
+    tree.grow(graph.adjacency(), table.by_move, arrivals[leg + 1]);
+    for (const Seed& seed : usable(ends[leg].grips, table))
+      if (const Cost onward = tree.cost(seed.node); !onward.is_blocked()) arrivals[leg].push_back({seed.node, onward});
+  }
+
+  std::vector<detail::LegWay> ways;
+  RouteQuery query;
+  std::vector<Seed> start = usable(ends[0].grips, table);
+  for (std::size_t leg = 0; leg < legs; ++leg) {
+    const auto way = query.find(graph.adjacency(), table.by_move, start, arrivals[leg + 1]);
+    if (!way) break;
+    detail::LegWay found{ends[leg].text, ends[leg + 1].text, {}, {}};
+    for (const auto node : way->nodes) found.grips.emplace_back(node);
+    for (const auto move : way->moves) found.moves.emplace_back(move);
+    ways.push_back(std::move(found));
+    start = {{way->nodes.back(), {}}};
+  }
+  if (ways.size() == legs) {
+    answer.outcome = detail::describe(graph, profile, ways,
+                                      {.zone_report_m = request.zone_report_m, .band_m = profile.kit.design.kick_band_m});
+    return answer;
+  }
+
+  // Which leg is at fault: follow what can be reached, leg by leg.
+  std::vector<GripId> reached = ends[0].grips;
+  for (std::size_t leg = 0; leg < legs; ++leg) {
+    tree.grow(graph.adjacency(), table.by_move, usable(reached, table));
+    std::vector<GripId> next;
+    for (const Seed& seed : usable(ends[leg + 1].grips, table))
+      if (!tree.cost(seed.node).is_blocked()) next.emplace_back(seed.node);
+    if (next.empty()) {
+      answer.outcome = NoRoute{detail::explain(graph, profile, request.by, {leg, ends[leg], ends[leg + 1], reached})};
+      return answer;
+    }
+    reached = std::move(next);
+  }
+  model::ensure(false, "a route was not found although every leg can be made");
+  return answer;
+}
+
+}  // namespace holdfast::search

@@ -1,0 +1,273 @@
+#include "waypoints_impl.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+namespace holdfast::search {
+
+Face face_of(const Vec3& outward) {
+  // +x forward, +y starboard, +z nadir (design.md section 3).
+  const std::pair<Face, double> along[] = {{Face::Zenith, -outward.z()}, {Face::Nadir, outward.z()},
+                                           {Face::Port, -outward.y()},   {Face::Starboard, outward.y()},
+                                           {Face::Forward, outward.x()}, {Face::Aft, -outward.x()}};
+  auto best = along[0];
+  for (const auto& candidate : along)
+    if (candidate.second > best.second + 1e-9) best = candidate;
+  return best.first;
+}
+
+namespace detail {
+
+using graph::Grip;
+using graph::GripId;
+using graph::HandrailGraph;
+using graph::Move;
+using graph::MoveId;
+using model::PartId;
+using model::ZoneId;
+
+namespace {
+
+class Describer {
+ public:
+  Describer(const HandrailGraph& graph, const Profile& profile, const WaypointOptions& options)
+      : graph_(graph), profile_(profile), options_(options), zones_(zones_that_hold(graph)) {}
+
+  Route describe(std::span<const LegWay> ways) {
+    route_.clearance = {std::numeric_limits<double>::infinity(), false};
+    for (const auto& way : ways) add_leg(way);
+    finish();
+    return std::move(route_);
+  }
+
+ private:
+  const Grip& grip(GripId id) const { return graph_.grip(id); }
+  PartId part_of(const Grip& g) const { return graph_.structure().rails[g.rail.index()].part; }
+
+  void add_leg(const LegWay& way) {
+    Leg leg;
+    leg.from = way.from, leg.to = way.to;
+    const double start_s = profile_.suit.start_s, stop_s = profile_.suit.stop_s;
+    spend(start_s, route_.time_by_cause.start_stop_s, leg);
+    open_row(leg, RowKind::Start, way.grips.front());
+    rest_at(leg.rows.back(), way.grips.front(), start_s);
+    leg.rows.back().time_s = start_s;
+    totals(leg.rows.back());
+    add_pose(leg, way.grips.front());
+    for (std::size_t i = 0; i < way.moves.size(); ++i) add_move(leg, way.grips[i], way.grips[i + 1], way.moves[i]);
+    spend(stop_s, route_.time_by_cause.start_stop_s, leg);
+    leg.rows.back().time_s += stop_s;
+    rest_at(leg.rows.back(), way.grips.back(), stop_s);
+    totals(leg.rows.back());
+    route_.legs.push_back(std::move(leg));
+  }
+
+  void spend(double seconds, double& cause, Leg& leg) {
+    cause += seconds;
+    leg.time_s += seconds;
+    route_.time_s += seconds;
+  }
+
+  void totals(Row& row) const {
+    row.total_distance_m = route_.distance_m;
+    row.total_moves = route_.moves;
+    row.total_time_s = route_.time_s;
+  }
+
+  void open_row(Leg& leg, RowKind kind, GripId at) {
+    const Grip& g = grip(at);
+    Row row;
+    row.kind = kind;
+    row.part = part_of(g), row.rail = g.rail;
+    row.face_from = row.face = face_of(g.outward);
+    row.along_from_m = row.along_to_m = g.along_m;
+    row.clearance = {std::numeric_limits<double>::infinity(), false};
+    row.hand = g.hand, row.body = graph_.body_point(at), row.outward = g.outward;
+    leg_row_ = leg.rows.size();
+    leg.rows.push_back(std::move(row));
+  }
+
+  RowKind kind_of(const Grip& a, const Grip& b, const Move& move, bool is_first_rail) const {
+    if (part_of(a) != part_of(b)) return RowKind::PartChange;
+    if (move.turn_rad >= edge_turn_rad && (a.rail != b.rail || a.direction != b.direction)) return RowKind::Edge;
+    if (a.rail != b.rail || a.direction != b.direction) return RowKind::Gap;
+    return is_first_rail ? RowKind::Along : RowKind::Gap;
+  }
+
+  void add_move(Leg& leg, GripId from, GripId to, MoveId id) {
+    const Grip& a = grip(from);
+    const Grip& b = grip(to);
+    const Move& move = graph_.move(id);
+    const bool is_same_rail = a.rail == b.rail && a.direction == b.direction;
+    if (leg.rows.back().kind == RowKind::Start || !is_same_rail) {
+      open_row(leg, kind_of(a, b, move, is_same_rail), to);
+      Row& row = leg.rows.back();
+      if (is_same_rail) {
+        row.face_from = face_of(a.outward);
+        row.along_from_m = a.along_m;
+      } else {
+        row.gap_m = move.gap_m;
+      }
+      row.turn_rad = move.turn_rad;
+    } else {
+      Row& row = leg.rows.back();
+      (row.kind == RowKind::Along ? row.turn_rad : row.along_turn_rad) += move.turn_rad;
+    }
+    const MoveTime time = compute_move_time(move, profile_.suit);
+    spend(time.regrip_s, route_.time_by_cause.regrip_s, leg);
+    spend(time.translate_s, route_.time_by_cause.translate_s, leg);
+    spend(time.turn_s, route_.time_by_cause.turn_s, leg);
+    spend(time.rail_change_s, route_.time_by_cause.rail_change_s, leg);
+    leg.distance_m += move.way_m, route_.distance_m += move.way_m;
+    ++leg.moves, ++route_.moves;
+
+    Row& row = leg.rows.back();
+    row.distance_m += move.way_m;
+    ++row.moves;
+    row.time_s += time.sum_s();
+    row.along_to_m = b.along_m;
+    row.face = face_of(b.outward);
+    row.hand = b.hand, row.body = graph_.body_point(to), row.outward = b.outward;
+    totals(row);
+    add_pose(leg, to);
+    note_clearance(row, id);
+    note_zones(row, id, time.sum_s());
+    note_band(id);
+  }
+
+  void add_pose(Leg& leg, GripId at) const {
+    const Grip& g = grip(at);
+    leg.poses.push_back({at.index(), g.rail, g.hand, graph_.body_point(at), g.outward, g.stance, route_.time_s});
+  }
+
+  /// Standing still at a leg's start or end: clearance, zones and band of the grip itself.
+  void rest_at(Row& row, GripId at, double seconds) {
+    const double cutoff = graph_.body().corridor_radius_m + graph::clearance_headroom_m;
+    const Vec3 body = graph_.body_point(at);
+    const auto nearest = graph_.scene().find_nearest(body, cutoff);
+    take_least(row, {grip(at).clearance_lower_m, !nearest.has_value()},
+               nearest ? std::optional(nearest->part) : std::nullopt, body);
+    bool in_caution = false;
+    for (const ZoneId zone : zones_) {
+      const bool inside = is_inside(graph_.zones(at), zone);
+      const double nearest_m =
+          std::max(0.0, graph_.scene().zone_distance(zone, body) - graph_.body().corridor_radius_m);
+      if (inside || nearest_m < options_.zone_report_m)
+        note_zone(row, zone, inside ? 0 : nearest_m, inside ? seconds : 0);
+      in_caution = in_caution || (inside && is_caution(zone));
+    }
+    if (in_caution) route_.caution_s += seconds;
+    for_each_delicate([&](PartId part) {
+      const double d = std::min(graph_.scene().distance_to_part(part, body, band_cutoff()),
+                                graph_.scene().distance_to_part(part, grip(at).hand, band_cutoff()));
+      note_band_item(part, d, leg_row_);
+    });
+  }
+
+  static bool is_inside(std::span<const graph::ZoneLabel> labels, ZoneId zone) {
+    return std::any_of(labels.begin(), labels.end(), [&](const auto& label) { return label.zone == zone; });
+  }
+  bool is_caution(ZoneId zone) const {
+    return graph_.structure().zones[zone.index()].effect == model::ZoneEffect::Caution;
+  }
+
+  void note_clearance(Row& row, MoveId id) {
+    const double cutoff = graph_.body().corridor_radius_m + graph::clearance_headroom_m;
+    const auto least = graph_.compute_clearance(id, clearance_tolerance_m);
+    const LowerBound clearance{std::max(0.0, least.lower_m), least.lower_m >= cutoff};
+    if (!(clearance.value_m < row.clearance.value_m)) return;
+    const Vec3 at = graph_.body_at(id, least.t);
+    const auto nearest = graph_.scene().find_nearest(at, cutoff + clearance_tolerance_m);
+    take_least(row, clearance, nearest ? std::optional(nearest->part) : std::nullopt, at);
+  }
+
+  void take_least(Row& row, const LowerBound& clearance, const std::optional<PartId>& part, const Vec3& at) {
+    if (clearance.value_m < row.clearance.value_m) row.clearance = clearance, row.clearance_part = part;
+    if (clearance.value_m < route_.clearance.value_m)
+      route_.clearance = clearance, route_.clearance_part = part, route_.clearance_at = at;
+  }
+
+  void note_zones(Row& row, MoveId id, double seconds) {
+    const double radius = graph_.body().corridor_radius_m;
+    bool in_caution = false;
+    for (const ZoneId zone : zones_) {
+      const bool inside = is_inside(graph_.zones(id), zone);
+      double nearest_m = 0;
+      if (!inside) {
+        const double rough = graph_.scene().zone_distance(zone, graph_.body_at(id, 0.5)) - graph_.move(id).way_m;
+        if (rough > radius + options_.zone_report_m) continue;
+        nearest_m = std::max(0.0, graph_.compute_zone_distance(id, zone, 0.005).lower_m - radius);
+        if (nearest_m >= options_.zone_report_m) continue;
+      }
+      note_zone(row, zone, nearest_m, inside ? seconds : 0);
+      in_caution = in_caution || (inside && is_caution(zone));
+    }
+    if (in_caution) route_.caution_s += seconds;
+  }
+
+  void note_zone(Row& row, ZoneId zone, double nearest_m, double inside_s) {
+    const auto effect = graph_.structure().zones[zone.index()].effect;
+    for (auto* list : {&row.zones, &route_.zones}) {
+      const auto found = std::find_if(list->begin(), list->end(), [&](const auto& c) { return c.zone == zone; });
+      if (found == list->end()) {
+        list->push_back({zone, effect, inside_s, nearest_m});
+      } else {
+        found->inside_s += inside_s;
+        found->nearest_m = std::min(found->nearest_m, nearest_m);
+      }
+    }
+  }
+
+  double band_cutoff() const { return options_.band_m + 0.01; }
+
+  template <class Visit>
+  void for_each_delicate(Visit&& visit) const {
+    const auto& parts = graph_.structure().parts;
+    for (std::size_t p = 0; p < parts.size(); ++p)
+      if ((parts[p].fragile || parts[p].no_touch) &&
+          graph_.structure().is_present(PartId(p), graph_.scene().configuration()))
+        visit(PartId(p));
+  }
+
+  void note_band(MoveId id) {
+    for_each_delicate(
+        [&](PartId part) { note_band_item(part, graph_.compute_part_distance(id, part, band_cutoff()), leg_row_); });
+  }
+
+  void note_band_item(PartId part, double distance_m, std::size_t row) {
+    if (distance_m > options_.band_m + graph::length_tolerance_m) return;
+    const auto& p = graph_.structure().parts[part.index()];
+    const auto [entry, is_new] = band_.try_emplace(part);
+    if (is_new || distance_m < entry->second.distance_m)
+      entry->second = {part, distance_m, route_.legs.size(), row, p.fragile, p.no_touch};
+  }
+
+  void finish() {
+    for (const auto& [part, item] : band_) route_.band.push_back(item);
+    std::stable_sort(route_.band.begin(), route_.band.end(),
+                     [](const BandItem& x, const BandItem& y) { return x.distance_m < y.distance_m; });
+    const auto by_zone = [](const ZoneContact& x, const ZoneContact& y) { return x.zone < y.zone; };
+    std::sort(route_.zones.begin(), route_.zones.end(), by_zone);
+    for (auto& leg : route_.legs)
+      for (auto& row : leg.rows) std::sort(row.zones.begin(), row.zones.end(), by_zone);
+  }
+
+  const HandrailGraph& graph_;
+  const Profile& profile_;
+  const WaypointOptions& options_;
+  const std::vector<ZoneId> zones_;
+  Route route_;
+  std::map<PartId, BandItem> band_;
+  std::size_t leg_row_ = 0;  // the row being filled
+};
+
+}  // namespace
+
+Route describe(const HandrailGraph& graph, const Profile& profile, std::span<const LegWay> legs,
+               const WaypointOptions& options) {
+  return Describer(graph, profile, options).describe(legs);
+}
+
+}  // namespace detail
+}  // namespace holdfast::search

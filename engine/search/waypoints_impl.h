@@ -1,0 +1,31 @@
+#pragma once
+// From grips and moves to rows that a person can follow, with the numbers of each.
+
+#include <span>
+#include <vector>
+
+#include "holdfast/search/answer.h"
+#include "holdfast/search/costs.h"
+
+namespace holdfast::search::detail {
+
+/// One leg of a route as the search found it. moves.size() + 1 == grips.size().
+struct LegWay {
+  std::string from, to;
+  std::vector<graph::GripId> grips;
+  std::vector<graph::MoveId> moves;
+};
+
+struct WaypointOptions {
+  double zone_report_m = 1.0;
+  double band_m = 0.61;
+};
+
+/// The whole route with rows, times, least clearances (refined within `clearance_tolerance_m`), zones and the kick
+/// band.
+[[nodiscard]] Route describe(const graph::HandrailGraph& graph, const Profile& profile, std::span<const LegWay> legs,
+                             const WaypointOptions& options);
+
+inline constexpr double clearance_tolerance_m = 0.004;
+
+}  // namespace holdfast::search::detail

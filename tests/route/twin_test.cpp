@@ -1,0 +1,81 @@
+// Graph and route against the slow twin, and invariants, on random yards.
+
+#include <gtest/gtest.h>
+
+#include <random>
+#include <set>
+
+#include "reference_yard.h"
+
+namespace holdfast::search {
+namespace {
+
+using support::random_yard;
+using support::ReferenceYard;
+using support::World;
+
+/// Moves as pairs of grip indices that the engine's graph holds open under zones and closures.
+std::set<std::pair<std::size_t, std::size_t>> open_pairs(const World& world, const std::vector<model::RailId>& closed) {
+  const Profile profile{.kit = world.kit, .suit = world.kit.suits.front(), .closures = {closed}};
+  const auto table = compute_costs(world.graph, profile, Objective::Time);
+  std::set<std::pair<std::size_t, std::size_t>> pairs;
+  for (std::size_t m = 0; m < world.graph.moves().size(); ++m)
+    if (!table.by_move[m].is_blocked()) pairs.emplace(world.graph.moves()[m].a.index(), world.graph.moves()[m].b.index());
+  return pairs;
+}
+
+TEST(Twin, GripsMovesAndRoutesAgreeOnRandomYards) {
+  constexpr int yards = 100;
+  constexpr double slack = 0.01;  // moves within 1 cm of a limit may go either way
+  int routes = 0, refusals = 0, fair = 0;
+  for (int seed = 0; seed < yards; ++seed) {
+    SCOPED_TRACE("seed " + std::to_string(seed));
+    std::mt19937_64 random(static_cast<std::uint64_t>(seed));
+    const auto structure = random_yard(random);
+    const model::Configuration configuration{{{"s", seed % 2 == 0 ? "one" : "two"}}};
+    graph::Body body;
+    if (seed % 3 == 0) body.lean_rad = 0;
+    const World world(structure, body, &configuration);
+    std::vector<model::RailId> closed;
+    if (seed % 4 == 0) closed.emplace_back(random() % structure.rails.size());
+    std::set<std::uint32_t> closed_set;
+    for (const auto rail : closed) closed_set.insert(rail.value);
+    const ReferenceYard twin(world.structure, body, world.kit.suits.front(), configuration, closed_set);
+
+    ASSERT_EQ(twin.grips().size(), world.graph.grips().size());
+    for (std::size_t g = 0; g < twin.grips().size(); ++g)
+      ASSERT_LT((twin.grips()[g].hand - world.graph.grips()[g].hand).norm(), 1e-9);
+    if (twin.is_stance_near_limit()) continue;
+    ++fair;
+    for (std::size_t g = 0; g < twin.grips().size(); ++g)
+      ASSERT_LT((twin.grips()[g].stance - world.graph.grips()[g].stance).norm(), 1e-6) << "grip " << g;
+
+    const auto ours = open_pairs(world, closed);
+    const auto bold = twin.moves(slack), safe = twin.moves(-slack);
+    std::set<std::pair<std::size_t, std::size_t>> bold_set;
+    for (const auto& m : bold) bold_set.emplace(m.a, m.b);
+    for (const auto& m : safe) EXPECT_TRUE(ours.count({m.a, m.b})) << "missing " << m.a << " - " << m.b;
+    for (const auto& pair : ours) EXPECT_TRUE(bold_set.count(pair)) << "too much " << pair.first << " - " << pair.second;
+
+    const auto answer = world.route("start", "goal", Objective::Time, closed);
+    const double least = twin.least_seconds(bold, slack, structure.places[0], structure.places[1]);
+    const double most = twin.least_seconds(safe, -slack, structure.places[0], structure.places[1]);
+    if (const auto* route = answer.route()) {
+      ++routes;
+      const double ends = world.kit.suits.front().start_s + world.kit.suits.front().stop_s;
+      // Costs are rounded up to 1e-5 s a move.
+      EXPECT_LE(route->time_s - ends, most + 1e-4);
+      EXPECT_GE(route->time_s - ends, least - 1e-3) << "the twin measures ways by chords, a little short";
+    } else {
+      ++refusals;
+      EXPECT_FALSE(std::isfinite(most)) << "the twin finds a way on the safe side";
+      EXPECT_FALSE(answer.no_route()->causes.empty());
+    }
+  }
+  EXPECT_GT(fair, yards * 9 / 10);
+  EXPECT_GT(routes, 20);
+  EXPECT_GT(refusals, 5);
+}
+
+}  // namespace
+}  // namespace holdfast::search
