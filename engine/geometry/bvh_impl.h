@@ -1,6 +1,7 @@
 #pragma once
-// One bounding-volume hierarchy for all queries: binned surface-area heuristic, float boxes rounded outward, double primitives.
-// Wald, On fast construction of SAH-based bounding volume hierarchies, IEEE Symposium on Interactive Ray Tracing 2007.
+// One bounding-volume hierarchy for all queries: binned surface-area heuristic, float boxes rounded outward, double
+// primitives. Wald, On fast construction of SAH-based bounding volume hierarchies, IEEE Symposium on Interactive Ray
+// Tracing 2007.
 
 #include <algorithm>
 #include <array>
@@ -37,8 +38,8 @@ class Bvh {
 
   [[nodiscard]] bool is_empty() const { return nodes_.empty(); }
 
-  /// Visits items in leaves whose box may be nearer than `limit()`, nearer boxes first. `box_distance(node)` is a lower bound;
-  /// `visit(item)` may lower the limit.
+  /// Visits items in leaves whose box may be nearer than `limit()`, nearer boxes first. `box_distance(node)` is a lower
+  /// bound; `visit(item)` may lower the limit.
   template <class BoxDistance, class Visit, class LimitFn>
   void nearest_first(BoxDistance&& box_distance, Visit&& visit, LimitFn&& limit) const {
     if (nodes_.empty()) return;
@@ -94,7 +95,7 @@ class Bvh {
 
  private:
   static constexpr std::uint32_t leaf_size = 4;
-  static constexpr int most_levels = 60;                 // deeper, a leaf is made whatever its size
+  static constexpr int most_levels = 60;  // deeper, a leaf is made whatever its size
   static constexpr std::size_t stack_size = most_levels + 4;
   static constexpr int bins = 16;
 
@@ -108,7 +109,8 @@ class Bvh {
     if (!b.is_empty()) into.extend(b.min), into.extend(b.max);
   }
 
-  void build(std::span<const Bounds> boxes, const std::vector<Vec3>& centers, std::uint32_t begin, std::uint32_t end, int level) {
+  void build(std::span<const Bounds> boxes, const std::vector<Vec3>& centers, std::uint32_t begin, std::uint32_t end,
+             int level) {
     const auto index = nodes_.size();
     nodes_.emplace_back();
     Bounds box, spread;
@@ -131,9 +133,10 @@ class Bvh {
     build(boxes, centers, middle, end, level + 1);
   }
 
-  /// Best of 16 bins on the longest axis of the centres; the median where all fall into one bin; `begin` when all centres agree.
-  std::uint32_t split(std::span<const Bounds> boxes, const std::vector<Vec3>& centers, std::uint32_t begin, std::uint32_t end,
-                      const Bounds& spread) {
+  /// Best of 16 bins on the longest axis of the centres; the median where all fall into one bin; `begin` when all
+  /// centres agree.
+  std::uint32_t split(std::span<const Bounds> boxes, const std::vector<Vec3>& centers, std::uint32_t begin,
+                      std::uint32_t end, const Bounds& spread) {
     int axis = 0;
     const Vec3 extent = spread.max - spread.min;
     extent.maxCoeff(&axis);
@@ -142,7 +145,8 @@ class Bvh {
     std::array<std::uint32_t, bins> bin_count{};
     const double scale = bins * (1 - 1e-9) / extent[axis];
     const auto bin_of = [&](std::uint32_t item) {
-      return static_cast<std::size_t>(std::clamp(static_cast<int>((centers[item][axis] - spread.min[axis]) * scale), 0, bins - 1));
+      return static_cast<std::size_t>(
+          std::clamp(static_cast<int>((centers[item][axis] - spread.min[axis]) * scale), 0, bins - 1));
     };
     for (std::uint32_t i = begin; i < end; ++i) {
       const auto bin = bin_of(items_[i]);
@@ -207,7 +211,8 @@ inline double squared_distance(const Bvh::Node& node, const Bounds& box) {
   double square = 0;
   for (int a = 0; a < 3; ++a) {
     const auto i = static_cast<std::size_t>(a);
-    const double d = std::max({static_cast<double>(node.min[i]) - box.max[a], box.min[a] - static_cast<double>(node.max[i]), 0.0});
+    const double d =
+        std::max({static_cast<double>(node.min[i]) - box.max[a], box.min[a] - static_cast<double>(node.max[i]), 0.0});
     square += d * d;
   }
   return square;

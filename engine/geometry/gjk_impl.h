@@ -1,7 +1,7 @@
 #pragma once
-// Distance between two convex bodies from their support points: Gilbert, Johnson and Keerthi, IEEE J. Robotics and Automation 4
-// (1988); closest point of the simplex by Ericson, Real-Time Collision Detection, 5.1. The bound returned is that of the best
-// separating plane seen, so it is never above the true distance, wherever the iteration stops.
+// Distance between two convex bodies from their support points: Gilbert, Johnson and Keerthi, IEEE J. Robotics and
+// Automation 4 (1988); closest point of the simplex by Ericson, Real-Time Collision Detection, 5.1. The bound returned
+// is that of the best separating plane seen, so it is never above the true distance, wherever the iteration stops.
 
 #include <Eigen/Core>
 #include <array>
@@ -22,7 +22,7 @@ inline const Vec3& support_of_points(std::span<const Vec3> points, const Vec3& d
 }
 
 struct HullDistance {
-  double lower_m = 0;   ///< never above the true distance
+  double lower_m = 0;           ///< never above the true distance
   Vec3 on_body = Vec3::Zero();  ///< near the closest point of the second body
 };
 
@@ -40,10 +40,15 @@ class Simplex {
   /// Reduces to the face nearest to the origin and returns the nearest point; zero when the origin lies inside.
   Vec3 reduce() {
     switch (count_) {
-      case 1: weight_ = {1, 0, 0, 0}; return w_[0];
-      case 2: return reduce_segment();
-      case 3: return reduce_triangle();
-      default: return reduce_tetrahedron();
+      case 1:
+        weight_ = {1, 0, 0, 0};
+        return w_[0];
+      case 2:
+        return reduce_segment();
+      case 3:
+        return reduce_triangle();
+      default:
+        return reduce_tetrahedron();
     }
   }
 
@@ -139,8 +144,8 @@ class Simplex {
   std::size_t count_ = 0;
 };
 
-/// Lower bound on the distance between hull(points) and a convex body given by its support function, within `tolerance_m` of the
-/// true one unless rounding stops it earlier; stops as soon as the bound passes `cutoff_m`.
+/// Lower bound on the distance between hull(points) and a convex body given by its support function, within
+/// `tolerance_m` of the true one unless rounding stops it earlier; stops as soon as the bound passes `cutoff_m`.
 template <class Support>
 HullDistance hull_distance(std::span<const Vec3> points, Support&& support_b, double cutoff_m, double tolerance_m) {
   Simplex simplex;

@@ -1,6 +1,6 @@
 #pragma once
-// The convex pieces that a scene is made of, and the four questions asked of each: how near is it, where does a segment meet it,
-// how far does it reach in a direction, what box holds it.
+// The convex pieces that a scene is made of, and the four questions asked of each: how near is it, where does a segment
+// meet it, how far does it reach in a direction, what box holds it.
 
 #include <Eigen/Core>
 #include <Eigen/Geometry>
@@ -98,7 +98,8 @@ inline std::pair<Profile, bool> closest_on_outline(const Frustum& f, Profile p) 
   Profile best{};
   double least = std::numeric_limits<double>::infinity();
   for (int i = 0; i < 3; ++i) {
-    const Profile q = closest_on_profile_segment(corner[static_cast<std::size_t>(i)], corner[static_cast<std::size_t>(i) + 1], p);
+    const Profile q =
+        closest_on_profile_segment(corner[static_cast<std::size_t>(i)], corner[static_cast<std::size_t>(i) + 1], p);
     const double square = (q.rho - p.rho) * (q.rho - p.rho) + (q.z - p.z) * (q.z - p.z);
     if (square < least) least = square, best = q;
   }
@@ -116,7 +117,8 @@ inline Closest closest(const Frustum& f, const Vec3& p) {
   return {std::hypot(q.rho - rho, q.z - z), f.base + q.z * f.axis + q.rho * out};
 }
 
-// ---- segments: least t in [0, 1] where a + t d touches the piece, 0 when it starts inside ---------------------------------
+// ---- segments: least t in [0, 1] where a + t d touches the piece, 0 when it starts inside
+// ---------------------------------
 
 inline std::optional<double> first_touch(const Ball& ball, const Vec3& a, const Vec3& d) {
   const Vec3 from = a - ball.center;
@@ -217,7 +219,8 @@ inline std::optional<double> first_touch(const Triangle& tri, const Vec3& a, con
   double best = 2;
   for (int i = 0; i < 3; ++i) {
     const Vec3& from = tri.corner[static_cast<std::size_t>(i)];
-    const auto [square, s] = segment_distance_squared(a, d, from, tri.corner[static_cast<std::size_t>((i + 1) % 3)] - from);
+    const auto [square, s] =
+        segment_distance_squared(a, d, from, tri.corner[static_cast<std::size_t>((i + 1) % 3)] - from);
     if (square < 1e-24) best = std::min(best, s);
   }
   return best <= 1 ? std::optional(best) : std::nullopt;
@@ -235,8 +238,9 @@ inline Vec3 support(const Ball& ball, const Vec3& direction) {
 }
 inline Vec3 support(const Brick& brick, const Vec3& direction) {
   const Vec3 local = brick.axes.transpose() * direction;
-  return brick.center +
-         brick.axes * Vec3(std::copysign(brick.half.x(), local.x()), std::copysign(brick.half.y(), local.y()), std::copysign(brick.half.z(), local.z()));
+  return brick.center + brick.axes * Vec3(std::copysign(brick.half.x(), local.x()),
+                                          std::copysign(brick.half.y(), local.y()),
+                                          std::copysign(brick.half.z(), local.z()));
 }
 inline Vec3 support(const Frustum& f, const Vec3& direction) {
   const double along = direction.dot(f.axis);

@@ -42,11 +42,11 @@ double price_of(const HandrailGraph& graph, const ZoneRoles& roles, MoveId move,
 Cost combine(Objective objective, std::int64_t time, std::int64_t metres) {
   switch (objective) {
     case Objective::Time:
-      return {time, 1, metres};
+      return Cost::of(time, 1, metres);
     case Objective::Distance:
-      return {metres, 1, time};
+      return Cost::of(metres, 1, time);
     case Objective::Moves:
-      return {1, time, metres};
+      return Cost::of(1, time, metres);
   }
   return {};
 }

@@ -55,7 +55,8 @@ std::vector<UsedValue> used_values(const Profile& profile) {
 Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
   Answer answer;
   answer.request = {request.from, request.to, request.via, request.by, {}};
-  for (const auto rail : profile.closures.rails) answer.request.closed_rails.push_back(graph.structure().rails[rail.index()].id);
+  for (const auto rail : profile.closures.rails)
+    answer.request.closed_rails.push_back(graph.structure().rails[rail.index()].id);
   answer.configuration = graph.scene().configuration();
   answer.suit = profile.suit.id;
   answer.used = used_values(profile);
@@ -69,8 +70,8 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
   const CostTable table = compute_costs(graph, profile, request.by);
   const std::size_t legs = ends.size() - 1;
 
-  // A leg starts at the grip where the one before ended: nobody gets from one grip of a place to another for nothing. So the
-  // cost of what follows counts at each grip of a via place, found from the last leg backward.
+  // A leg starts at the grip where the one before ended: nobody gets from one grip of a place to another for nothing.
+  // So the cost of what follows counts at each grip of a via place, found from the last leg backward.
   std::vector<std::vector<Seed>> arrivals(ends.size());
   arrivals[legs] = usable(ends[legs].grips, table);
   ShortestTree tree;
@@ -93,8 +94,8 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
     start = {{way->nodes.back(), {}}};
   }
   if (ways.size() == legs) {
-    answer.outcome = detail::describe(graph, profile, ways,
-                                      {.zone_report_m = request.zone_report_m, .band_m = profile.kit.design.kick_band_m});
+    answer.outcome = detail::describe(
+        graph, profile, ways, {.zone_report_m = request.zone_report_m, .band_m = profile.kit.design.kick_band_m});
     return answer;
   }
 

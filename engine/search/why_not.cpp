@@ -71,7 +71,8 @@ class Explainer {
       return std::move(causes_);
     }
     explain_single_rules();
-    if (std::none_of(causes_.begin(), causes_.end(), [](const Cause& cause) { return cause.opens_alone; })) explain_together();
+    if (std::none_of(causes_.begin(), causes_.end(), [](const Cause& cause) { return cause.opens_alone; }))
+      explain_together();
     std::stable_sort(causes_.begin(), causes_.end(), [](const Cause& x, const Cause& y) { return x.kind < y.kind; });
     return std::move(causes_);
   }
@@ -177,7 +178,8 @@ class Explainer {
     const End* names[] = {&leg_.from, &leg_.to};
     for (std::size_t e = 0; e < 2; ++e) {
       const auto grips = ends[e];
-      if (std::any_of(grips.begin(), grips.end(), [&](GripId g) { return table_.grip_blocks[g.index()] == 0; })) continue;
+      if (std::any_of(grips.begin(), grips.end(), [&](GripId g) { return table_.grip_blocks[g.index()] == 0; }))
+        continue;
       // A rule that closes every grip is the reason; else each that closes some has its share.
       Blocks every = all_blocks, some = 0;
       for (const GripId g : grips) every &= table_.grip_blocks[g.index()], some |= table_.grip_blocks[g.index()];
@@ -194,7 +196,8 @@ class Explainer {
     cause.place = end.text, cause.at = end.at;
     for (const GripId g : grips)
       for (const auto& label : graph_.zones(g))
-        if (forbids_[label.zone.index()] && std::find(cause.zones.begin(), cause.zones.end(), label.zone) == cause.zones.end())
+        if (forbids_[label.zone.index()] &&
+            std::find(cause.zones.begin(), cause.zones.end(), label.zone) == cause.zones.end())
           cause.zones.push_back(label.zone);
     note_opening(cause, find_way({.zones = cause.zones}));
     return cause;
@@ -247,7 +250,6 @@ class Explainer {
     for (const GripId g : leg_.sources) is_source[islands.find_set(g.value)] = true;
     for (const GripId g : leg_.to.grips) is_target[islands.find_set(g.value)] = true;
     std::vector<GripId> targets;
-    const HandCloud cloud{graph_.grips()};
     std::vector<graph::Grip> source_grips;
     std::vector<GripId> sources;
     for (std::uint32_t g = 0; g < n; ++g) {
@@ -260,9 +262,9 @@ class Explainer {
     const HandTree tree(3, source_cloud);
     double best = std::numeric_limits<double>::infinity();
     for (const GripId target : targets) {
-      std::size_t index = 0;
+      std::uint32_t index = 0;
       double squared = 0;
-      nanoflann::KNNResultSet<double> nearest(1);
+      nanoflann::KNNResultSet<double, std::uint32_t> nearest(1);
       nearest.init(&index, &squared);
       tree.findNeighbors(nearest, graph_.grip(target).hand.data(), nanoflann::SearchParams());
       if (squared >= best) continue;
@@ -275,7 +277,8 @@ class Explainer {
     return cause;
   }
 
-  /// Least over all ways of hopping between islands of the widest gap hopped: Kruskal on pairs of grips by gap. The direct hop bounds it.
+  /// Least over all ways of hopping between islands of the widest gap hopped: Kruskal on pairs of grips by gap. The
+  /// direct hop bounds it.
   template <class Sets>
   double unavoidable_gap(Sets islands, GripId from, GripId to, double direct_m) const {
     struct Hop {
@@ -289,11 +292,12 @@ class Explainer {
       std::vector<Hop> hops;
       const double limit = radius * radius * (1 + 1e-12);
       for (std::uint32_t g = 0; g < graph_.grips().size(); ++g) {
-        std::vector<std::pair<std::size_t, double>> found;
+        std::vector<std::pair<std::uint32_t, double>> found;
         tree.radiusSearch(graph_.grips()[g].hand.data(), limit, found, nanoflann::SearchParams());
         for (const auto& [other, squared] : found)
-          if (other > g && squared > done * done && islands.find_set(g) != islands.find_set(static_cast<std::uint32_t>(other)))
-            hops.push_back({squared, g, static_cast<std::uint32_t>(other)});
+          if (other > g && squared > done * done &&
+              islands.find_set(g) != islands.find_set(other))
+            hops.push_back({squared, g, other});
       }
       std::sort(hops.begin(), hops.end(), [](const Hop& x, const Hop& y) { return x.squared < y.squared; });
       for (const Hop& hop : hops) {
@@ -340,8 +344,8 @@ class Explainer {
   }
 
   template <class ItemId>
-  void add_smallest_sets(const std::vector<ItemId>& items, Blocks rule, CauseKind kind, std::vector<ItemId> Waiver::*waived,
-                         std::vector<ItemId> Cause::*named) {
+  void add_smallest_sets(const std::vector<ItemId>& items, Blocks rule, CauseKind kind,
+                         std::vector<ItemId> Waiver::*waived, std::vector<ItemId> Cause::*named) {
     bool found = false;
     const auto try_set = [&](const std::vector<ItemId>& set) {
       Waiver waiver;
@@ -360,12 +364,13 @@ class Explainer {
     for (std::size_t i = 0; i < items.size(); ++i)
       for (std::size_t j = i + 1; j < items.size(); ++j)
         if (try_set({items[i], items[j]})) return;
-    // Three or more: take all away and put back, one after the other, those that are not needed. What is left is a set of
-    // which every member is needed; finding the smallest such set is the (hard) minimum constraint removal problem.
+    // Three or more: take all away and put back, one after the other, those that are not needed. What is left is a set
+    // of which every member is needed; finding the smallest such set is the (hard) minimum constraint removal problem.
     std::vector<ItemId> needed = items;
     for (const auto& item : items) {
       std::vector<ItemId> fewer;
-      std::copy_if(needed.begin(), needed.end(), std::back_inserter(fewer), [&](ItemId other) { return other != item; });
+      std::copy_if(needed.begin(), needed.end(), std::back_inserter(fewer),
+                   [&](ItemId other) { return other != item; });
       Waiver waiver;
       waiver.*waived = fewer;
       if (find_way(waiver)) needed = std::move(fewer);
@@ -387,9 +392,12 @@ class Explainer {
 
   Cause rule_cause(Blocks rule, const Waiver& waiver, const Way& way) const {
     switch (rule) {
-      case block_turn: return turn_cause(waiver, way);
-      case block_hand_line: return hand_line_cause(way);
-      default: return body_cause(waiver, way);
+      case block_turn:
+        return turn_cause(waiver, way);
+      case block_hand_line:
+        return hand_line_cause(way);
+      default:
+        return body_cause(waiver, way);
     }
   }
 
@@ -424,7 +432,8 @@ class Explainer {
       if (!(blocks_[m] & block_hand_line)) continue;
       const auto& a = graph_.grip(graph_.moves()[m].a);
       const auto& b = graph_.grip(graph_.moves()[m].b);
-      const Vec3 lift_a = a.hand + graph_.body().glove_m * a.outward, lift_b = b.hand + graph_.body().glove_m * b.outward;
+      const Vec3 lift_a = a.hand + graph_.body().glove_m * a.outward,
+                 lift_b = b.hand + graph_.body().glove_m * b.outward;
       const double length = (lift_b - lift_a).norm();
       if (length > 0)
         if (const auto hit = graph_.scene().find_first_hit(lift_a, (lift_b - lift_a) / length, length)) {
@@ -441,8 +450,7 @@ class Explainer {
     cause.limit_m = 2 * graph_.body().corridor_radius_m;
     // Above the corridor radius everything is wide enough; only what is below is told apart.
     std::vector<double> width(graph_.moves().size());
-    for (std::size_t m = 0; m < width.size(); ++m)
-      width[m] = std::min(clearance_[m], graph_.body().corridor_radius_m);
+    for (std::size_t m = 0; m < width.size(); ++m) width[m] = std::min(clearance_[m], graph_.body().corridor_radius_m);
     const auto widest = find_widest(waiver, width);
     locate(cause, way, block_body);
     if (widest && widest->pinch) {
@@ -475,7 +483,8 @@ class Explainer {
         Cause cause = cause_of(CauseKind::Zones);
         for (const auto m : way->moves)
           for (const auto& label : graph_.zones(MoveId(m)))
-            if (forbids_[label.zone.index()] && std::find(cause.zones.begin(), cause.zones.end(), label.zone) == cause.zones.end())
+            if (forbids_[label.zone.index()] &&
+                std::find(cause.zones.begin(), cause.zones.end(), label.zone) == cause.zones.end())
               cause.zones.push_back(label.zone);
         locate(cause, *way, block_zone);
         add_together(std::move(cause), *way);
@@ -505,18 +514,19 @@ class Explainer {
   const FailedLeg& leg_;
   const CostTable table_;
   const std::vector<Cost> open_costs_;
-  std::vector<bool> closed_;        // by rail
-  std::vector<bool> forbids_;       // by zone
-  std::vector<Blocks> blocks_;      // by move, every rule judged
-  std::vector<double> clearance_;   // by move, judged
-  Blocks judged_at_ends_ = 0;       // rules that already explain an end
+  std::vector<bool> closed_;       // by rail
+  std::vector<bool> forbids_;      // by zone
+  std::vector<Blocks> blocks_;     // by move, every rule judged
+  std::vector<double> clearance_;  // by move, judged
+  Blocks judged_at_ends_ = 0;      // rules that already explain an end
   std::vector<Cause> causes_;
   RouteQuery query_;
 };
 
 }  // namespace
 
-std::vector<Cause> explain(const HandrailGraph& graph, const Profile& profile, Objective objective, const FailedLeg& leg) {
+std::vector<Cause> explain(const HandrailGraph& graph, const Profile& profile, Objective objective,
+                           const FailedLeg& leg) {
   return Explainer(graph, profile, objective, leg).explain();
 }
 

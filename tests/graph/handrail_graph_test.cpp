@@ -81,8 +81,9 @@ TEST(HandrailGraph, TurnLimitIncludesTheRightAngle) {
 TEST(HandrailGraph, BodyKeepsTheStandOffRoundAnEdge) {
   YardBuilder yard;
   const auto block = yard.part("block", model::Box{.center = {0, 0, 0}, .size = {4, 4, 4}});
-  yard.rail("top", block, {{1.9, 0, -2.07}}, {zenith});
-  yard.rail("side", block, {{2.07, 0, -1.9}}, {Vec3::UnitX()});
+  // 0.05 m from the edge: farther in, the straight line of the hands would take the body axis nearer to the edge than the corridor.
+  yard.rail("top", block, {{1.95, 0, -2.07}}, {zenith});
+  yard.rail("side", block, {{2.07, 0, -1.95}}, {Vec3::UnitX()});
   const World world(yard.structure);
   ASSERT_EQ(world.graph.moves().size(), 1u);
   const auto& move = world.graph.moves()[0];
@@ -95,7 +96,7 @@ TEST(HandrailGraph, BodyKeepsTheStandOffRoundAnEdge) {
     const Vec3 hand = a.hand + t * (b.hand - a.hand);
     EXPECT_NEAR((world.graph.body_at(MoveId(0), t) - hand).norm(), world.graph.body().stand_off_m, 1e-12);
   }
-  // The hands' way is 0.24 m; a quarter turn at 0.55 m adds 0.86 m of body's way. Dense chords never exceed the stated length.
+  // The hands' way is 0.17 m; a quarter turn at 0.55 m adds 0.86 m of body's way. Dense chords never exceed the stated length.
   double chords = 0;
   for (int i = 0; i < 20000; ++i)
     chords += (world.graph.body_at(MoveId(0), (i + 1) / 20000.0) - world.graph.body_at(MoveId(0), i / 20000.0)).norm();
@@ -118,8 +119,8 @@ TEST(HandrailGraph, InsideCornerIsPassedOnlyByLeaning) {
   YardBuilder yard;
   yard.part("floor", model::Box{.center = {0, 0, 0.5}, .size = {8, 8, 1}});
   yard.part("wall", model::Box{.center = {-0.5, 0, -2}, .size = {1, 8, 4}});
-  yard.rail("floor-rail", PartId(0), {{3, 0, -0.07}, {0.35, 0, -0.07}}, {zenith});
-  yard.rail("wall-rail", PartId(1), {{0.07, 0, -0.35}, {0.07, 0, -3}}, {Vec3::UnitX()});
+  yard.rail("floor-rail", model::PartId(0), {{3, 0, -0.07}, {0.35, 0, -0.07}}, {zenith});
+  yard.rail("wall-rail", model::PartId(1), {{0.07, 0, -0.35}, {0.07, 0, -3}}, {Vec3::UnitX()});
   yard.place("on-floor", {2.9, 0, -0.07});
   yard.place("on-wall", {0.07, 0, -2.9});
   const World upright(yard.structure, {.lean_rad = 0});
@@ -190,10 +191,15 @@ TEST(HandrailGraph, CertifiedClearanceStandsAgainstFineSampling) {
     for (int i = 0; i <= steps; ++i)
       sampled = std::min(sampled, world.scene.distance(world.graph.body_at(MoveId(m), double(i) / steps), 10));
     EXPECT_LE(move.clearance_lower_m, sampled + 1e-12);
-    if (!move.is_at_least) EXPECT_GE(move.clearance_lower_m, sampled - 0.005), ++exact;
+    if (!move.is_at_least) {
+      EXPECT_GE(move.clearance_lower_m, sampled - 0.005);
+      ++exact;
+    }
     const auto refined = world.graph.compute_clearance(MoveId(m));
     EXPECT_LE(refined.lower_m, sampled + 1e-12);
-    if (refined.lower_m < 0.8) EXPECT_GE(refined.lower_m, sampled - 0.005);
+    if (refined.lower_m < 0.8) {
+      EXPECT_GE(refined.lower_m, sampled - 0.005);
+    }
     EXPECT_EQ(move.is_body_clear, sampled >= 0.545) << "clearance " << sampled;
   }
   EXPECT_GT(exact, 0);

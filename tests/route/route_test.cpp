@@ -13,6 +13,7 @@
 namespace holdfast::search {
 namespace {
 
+using model::RailId;
 using model::ZoneEffect;
 using support::rails_of;
 using support::World;
@@ -34,16 +35,14 @@ struct Deck : YardBuilder {
   model::PartId on;
 };
 
-const Route& found(const Answer& answer) {
-  static const Route none;
+Route found(const Answer& answer) {
   EXPECT_TRUE(answer.route()) << "no route";
-  return answer.route() ? *answer.route() : none;
+  return answer.route() ? *answer.route() : Route{};
 }
 
-const Cause& only_cause(const Answer& answer) {
-  static const Cause none;
+Cause only_cause(const Answer& answer) {
   EXPECT_TRUE(answer.no_route()) << "there is a route";
-  if (!answer.no_route()) return none;
+  if (!answer.no_route()) return {};
   EXPECT_EQ(answer.no_route()->causes.size(), 1u);
   return answer.no_route()->causes.front();
 }
@@ -65,7 +64,7 @@ TEST(Route, TimeIsTheSumOfItsCauses) {
   yard.at("a", 0, 0), yard.at("b", 14, 0);
   const World world(yard.structure);
   const auto& suit = world.kit.suits.front();
-  const auto& route = found(world.route("a", "b"));
+  const auto route = found(world.route("a", "b"));
   EXPECT_NEAR(route.time_by_cause.sum_s(), route.time_s, 1e-9);
   EXPECT_NEAR(route.time_by_cause.start_stop_s, suit.start_s + suit.stop_s, 1e-12);
   EXPECT_NEAR(route.time_by_cause.rail_change_s, suit.rail_change_s, 1e-12);
@@ -84,7 +83,7 @@ TEST(Route, AcrossAGapJustUnderReachAndNotJustOver) {
     const auto answer = world.route("a", "b");
     EXPECT_EQ(answer.route() != nullptr, open);
     if (open) continue;
-    const auto& cause = only_cause(answer);
+    const auto cause = only_cause(answer);
     EXPECT_EQ(cause.kind, CauseKind::Reach);
     EXPECT_NEAR(cause.value_m, gap, 1e-9);
     EXPECT_NEAR(cause.unavoidable_m, gap, 1e-9);
@@ -101,7 +100,7 @@ TEST(Route, UnavoidableGapIsTheWidestHopOfTheBestStoneLine) {
   yard.add("east", 3, 0, 5, 0);
   yard.at("a", -2, 0), yard.at("b", 5, 0);
   const World world(yard.structure);
-  const auto& cause = only_cause(world.route("a", "b"));
+  const auto cause = only_cause(world.route("a", "b"));
   EXPECT_EQ(cause.kind, CauseKind::Reach);
   EXPECT_NEAR(cause.value_m, 3, 1e-9);
   EXPECT_NEAR(cause.unavoidable_m, 1.1, 1e-9);
@@ -139,7 +138,7 @@ TEST(Route, BothWaysRoundADrumCostTheSameAndTheTieIsBrokenByRailOrder) {
 TEST(Route, RowsNameTheFaceTheWayGoesRound) {
   const auto world = ring(false);
   const auto answer = world->route("top", "bottom");
-  const auto& rows = found(answer).legs[0].rows;
+  const auto rows = found(answer).legs[0].rows;
   EXPECT_EQ(rows.front().kind, RowKind::Start);
   EXPECT_EQ(rows.front().face, Face::Zenith);
   EXPECT_EQ(rows.back().face, Face::Nadir);
@@ -151,7 +150,7 @@ TEST(Route, RowsNameTheFaceTheWayGoesRound) {
 TEST(Route, RowTotalsRunUpToTheRoute) {
   const auto world = ring(true);
   const auto answer = world->route("top", "bottom");
-  const auto& route = found(answer);
+  const auto route = found(answer);
   double distance = 0, seconds = 0;
   std::size_t moves = 0;
   for (const auto& row : route.legs[0].rows) {
@@ -186,7 +185,7 @@ TEST(Route, CautionZoneIsPricedCountedAndReported) {
     yard.structure.zones[zone.index()].price_s_per_s = price;
     const World world(yard.structure);
     const auto answer = world.route("a", "b");
-    const auto& route = found(answer);
+    const auto route = found(answer);
     EXPECT_EQ(rails_of(world.structure, route).size() == 1, goes_direct);
     if (goes_direct) {
       EXPECT_GT(route.caution_s, 0);
@@ -216,10 +215,13 @@ TEST(Route, ClosedRailIsGoneRound) {
   const double open = found(world.route("a", "b")).time_s;
   // Both places also lie on the direct rail's ends, which is closed: no grip of theirs is left.
   const auto answer = world.route("a", "b", Objective::Time, {yard.direct});
-  const auto& cause = only_cause(answer);
-  EXPECT_EQ(cause.kind, CauseKind::OnClosedRails);
-  EXPECT_TRUE(cause.opens_alone);
-  EXPECT_NEAR(cause.then_time_s, open, 1e-6);
+  ASSERT_TRUE(answer.no_route());
+  ASSERT_EQ(answer.no_route()->causes.size(), 2u);
+  for (const auto& cause : answer.no_route()->causes) {
+    EXPECT_EQ(cause.kind, CauseKind::OnClosedRails);
+    EXPECT_TRUE(cause.opens_alone);
+    EXPECT_NEAR(cause.then_time_s, open, 1e-6);
+  }
 }
 
 TEST(WhyNot, NamesTheZonesThatWouldOpenAWay) {
@@ -246,7 +248,7 @@ TEST(WhyNot, FindsTheSmallestSetOfZonesWhenNoSingleOneOpens) {
   yard.zone("two", model::Sphere{.center = {8, 0, -0.6}, .radius = 0.4});
   yard.zone("aside", model::Sphere{.center = {4, 9, -0.6}, .radius = 0.4});
   const World world(yard.structure);
-  const auto& cause = only_cause(world.route("a", "b"));
+  const auto cause = only_cause(world.route("a", "b"));
   EXPECT_EQ(cause.kind, CauseKind::Zones);
   ASSERT_EQ(cause.zones.size(), 2u);
   EXPECT_EQ(world.structure.zones[cause.zones[0].index()].id, "one");
@@ -259,7 +261,7 @@ TEST(WhyNot, PlaceInAZone) {
   yard.at("a", 0, 0), yard.at("b", 12, 0, 0.5);
   yard.zone("z", model::Sphere{.center = {12, 0, -0.6}, .radius = 1});
   const World world(yard.structure);
-  const auto& cause = only_cause(world.route("a", "b"));
+  const auto cause = only_cause(world.route("a", "b"));
   EXPECT_EQ(cause.kind, CauseKind::InZone);
   EXPECT_EQ(cause.place, "b");
   ASSERT_EQ(cause.zones.size(), 1u);
@@ -272,7 +274,7 @@ TEST(WhyNot, NoGripNearGivesTheNearestAndItsDistance) {
   yard.at("a", 0, 0);
   yard.place("far", {3, 0, -0.07}, 0.8);
   const World world(yard.structure);
-  const auto& cause = only_cause(world.route("a", "far"));
+  const auto cause = only_cause(world.route("a", "far"));
   EXPECT_EQ(cause.kind, CauseKind::NoGripNear);
   EXPECT_NEAR(cause.value_m, 1, 1e-9);
   EXPECT_NEAR(cause.limit_m, 0.8, 1e-12);
@@ -284,7 +286,7 @@ TEST(WhyNot, TurnLimit) {
   yard.rail("a", on, {{0, 0, 0}}, {zenith});
   yard.rail("b", on, {{0.4, 0, 0}}, {nadir + 0.2 * Vec3::UnitX()});
   const World world(yard.structure);
-  const auto& cause = only_cause(world.route("a", "b"));
+  const auto cause = only_cause(world.route("a", "b"));
   EXPECT_EQ(cause.kind, CauseKind::TurnLimit);
   EXPECT_TRUE(cause.opens_alone);
   EXPECT_NEAR(cause.value_rad, pi - std::atan(0.2), 1e-6);
@@ -363,7 +365,7 @@ TEST(Route, ViaStartsTheNextLegAtTheGripWhereTheLastEnded) {
   yard.place("mid", {3, 4, -0.07}, 0.5);
   const World world(yard.structure);
   const auto answer = world.route("a", "b", Objective::Time, {}, {"mid"});
-  const auto& route = found(answer);
+  const auto route = found(answer);
   ASSERT_EQ(route.legs.size(), 2u);
   EXPECT_EQ(route.legs[0].poses.back().grip, route.legs[1].poses.front().grip);
   EXPECT_GE(route.time_s, found(world.route("a", "b")).time_s);
@@ -381,9 +383,11 @@ TEST(Route, KickBandListsAt60CentimetresAndNotAt62) {
     yard.structure.parts[box.index()].fragile = true;
     const World world(yard.structure);
     const auto answer = world.route("a", "b");
-    const auto& band = found(answer).band;
+    const auto band = found(answer).band;
     EXPECT_EQ(band.size(), listed ? 1u : 0u);
-    if (listed) EXPECT_NEAR(band[0].distance_m, gap, 0.002);
+    if (listed && band.size() == 1) {
+      EXPECT_NEAR(band[0].distance_m, gap, 0.002);
+    }
   }
 }
 

@@ -19,7 +19,7 @@
 
 namespace holdfast::support {
 
-/// Signed distances written down from their definitions; inside negative (only its sign is used).
+/// Signed distances written down from their definitions; inside negative.
 inline double reference_distance(const model::Shape& shape, const Vec3& p) {
   if (const auto* box = std::get_if<model::Box>(&shape)) {
     const Vec3 q = (p - box->center).cwiseAbs() - box->size / 2;
@@ -124,7 +124,9 @@ class ReferenceYard {
 
   void add_grip(std::size_t r, const Vec3& hand, const Vec3& outward, const model::Rail& rail) {
     const double needed = body_.corridor_radius_m;
-    Grip grip{r, hand, outward, outward, distance(hand + body_.stand_off_m * outward)};
+    // Clearance is 0 inside a solid (design.md 14), so that all stances in there are equal.
+    const auto clearance_of = [&](const Vec3& stance) { return std::max(0.0, distance(hand + body_.stand_off_m * stance)); };
+    Grip grip{r, hand, outward, outward, clearance_of(outward)};
     note_near(grip.clearance);
     if (grip.clearance < needed && body_.lean_rad > 0) {
       Vec3 forward = rail.points.size() > 1 ? Vec3(rail.points[1] - rail.points[0]) : Vec3(Vec3::UnitX());
@@ -135,7 +137,7 @@ class ReferenceYard {
           const double lean = body_.lean_rad * ring / 2, azimuth = std::numbers::pi / 6 * k;
           const Vec3 stance =
               std::cos(lean) * outward + std::sin(lean) * (std::cos(azimuth) * forward + std::sin(azimuth) * side);
-          const double clearance = std::min(distance(hand + body_.stand_off_m * stance),
+          const double clearance = std::min(clearance_of(stance),
                                             body_.corridor_radius_m + graph::clearance_headroom_m);
           note_near(clearance);
           if (clearance > grip.clearance + 1e-9) grip.clearance = clearance, grip.stance = stance;
@@ -169,7 +171,7 @@ class ReferenceYard {
     if (gap > body_.reach_m + slack) return false;
     const double turn = std::acos(std::clamp(a.outward.dot(b.outward), -1.0, 1.0));
     if (turn > body_.turn_limit_rad + 2 * slack) return false;
-    const int samples = 2 + int((gap + body_.stand_off_m * std::numbers::pi) / 0.004);
+    const int samples = 2 + int((gap + body_.stand_off_m * std::numbers::pi) / 0.008);  // fine enough for a slack of 1 cm
     for (int i = 0; i <= samples; ++i) {
       const double t = double(i) / samples;
       const Vec3 hand = a.hand + t * (b.hand - a.hand);
@@ -240,8 +242,9 @@ inline model::Structure random_yard(std::mt19937_64& random) {
   // A block with rails on its top and a side, reached round its edge.
   const auto block = yard.part("block", model::Box{.center = {3.2, 0, -0.6}, .size = {1, 3, 1.2}});
   yard.rail("block-top", block, {{3.2, -1.2, -1.27}, {3.2, 1.2, -1.27}}, {-Vec3::UnitZ()});
-  yard.rail("block-top-cross", block, {{2.8, 0, -1.27}, {3.5, 0, -1.27}}, {-Vec3::UnitZ()});
-  yard.rail("block-side", block, {{2.63, 0.1, -1.1}, {2.63, 0.1, -0.4}}, {-Vec3::UnitX()});
+  yard.rail("block-top-cross", block, {{2.75, 0.1, -1.27}, {3.5, 0.1, -1.27}}, {-Vec3::UnitZ()});
+  yard.rail("block-side", block, {{2.63, 0.1, -1.15}, {2.63, 0.1, -0.35}}, {-Vec3::UnitX()});
+  yard.rail("approach", deck, {{0.5, 0.1, -0.07}, {2.35, 0.1, -0.07}}, {-Vec3::UnitZ()});
   for (int k = 0; k < 2; ++k) {
     const auto id = yard.zone("z" + std::to_string(k),
                               model::Sphere{.center = {uniform(-3, 3), uniform(-1.5, 1.5), uniform(-1.5, 0)}, .radius = uniform(0.1, 0.6)},

@@ -1,32 +1,47 @@
 #pragma once
 // The cost of a move or a way: a primary part that is minimised, a second and a third that break ties, in that order.
 //
-// Integers, so that sums do not depend on the order of adding and equal costs are equal. Addition is by component,
-// comparison lexicographic: with it costs form an ordered group, so every shortest-path argument (A*, landmarks,
-// Dijkstra) holds unchanged. Units of the parts are 1e-5 s, 1e-5 m or 1 move, rounded up (times and lengths are never
-// under-reported).
+//   Cost::of(cost_of_seconds(2.5), 1, cost_of_metres(0.3)) + other < best
+//
+// Integers, so that sums do not depend on the order of adding and equal costs are equal. The parts are packed into one
+// 128-bit integer: adding and subtracting it is by component, comparing it lexicographic, and every shortest-path
+// argument (Dijkstra, A*, landmarks) holds as for plain numbers. Requires: each part of a sum stays in [0, 2^40). Units
+// are 1e-5 s, 1e-5 m or 1 move, rounded up (times and lengths are never under-reported): 2^40 is 127 days.
 
 #include <compare>
 #include <cstdint>
-#include <limits>
 
 namespace holdfast::search {
 
-struct Cost {
-  std::int64_t primary = 0;
-  std::int64_t second = 0;
-  std::int64_t third = 0;
+__extension__ typedef __int128 CostInteger;
 
-  [[nodiscard]] static constexpr Cost blocked() { return {std::numeric_limits<std::int64_t>::max() / 4, 0, 0}; }
-  [[nodiscard]] constexpr bool is_blocked() const { return primary >= blocked().primary; }
+class Cost {
+ public:
+  constexpr Cost() = default;
+  [[nodiscard]] static constexpr Cost of(std::int64_t primary, std::int64_t second = 0, std::int64_t third = 0) {
+    return Cost((static_cast<CostInteger>(primary) << (2 * part_bits)) +
+                (static_cast<CostInteger>(second) << part_bits) + third);
+  }
+  /// Dearer than any sum of others.
+  [[nodiscard]] static constexpr Cost blocked() { return of(std::int64_t{1} << 45); }
+  [[nodiscard]] constexpr bool is_blocked() const { return value_ >= blocked().value_; }
 
-  friend constexpr auto operator<=>(const Cost&, const Cost&) = default;
-  friend constexpr Cost operator+(Cost a, Cost b) {
-    return {a.primary + b.primary, a.second + b.second, a.third + b.third};
+  [[nodiscard]] constexpr std::int64_t primary() const { return static_cast<std::int64_t>(value_ >> (2 * part_bits)); }
+  [[nodiscard]] constexpr std::int64_t second() const {
+    return static_cast<std::int64_t>((value_ >> part_bits) & part_mask);
   }
-  friend constexpr Cost operator-(Cost a, Cost b) {
-    return {a.primary - b.primary, a.second - b.second, a.third - b.third};
-  }
+  [[nodiscard]] constexpr std::int64_t third() const { return static_cast<std::int64_t>(value_ & part_mask); }
+
+  friend constexpr bool operator==(Cost a, Cost b) { return a.value_ == b.value_; }
+  friend constexpr std::strong_ordering operator<=>(Cost a, Cost b) { return a.value_ <=> b.value_; }
+  friend constexpr Cost operator+(Cost a, Cost b) { return Cost(a.value_ + b.value_); }
+  friend constexpr Cost operator-(Cost a, Cost b) { return Cost(a.value_ - b.value_); }
+
+ private:
+  static constexpr int part_bits = 40;
+  static constexpr CostInteger part_mask = (static_cast<CostInteger>(1) << part_bits) - 1;
+  constexpr explicit Cost(CostInteger value) : value_(value) {}
+  CostInteger value_ = 0;
 };
 
 /// Parts per unit of a `Cost`: 1 s = 100,000 units, 1 m = 100,000 units.

@@ -1,0 +1,137 @@
+#include "solids_impl.h"
+
+namespace holdfast::geometry::detail {
+
+void Solids::finish() {
+  std::vector<Bounds> boxes(primitives_.size());
+  for (std::size_t i = 0; i < boxes.size(); ++i) {
+    boxes[i] = bounds_of(primitives_[i]);
+    bounds_.extend(boxes[i].min), bounds_.extend(boxes[i].max);
+  }
+  hierarchy_ = Bvh(boxes);
+  std::vector<Bounds> shell_boxes;
+  for (const auto& shell : shells_) {
+    shell_boxes.push_back(shell->bounds);
+    deepest_shell_ = std::max(deepest_shell_, shell->deepest_m);
+  }
+  shell_hierarchy_ = Bvh(shell_boxes);
+}
+
+namespace {
+
+/// Inside by counting crossings along three fixed directions, by majority: a ray through an edge may miscount, not two
+/// of three.
+bool is_inside(const ClosedShell& shell, const Vec3& p) {
+  static const std::array<Vec3, 3> directions = {Vec3(0.5773, 0.5772, 0.5777).normalized(),
+                                                 Vec3(-0.2113, 0.8471, -0.4877).normalized(),
+                                                 Vec3(0.7071, -0.3217, -0.6297).normalized()};
+  const double far = 2 * (shell.bounds.max - shell.bounds.min).norm();
+  int votes = 0;
+  for (const auto& direction : directions) {
+    const Vec3 step = far * direction;
+    const SegmentSlabs slabs(p, step);
+    int crossings = 0;
+    shell.hierarchy.any([&](const Bvh::Node& node) { return slabs.touches(node, 1); },
+                        [&](std::uint32_t item) {
+                          crossings += first_touch(shell.triangles[item], p, step).has_value() ? 1 : 0;
+                          return false;
+                        });
+    votes += crossings % 2;
+  }
+  return votes >= 2;
+}
+
+bool contains(const Bounds& box, const Vec3& p) {
+  return (p.array() >= box.min.array()).all() && (p.array() <= box.max.array()).all();
+}
+
+bool node_contains(const Bvh::Node& node, const Vec3& p) { return squared_distance(node, p) == 0; }
+
+}  // namespace
+
+const ClosedShell* Solids::find_shell_around(const Vec3& p, double farther_than) const {
+  if (farther_than > deepest_shell_) return nullptr;
+  const ClosedShell* around = nullptr;
+  shell_hierarchy_.any([&](const Bvh::Node& node) { return node_contains(node, p); },
+                       [&](std::uint32_t item) {
+                         const ClosedShell& shell = *shells_[item];
+                         if (shell.deepest_m < farther_than || !contains(shell.bounds, p) || !is_inside(shell, p))
+                           return false;
+                         around = &shell;
+                         return true;
+                       });
+  return around;
+}
+
+std::optional<Solids::Found> Solids::find_nearest(const Vec3& p, double cutoff) const {
+  double best = cutoff + most_slack_;
+  std::optional<Found> found;
+  double limit_squared = best * best;
+  hierarchy_.nearest_first([&](const Bvh::Node& node) { return squared_distance(node, p); },
+                           [&](std::uint32_t item) {
+                             const Closest c = closest(primitives_[item], p);
+                             const double d = std::max(0.0, c.distance - static_cast<double>(slacks_[item]));
+                             if (d > cutoff || (found && d >= found->distance)) return;
+                             found = Found{d, c.point, parts_[item]};
+                             best = d + most_slack_;
+                             limit_squared = best * best;
+                           },
+                           [&] { return found && found->distance == 0 ? -1.0 : limit_squared; });
+  const double outside = found ? found->distance : cutoff;
+  if (outside > 0)
+    if (const auto* shell = find_shell_around(p, outside)) return Found{0, p, shell->part};
+  return found;
+}
+
+std::optional<Solids::Found> Solids::find_first_touch(const Vec3& from, const Vec3& step) const {
+  if (const auto* shell = find_shell_around(from, 0)) return Found{0, from, shell->part};
+  const SegmentSlabs slabs(from, step);
+  double best = 1;
+  std::optional<Found> found;
+  hierarchy_.any([&](const Bvh::Node& node) { return slabs.touches(node, best); },
+                 [&](std::uint32_t item) {
+                   if (const auto t = first_touch(primitives_[item], from, step); t && (!found || *t < best)) {
+                     best = *t;
+                     found = Found{*t, from + *t * step, parts_[item]};
+                   }
+                   return false;
+                 });
+  return found;
+}
+
+bool Solids::is_touched(const Vec3& from, const Vec3& step) const {
+  const SegmentSlabs slabs(from, step);
+  return hierarchy_.any([&](const Bvh::Node& node) { return slabs.touches(node, 1); },
+                        [&](std::uint32_t item) { return first_touch(primitives_[item], from, step).has_value(); }) ||
+         find_shell_around(from, 0) != nullptr;
+}
+
+std::optional<Solids::Found> Solids::find_nearest_to_hull(std::span<const Vec3> points, double cutoff,
+                                                          double tolerance) const {
+  Bounds box;
+  for (const auto& p : points) box.extend(p);
+  std::optional<Found> found;
+  double limit_squared = (cutoff + most_slack_) * (cutoff + most_slack_);
+  hierarchy_.nearest_first([&](const Bvh::Node& node) { return squared_distance(node, box); },
+                           [&](std::uint32_t item) {
+                             const double best = found ? found->distance : cutoff;
+                             const auto gjk = std::visit(
+                                 [&](const auto& shape) {
+                                   return hull_distance(
+                                       points, [&](const Vec3& direction) { return support(shape, direction); },
+                                       best + most_slack_, tolerance);
+                                 },
+                                 primitives_[item]);
+                             const double d = std::max(0.0, gjk.lower_m - static_cast<double>(slacks_[item]));
+                             if (d > cutoff || (found && d >= found->distance)) return;
+                             found = Found{d, gjk.on_body, parts_[item]};
+                             limit_squared = (d + most_slack_) * (d + most_slack_);
+                           },
+                           [&] { return found && found->distance == 0 ? -1.0 : limit_squared; });
+  if (!found || found->distance > 0)
+    if (const auto* shell = find_shell_around(points[0], found ? found->distance : cutoff))
+      return Found{0, points[0], shell->part};
+  return found;
+}
+
+}  // namespace holdfast::geometry::detail

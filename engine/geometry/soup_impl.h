@@ -1,0 +1,40 @@
+#pragma once
+// Triangles as they come from files, made usable: welded, cleaned, split into shells, each shell checked and turned
+// outward.
+
+#include <cstddef>
+#include <string>
+#include <vector>
+
+#include "holdfast/geometry/mesh.h"
+
+namespace holdfast::geometry::detail {
+
+struct Shell {
+  TriangleMesh mesh;  ///< outward where closed
+  bool is_closed = false;
+  bool was_flipped = false;
+};
+
+struct CleanSoup {
+  std::vector<Shell> shells;
+  std::size_t degenerate = 0;
+  std::size_t duplicate = 0;
+};
+
+/// Requires: finite vertices, indices in range.
+[[nodiscard]] CleanSoup clean_soup(const TriangleMesh& soup);
+
+/// What CGAL makes of one shell; in shell_repair.cpp, so that its headers are compiled once.
+struct Orientation {
+  bool is_closed = false;
+  bool was_flipped = false;
+};
+/// Turns the faces of a shell consistently, outward where it is closed. `mesh` is changed only in the order of corners.
+[[nodiscard]] Orientation orient_shell(TriangleMesh& mesh);
+/// Pairs of triangles of one shell that cut each other (not counting shared corners and edges).
+[[nodiscard]] std::size_t count_self_intersections(const TriangleMesh& mesh);
+/// Convex hull, outward. Requires: four points that span a volume.
+[[nodiscard]] TriangleMesh convex_hull(const std::vector<Vec3>& points);
+
+}  // namespace holdfast::geometry::detail

@@ -1,0 +1,46 @@
+#pragma once
+// Cheapest way within limits on resources: label setting with dominance, pruned by exact backward trees.
+//
+// Cost and resources both add up along the way; a label (node, cost, resources) is dropped when another at the same
+// node is no worse in all. Source: Irnich and Desaulniers, Shortest path problems with resource constraints, in Column
+// Generation (2005).
+
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "holdfast/graph/adjacency.h"
+#include "holdfast/search/shortest.h"
+
+namespace holdfast::search {
+
+/// A resource that each move uses up, in whole units (1e-5 s, 1e-5 m ...), and how much of it there is for the whole
+/// way.
+struct Resource {
+  std::vector<std::int64_t> by_move;  ///< not negative
+  std::int64_t limit = 0;
+};
+
+struct LimitedRequest {
+  /// Seeds to start from, those to pass in order, and those to end at: two or more sets. Only the last set's costs
+  /// count.
+  std::vector<std::vector<Seed>> stops;
+  std::vector<Resource> resources;
+  std::size_t most_labels = 2'000'000;
+};
+
+struct LimitedWay {
+  std::optional<Way> way;            ///< nothing: none within the limits (or cut short)
+  std::vector<std::size_t> stop_at;  ///< index into way->nodes where each stop is made; stops.size() entries
+  std::vector<std::int64_t> used;    ///< of each resource
+  std::vector<std::int64_t> least;   ///< of each resource: the least any way needs; max when there is no way at all
+  std::size_t labels = 0;            ///< made
+  bool is_cut_short = false;         ///< the label limit was reached before the answer was certain
+};
+
+/// Optimal unless cut short. Deterministic.
+[[nodiscard]] LimitedWay find_limited_way(const graph::Adjacency& adjacency, std::span<const Cost> costs,
+                                          const LimitedRequest& request);
+
+}  // namespace holdfast::search
