@@ -51,7 +51,8 @@ struct CheckSummary {
 };
 
 struct CheckResult {
-  std::vector<Finding> findings;  ///< errors first, then by how far the value misses the limit
+  model::Configuration configuration;
+  std::vector<Finding> findings;  ///< errors first, then by kind, then by how far the value misses the limit
   CheckSummary summary;
 };
 

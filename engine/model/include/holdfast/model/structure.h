@@ -89,10 +89,11 @@ struct Truss {
 };
 /// A mesh file below the model's folder.
 struct MeshFile {
-  std::string file;      ///< relative to the model folder, as written
-  std::string node;      ///< node name; empty = whole file
-  double unit_m = 1;     ///< metres per file unit
-  std::string up = "z";  ///< file's axis of the file ("x", "y", "z") that is turned to +z of the part frame; "z" turns nothing
+  std::string file;   ///< relative to the model folder, as written
+  std::string node;   ///< node name; empty = whole file
+  double unit_m = 1;  ///< metres per file unit
+  std::string up =
+      "z";  ///< file's axis of the file ("x", "y", "z") that is turned to +z of the part frame; "z" turns nothing
 };
 using Shape = std::variant<Box, Cylinder, Cone, Sphere, Dish, Panel, Truss, MeshFile>;
 

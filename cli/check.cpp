@@ -1,0 +1,29 @@
+#include "holdfast/check/check.h"
+#include "common.h"
+
+namespace holdfast::cli {
+
+Run add_check(CLI::App& app, CommonOptions& options) {
+  auto* verb = app.add_subcommand("check", "what is wrong or risky in a model, ranked, with numbers");
+  add_common_options(*verb, options);
+  verb->footer(
+      "Examples, on the demo yard:\n"
+      "  holdfast check models/yard\n"
+      "      everything found with all switches in their default positions\n"
+      "  holdfast check models/yard --state dish=tracking --csv findings.csv\n"
+      "      the same while the dish tracks, and as a table\n\n"
+      "Exit code 1 when there are errors; warnings alone exit 0. A value from memory never makes an error by itself.");
+  return [&options] {
+    const Yard yard(options);
+    const auto result = check::check_model(*yard.graph, yard.model.kit, *yard.suit);
+    const auto context = yard.context(options);
+    if (!options.csv.empty()) report::write_file(options.csv, report::csv(context, result));
+    const std::string out = options.json ? report::json(context, result) : report::text(context, result);
+    std::fputs(out.c_str(), stdout);
+    for (const auto& finding : result.findings)
+      if (finding.severity == check::Severity::Error) return no_answer;
+    return answer_found;
+  };
+}
+
+}  // namespace holdfast::cli

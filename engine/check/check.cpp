@@ -1,0 +1,356 @@
+#include "holdfast/check/check.h"
+
+#include <algorithm>
+#include <boost/graph/adjacency_list.hpp>
+#include <boost/graph/connected_components.hpp>
+#include <cmath>
+#include <map>
+#include <nanoflann.hpp>
+#include <set>
+
+namespace holdfast::check {
+
+using graph::Grip;
+using graph::GripId;
+using graph::HandrailGraph;
+using model::RailId;
+using model::Vec3;
+
+namespace {
+
+struct HandCloud {
+  std::vector<Vec3> points;
+  [[nodiscard]] std::size_t kdtree_get_point_count() const { return points.size(); }
+  [[nodiscard]] double kdtree_get_pt(std::size_t i, std::size_t axis) const {
+    return points[i][static_cast<Eigen::Index>(axis)];
+  }
+  template <class Box>
+  bool kdtree_get_bbox(Box&) const {
+    return false;
+  }
+};
+using HandTree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, HandCloud>, HandCloud, 3>;
+
+class Checker {
+ public:
+  Checker(const HandrailGraph& graph, const model::Kit& kit, const model::Suit& suit)
+      : graph_(graph), structure_(graph.structure()), scene_(graph.scene()), design_(kit.design), suit_(suit) {}
+
+  CheckResult run() {
+    result_.configuration = scene_.configuration();
+    find_islands();
+    summarise();
+    check_islands();
+    check_gaps();
+    check_rails();
+    check_places();
+    for (const auto& report : scene_.mesh_reports())
+      for (const auto& remark : report.remarks) {
+        const auto& part = structure_.parts[report.part.index()];
+        Finding finding = make(FindingKind::MeshDefect, Severity::Note, part.id, part.mark);
+        finding.remark = remark;
+        result_.findings.push_back(std::move(finding));
+      }
+    rank();
+    return std::move(result_);
+  }
+
+ private:
+  static Finding make(FindingKind kind, Severity severity, std::string subject, const model::Mark& mark) {
+    Finding finding;
+    finding.kind = kind, finding.severity = severity;
+    finding.subject = std::move(subject);
+    finding.mark = mark;
+    return finding;
+  }
+
+  /// A verdict that stands on a value from memory alone is a warning at most (rule of use of the standards table).
+  static Severity severity_by(const model::Quantity& design) {
+    return design.confidence == model::Confidence::Memory ? Severity::Warning : Severity::Error;
+  }
+
+  const model::Rail& rail_of(std::size_t grip) const { return structure_.rails[graph_.grips()[grip].rail.index()]; }
+
+  void find_islands() {
+    boost::adjacency_list<boost::vecS, boost::vecS, boost::undirectedS> open(graph_.grips().size());
+    for (const auto& move : graph_.moves())
+      if (move.is_open()) boost::add_edge(move.a.value, move.b.value, open);
+    island_.resize(graph_.grips().size());
+    islands_ = graph_.grips().empty() ? 0 : static_cast<std::size_t>(boost::connected_components(open, island_.data()));
+  }
+
+  void summarise() {
+    auto& s = result_.summary;
+    s.parts = structure_.parts.size(), s.places = structure_.places.size(), s.zones = structure_.zones.size();
+    s.grips = graph_.grips().size(), s.moves = graph_.moves().size(), s.islands = islands_;
+    s.primitives = scene_.primitive_count();
+    for (const auto& move : graph_.moves()) s.open_moves += move.is_open() ? 1 : 0;
+    for (std::size_t r = 0; r < structure_.rails.size(); ++r) {
+      if (graph_.grips_of(RailId(r)).first == graph_.grips_of(RailId(r)).second) continue;
+      ++s.rails;
+      const auto& points = structure_.rails[r].points;
+      for (std::size_t i = 0; i + 1 < points.size(); ++i) s.rail_length_m += (points[i + 1] - points[i]).norm();
+    }
+  }
+
+  std::vector<std::size_t> grips_at(const model::Place& place) const {
+    const auto& configuration = scene_.configuration();
+    const Vec3 at = place.part ? structure_.pose(*place.part, configuration) * place.at : place.at;
+    std::vector<std::size_t> grips;
+    for (const auto grip : graph_.find_grips_within(at, place.within_m)) grips.push_back(grip.index());
+    return grips;
+  }
+
+  bool is_present(const model::Place& place) const {
+    return place.when.holds(scene_.configuration()) &&
+           (!place.part || structure_.is_present(*place.part, scene_.configuration()));
+  }
+
+  /// Islands from which no hatch is reached; without hatches, all but the largest.
+  void check_islands() {
+    if (islands_ < 2) return;
+    std::set<int> home;
+    bool has_hatch = false;
+    for (const auto& place : structure_.places)
+      if (place.kind == model::PlaceKind::Hatch && is_present(place))
+        for (const auto grip : grips_at(place)) has_hatch = true, home.insert(island_[grip]);
+    if (!has_hatch) {
+      std::vector<std::size_t> sizes(islands_);
+      for (const int i : island_) ++sizes[static_cast<std::size_t>(i)];
+      home.insert(static_cast<int>(std::max_element(sizes.begin(), sizes.end()) - sizes.begin()));
+    }
+    HandCloud cloud;
+    std::vector<std::size_t> home_grips;
+    std::map<int, std::vector<std::size_t>> away;
+    for (std::size_t g = 0; g < island_.size(); ++g) {
+      if (home.count(island_[g]))
+        home_grips.push_back(g), cloud.points.push_back(graph_.grips()[g].hand);
+      else
+        away[island_[g]].push_back(g);
+    }
+    const HandTree tree(3, cloud);
+    for (const auto& [island, grips] : away) {
+      double best = std::numeric_limits<double>::infinity();
+      std::size_t from = grips.front(), to = 0;
+      for (const auto g : grips) {
+        std::uint32_t index = 0;
+        double squared = 0;
+        nanoflann::KNNResultSet<double, std::uint32_t> nearest(1);
+        nearest.init(&index, &squared);
+        tree.findNeighbors(nearest, graph_.grips()[g].hand.data(), nanoflann::SearchParams());
+        if (squared < best) best = squared, from = g, to = home_grips[index];
+      }
+      std::set<RailId> rails;
+      for (const auto g : grips) rails.insert(graph_.grips()[g].rail);
+      Finding finding = make(has_hatch ? FindingKind::UnreachableRail : FindingKind::Island, severity_by(suit_.reach_m),
+                             rail_of(from).id, rail_of(from).mark);
+      finding.other = rail_of(to).id;
+      finding.value = std::sqrt(best), finding.limit = suit_.reach_m;
+      finding.count = rails.size();
+      finding.design = suit_.reach_m;
+      finding.at = graph_.grips()[from].hand;
+      result_.findings.push_back(std::move(finding));
+    }
+  }
+
+  /// Each rail's nearest other rail, where it is farther than handholds of a path should be.
+  void check_gaps() {
+    HandCloud cloud;
+    for (const auto& grip : graph_.grips()) cloud.points.push_back(grip.hand);
+    if (cloud.points.empty()) return;
+    const HandTree tree(3, cloud);
+    struct Nearest {
+      double gap = std::numeric_limits<double>::infinity();
+      std::size_t from = 0, to = 0;
+    };
+    std::map<RailId, Nearest> nearest;
+    const double look = 3 * std::max<double>(design_.handhold_gap_error_m, design_.handhold_gap_warn_m);
+    std::vector<std::pair<std::uint32_t, double>> found;
+    for (std::size_t g = 0; g < graph_.grips().size(); ++g) {
+      auto& best = nearest[graph_.grips()[g].rail];
+      tree.radiusSearch(graph_.grips()[g].hand.data(), std::pow(std::min(look, best.gap), 2), found,
+                        nanoflann::SearchParams());
+      for (const auto& [other, squared] : found)
+        if (graph_.grips()[other].rail != graph_.grips()[g].rail && std::sqrt(squared) < best.gap)
+          best = {std::sqrt(squared), g, other};
+    }
+    std::set<std::pair<RailId, RailId>> told;
+    for (const auto& [rail, best] : nearest) {
+      if (!std::isfinite(best.gap) || best.gap <= design_.handhold_gap_warn_m + graph::length_tolerance_m) continue;
+      const RailId other = graph_.grips()[best.to].rail;
+      if (!told.insert(std::minmax(rail, other)).second) continue;
+      const bool is_far = best.gap > design_.handhold_gap_error_m + graph::length_tolerance_m;
+      const auto& limit = is_far ? design_.handhold_gap_error_m : design_.handhold_gap_warn_m;
+      Finding finding = make(FindingKind::Gap, is_far ? severity_by(limit) : Severity::Warning, rail_of(best.from).id,
+                             rail_of(best.from).mark);
+      finding.other = rail_of(best.to).id;
+      finding.value = best.gap, finding.limit = limit;
+      finding.design = limit;
+      finding.at = (graph_.grips()[best.from].hand + graph_.grips()[best.to].hand) / 2;
+      result_.findings.push_back(std::move(finding));
+    }
+  }
+
+  void check_rails() {
+    for (std::size_t r = 0; r < structure_.rails.size(); ++r) {
+      const auto& rail = structure_.rails[r];
+      const auto [first, last] = graph_.grips_of(RailId(r));
+      if (first == last) continue;
+      check_standing(rail, first, last);
+      check_corridor(rail, first, last);
+      double length = 0;
+      for (std::size_t i = 0; i + 1 < rail.points.size(); ++i) length += (rail.points[i + 1] - rail.points[i]).norm();
+      if (rail.points.size() > 1 && length < design_.grip_length_m - graph::length_tolerance_m)
+        add(FindingKind::ShortRail, design_.grip_length_m, rail, length, graph_.grips()[first].hand);
+      if (rail.load_limit_n && *rail.load_limit_n < design_.rail_load_n - 1e-9)
+        add(FindingKind::RailLoad, design_.rail_load_n, rail, *rail.load_limit_n, graph_.grips()[first].hand);
+    }
+  }
+
+  Finding& add(FindingKind kind, const model::Quantity& design, const model::Rail& rail, double value, const Vec3& at) {
+    Finding finding = make(kind, severity_by(design), rail.id, rail.mark);
+    finding.value = value, finding.limit = design;
+    finding.design = design;
+    finding.at = at;
+    result_.findings.push_back(std::move(finding));
+    return result_.findings.back();
+  }
+
+  void check_standing(const model::Rail& rail, std::uint32_t first, std::uint32_t last) {
+    double least = std::numeric_limits<double>::infinity();
+    std::size_t inside = 0, close = 0;
+    Vec3 at = Vec3::Zero(), inside_at = Vec3::Zero();
+    std::string part, inside_part;
+    for (std::uint32_t g = first; g < last; ++g) {
+      const Vec3& hand = graph_.grips()[g].hand;
+      const auto nearest = scene_.find_nearest(hand, design_.rail_clear_m);
+      if (!nearest) continue;
+      if (nearest->distance_m <= 0) {
+        if (inside++ == 0) inside_at = hand, inside_part = structure_.parts[nearest->part.index()].id;
+        continue;
+      }
+      if (nearest->distance_m >= design_.rail_clear_m - graph::length_tolerance_m) continue;
+      ++close;
+      if (nearest->distance_m < least)
+        least = nearest->distance_m, at = hand, part = structure_.parts[nearest->part.index()].id;
+    }
+    if (inside > 0) {
+      Finding finding = make(FindingKind::RailInSolid, Severity::Error, rail.id, rail.mark);
+      finding.other = inside_part, finding.count = inside, finding.at = inside_at;
+      result_.findings.push_back(std::move(finding));
+    }
+    if (close > 0) {
+      auto& finding = add(FindingKind::RailTooClose, design_.rail_clear_m, rail, least, at);
+      finding.other = part, finding.count = close;
+    }
+  }
+
+  void check_corridor(const model::Rail& rail, std::uint32_t first, std::uint32_t last) {
+    const double radius = suit_.corridor_radius_m();
+    std::size_t narrow = 0, tightest = first;
+    for (std::uint32_t g = first; g < last; ++g) {
+      if (graph_.grips()[g].clearance_lower_m >= radius - graph::length_tolerance_m) continue;
+      if (narrow++ == 0 || graph_.grips()[g].clearance_lower_m < graph_.grips()[tightest].clearance_lower_m)
+        tightest = g;
+    }
+    if (narrow == 0) return;
+    const Vec3 body = graph_.body_point(GripId(tightest));
+    auto& finding = add(FindingKind::NarrowCorridor, suit_.corridor_diameter_m, rail,
+                        2 * graph_.grips()[tightest].clearance_lower_m, body);
+    finding.count = narrow;
+    if (const auto nearest = scene_.find_nearest(body, 2 * radius))
+      finding.other = structure_.parts[nearest->part.index()].id;
+  }
+
+  void check_places() {
+    for (const auto& place : structure_.places) {
+      if (!is_present(place)) continue;
+      const auto& configuration = scene_.configuration();
+      const Vec3 at = place.part ? structure_.pose(*place.part, configuration) * place.at : place.at;
+      const auto nearest = graph_.find_nearest_grip(at);
+      const double nearest_m =
+          nearest ? (graph_.grip(*nearest).hand - at).norm() : std::numeric_limits<double>::infinity();
+      const auto grips = grips_at(place);
+      if (grips.empty()) {
+        Finding finding = make(FindingKind::PlaceWithoutGrip, Severity::Error, place.id, place.mark);
+        finding.value = nearest_m, finding.limit = place.within_m, finding.at = at;
+        if (nearest) finding.other = rail_of(nearest->index()).id;
+        result_.findings.push_back(std::move(finding));
+      } else {
+        check_zones_at(place, at, grips);
+      }
+      if (place.kind == model::PlaceKind::Worksite) check_worksite(place, at, nearest_m, grips);
+    }
+  }
+
+  void check_zones_at(const model::Place& place, const Vec3& at, const std::vector<std::size_t>& grips) {
+    std::string zones;
+    std::set<model::ZoneId> met;
+    const auto forbids = [&](model::ZoneId zone) {
+      const auto& z = structure_.zones[zone.index()];
+      return z.effect == model::ZoneEffect::Forbid && z.when.holds(scene_.configuration());
+    };
+    for (const auto g : grips) {
+      bool is_in = false;
+      for (const auto& label : graph_.zones(GripId(g)))
+        if (forbids(label.zone)) is_in = true, met.insert(label.zone);
+      if (!is_in) return;
+    }
+    for (const auto zone : met) zones += (zones.empty() ? "" : ", ") + structure_.zones[zone.index()].id;
+    Finding finding = make(FindingKind::ZoneSwallowsPlace, Severity::Warning, place.id, place.mark);
+    finding.other = zones, finding.at = at, finding.count = grips.size();
+    result_.findings.push_back(std::move(finding));
+  }
+
+  void check_worksite(const model::Place& place, const Vec3& at, double nearest_m,
+                      const std::vector<std::size_t>& grips) {
+    if (nearest_m > design_.worksite_handhold_m + graph::length_tolerance_m) {
+      Finding finding =
+          make(FindingKind::WorksiteHandholds, severity_by(design_.worksite_handhold_m), place.id, place.mark);
+      finding.value = nearest_m, finding.limit = design_.worksite_handhold_m, finding.at = at;
+      finding.design = design_.worksite_handhold_m;
+      result_.findings.push_back(std::move(finding));
+    }
+    if (grips.empty()) return;
+    const auto roomiest = *std::max_element(grips.begin(), grips.end(), [&](std::size_t x, std::size_t y) {
+      return graph_.grips()[x].clearance_lower_m < graph_.grips()[y].clearance_lower_m;
+    });
+    const double diameter = 2 * graph_.grips()[roomiest].clearance_lower_m;
+    if (diameter >= design_.worksite_diameter_m - graph::length_tolerance_m) return;
+    Finding finding = make(FindingKind::WorksiteRoom, severity_by(design_.worksite_diameter_m), place.id, place.mark);
+    finding.value = diameter, finding.limit = design_.worksite_diameter_m;
+    finding.design = design_.worksite_diameter_m;
+    finding.at = graph_.body_point(GripId(roomiest));
+    if (const auto nearest = scene_.find_nearest(finding.at, design_.worksite_diameter_m))
+      finding.other = structure_.parts[nearest->part.index()].id;
+    result_.findings.push_back(std::move(finding));
+  }
+
+  void rank() {
+    const auto miss = [](const Finding& f) {
+      return f.limit > 0 && std::isfinite(f.value) ? std::abs(f.value - f.limit) / f.limit : 0.0;
+    };
+    std::stable_sort(result_.findings.begin(), result_.findings.end(), [&](const Finding& x, const Finding& y) {
+      if (x.severity != y.severity) return x.severity < y.severity;
+      if (x.kind != y.kind) return x.kind < y.kind;
+      return miss(x) > miss(y);
+    });
+  }
+
+  const HandrailGraph& graph_;
+  const model::Structure& structure_;
+  const geometry::Scene& scene_;
+  const model::DesignValues& design_;
+  const model::Suit& suit_;
+  std::vector<int> island_;
+  std::size_t islands_ = 0;
+  CheckResult result_;
+};
+
+}  // namespace
+
+CheckResult check_model(const HandrailGraph& graph, const model::Kit& kit, const model::Suit& suit) {
+  return Checker(graph, kit, suit).run();
+}
+
+}  // namespace holdfast::check

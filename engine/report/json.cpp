@@ -1,0 +1,267 @@
+#include <fmt/format.h>
+
+#include <nlohmann/json.hpp>
+
+#include "words_impl.h"
+
+namespace holdfast::report {
+
+using namespace detail;
+using Json = nlohmann::ordered_json;
+
+namespace {
+
+Json vec(const model::Vec3& v) { return {rounded(v.x()), rounded(v.y()), rounded(v.z())}; }
+
+Json quantity(const model::Quantity& q) {
+  return {{"value", rounded(q.value)}, {"source", q.source}, {"confidence", confidence_name(q.confidence)}};
+}
+
+class RouteJson {
+ public:
+  RouteJson(const Context& context, const search::Answer& answer) : c_(context), a_(answer) {}
+
+  Json write() const {
+    Json out;
+    out["holdfast"] = "result/1";
+    out["verb"] = "route";
+    out["outcome"] = a_.route() ? "route" : "no-route";
+    out["model"] = {
+        {"name", c_.structure.name}, {"folder", c_.model_name}, {"digest", model::model_digest(c_.structure)}};
+    Json files = Json::array();
+    for (const auto& file : c_.structure.files) files.push_back({{"path", file.path}, {"sha256", file.sha256}});
+    out["model"]["files"] = files;
+    out["engine"] = c_.engine_version;
+    out["request"] = {{"from", a_.request.from},
+                      {"to", a_.request.to},
+                      {"via", a_.request.via},
+                      {"by", objective_name(a_.request.by)},
+                      {"closed_rails", a_.request.closed_rails}};
+    out["configuration"] = Json::object();
+    for (const auto& [id, position] : a_.configuration.positions) out["configuration"][id] = position;
+    out["suit"] = a_.suit;
+    if (a_.load.empty())
+      out["load"] = nullptr;
+    else
+      out["load"] = a_.load;
+    if (const auto* route = a_.route())
+      out["route"] = write_route(*route);
+    else
+      out["causes"] = write_causes(*a_.no_route());
+    Json used = Json::array();
+    for (const auto& value : a_.used) {
+      Json entry = {{"name", value.name}, {"unit", value.unit}};
+      entry.update(quantity(value.quantity));
+      used.push_back(entry);
+    }
+    out["used"] = used;
+    out["bounds"] = {{"lengths_and_times", "never under-reported"},
+                     {"clearances", "never over-reported"},
+                     {"clearance_tolerance_m", rounded(a_.clearance_tolerance_m)}};
+    out["caution"] = std::string(caution);
+    return out;
+  }
+
+ private:
+  Json part(const std::optional<model::PartId>& id) const {
+    return id ? Json(c_.structure.parts[id->index()].id) : Json(nullptr);
+  }
+  Json rail(const std::optional<model::RailId>& id) const {
+    return id ? Json(c_.structure.rails[id->index()].id) : Json(nullptr);
+  }
+
+  static Json clearance(const search::LowerBound& bound) {
+    return {{"m", rounded(bound.value_m)}, {"at_least", bound.is_at_least}};
+  }
+
+  Json zones(const std::vector<search::ZoneContact>& contacts) const {
+    Json out = Json::array();
+    for (const auto& contact : contacts) {
+      const auto& zone = c_.structure.zones[contact.zone.index()];
+      out.push_back({{"zone", zone.id},
+                     {"effect", effect_name(contact.effect)},
+                     {"reason", zone.reason},
+                     {"inside_s", rounded(contact.inside_s)},
+                     {"nearest_m", rounded(contact.nearest_m)}});
+    }
+    return out;
+  }
+
+  Json write_row(const search::Row& row) const {
+    return {{"kind", kind_name(row.kind)},
+            {"what", action({c_.structure, c_.kit, c_.suit, c_.model_name, c_.engine_version, {}}, row)},
+            {"part", c_.structure.parts[row.part.index()].id},
+            {"face_from", face_name(row.face_from)},
+            {"face", face_name(row.face)},
+            {"rail", c_.structure.rails[row.rail.index()].id},
+            {"along_from_m", rounded(row.along_from_m)},
+            {"along_to_m", rounded(row.along_to_m)},
+            {"gap_m", rounded(row.gap_m)},
+            {"turn_deg", rounded(row.turn_rad * 180 / EIGEN_PI)},
+            {"along_turn_deg", rounded(row.along_turn_rad * 180 / EIGEN_PI)},
+            {"distance_m", rounded(row.distance_m)},
+            {"moves", row.moves},
+            {"time_s", rounded(row.time_s)},
+            {"total_distance_m", rounded(row.total_distance_m)},
+            {"total_moves", row.total_moves},
+            {"total_time_s", rounded(row.total_time_s)},
+            {"clearance", clearance(row.clearance)},
+            {"clearance_part", part(row.clearance_part)},
+            {"hand", vec(row.hand)},
+            {"body", vec(row.body)},
+            {"outward", vec(row.outward)},
+            {"zones", zones(row.zones)}};
+  }
+
+  Json write_route(const search::Route& route) const {
+    Json out;
+    out["time_s"] = rounded(route.time_s);
+    out["distance_m"] = rounded(route.distance_m);
+    out["moves"] = route.moves;
+    const auto& t = route.time_by_cause;
+    out["time_by_cause_s"] = {{"translate", rounded(t.translate_s)},
+                              {"regrip", rounded(t.regrip_s)},
+                              {"turn", rounded(t.turn_s)},
+                              {"rail_change", rounded(t.rail_change_s)},
+                              {"start_stop", rounded(t.start_stop_s)},
+                              {"tether", rounded(t.tether_s)},
+                              {"load", rounded(t.load_s)}};
+    out["clearance"] = clearance(route.clearance);
+    out["clearance"]["spare_m"] = rounded(std::max(0.0, route.clearance.value_m - c_.suit.corridor_radius_m()));
+    out["clearance"]["part"] = part(route.clearance_part);
+    out["clearance"]["at"] = vec(route.clearance_at);
+    out["caution_s"] = rounded(route.caution_s);
+    out["zones"] = zones(route.zones);
+    Json band = Json::array();
+    for (const auto& item : route.band)
+      band.push_back({{"part", c_.structure.parts[item.part.index()].id},
+                      {"distance_m", rounded(item.distance_m)},
+                      {"leg", item.leg},
+                      {"row", item.row},
+                      {"fragile", item.fragile},
+                      {"no_touch", item.no_touch}});
+    out["kick_band"] = band;
+    Json legs = Json::array();
+    for (const auto& leg : route.legs) {
+      Json entry = {{"from", leg.from},
+                    {"to", leg.to},
+                    {"time_s", rounded(leg.time_s)},
+                    {"distance_m", rounded(leg.distance_m)},
+                    {"moves", leg.moves}};
+      Json rows = Json::array(), poses = Json::array();
+      for (const auto& row : leg.rows) rows.push_back(write_row(row));
+      for (const auto& pose : leg.poses)
+        poses.push_back({{"at_s", rounded(pose.at_s)},
+                         {"rail", c_.structure.rails[pose.rail.index()].id},
+                         {"hand", vec(pose.hand)},
+                         {"body", vec(pose.body)},
+                         {"outward", vec(pose.outward)},
+                         {"stance", vec(pose.stance)}});
+      entry["rows"] = rows;
+      entry["poses"] = poses;
+      legs.push_back(entry);
+    }
+    out["legs"] = legs;
+    return out;
+  }
+
+  Json write_causes(const search::NoRoute& refusal) const {
+    Json out = Json::array();
+    for (const auto& cause : refusal.causes) {
+      Json entry = {{"kind", kind_name(cause.kind)},
+                    {"leg", cause.leg},
+                    {"text", sentence(c_, cause)},
+                    {"opens_alone", cause.opens_alone}};
+      if (cause.then_time_s > 0) entry["then_time_s"] = rounded(cause.then_time_s);
+      if (!cause.place.empty()) entry["place"] = cause.place;
+      const auto number = [&](const char* key, double value) {
+        if (value != 0 && std::isfinite(value)) entry[key] = rounded(value);
+      };
+      number("value_m", cause.value_m), number("limit_m", cause.limit_m), number("unavoidable_m", cause.unavoidable_m);
+      number("value_deg", cause.value_rad * 180 / EIGEN_PI), number("limit_deg", cause.limit_rad * 180 / EIGEN_PI);
+      number("value_s", cause.value_s), number("limit_s", cause.limit_s);
+      entry["at"] = vec(cause.at);
+      if (cause.rail) entry["rail"] = rail(cause.rail);
+      if (cause.rail_other) entry["rail_other"] = rail(cause.rail_other);
+      if (cause.kind == search::CauseKind::Reach) entry["at_other"] = vec(cause.at_other);
+      if (cause.part) entry["part"] = part(cause.part);
+      if (!cause.zones.empty()) {
+        entry["zones"] = Json::array();
+        for (const auto zone : cause.zones) entry["zones"].push_back(c_.structure.zones[zone.index()].id);
+      }
+      if (!cause.rails.empty()) {
+        entry["rails"] = Json::array();
+        for (const auto closed : cause.rails) entry["rails"].push_back(c_.structure.rails[closed.index()].id);
+      }
+      out.push_back(entry);
+    }
+    return out;
+  }
+
+  const Context& c_;
+  const search::Answer& a_;
+};
+
+Json mark_json(const model::Mark& mark) { return {{"file", mark.file}, {"line", mark.line}, {"column", mark.column}}; }
+
+}  // namespace
+
+std::string json(const Context& context, const search::Answer& answer) {
+  return RouteJson(context, answer).write().dump(2) + "\n";
+}
+
+std::string json(const Context& context, const check::CheckResult& result) {
+  Json out;
+  out["holdfast"] = "result/1";
+  out["verb"] = "check";
+  std::size_t errors = 0;
+  for (const auto& finding : result.findings) errors += finding.severity == check::Severity::Error ? 1 : 0;
+  out["outcome"] = errors == 0 ? "no-errors" : "errors";
+  out["model"] = {{"name", context.structure.name},
+                  {"folder", context.model_name},
+                  {"digest", model::model_digest(context.structure)}};
+  out["engine"] = context.engine_version;
+  out["configuration"] = Json::object();
+  for (const auto& [id, position] : result.configuration.positions) out["configuration"][id] = position;
+  out["suit"] = context.suit.id;
+  const auto& s = result.summary;
+  out["summary"] = {{"parts", s.parts},          {"rails", s.rails}, {"rail_length_m", rounded(s.rail_length_m)},
+                    {"grips", s.grips},          {"moves", s.moves}, {"open_moves", s.open_moves},
+                    {"places", s.places},        {"zones", s.zones}, {"islands", s.islands},
+                    {"primitives", s.primitives}};
+  Json findings = Json::array();
+  for (const auto& finding : result.findings) {
+    Json entry = {{"kind", kind_name(finding.kind)},
+                  {"severity", severity_name(finding.severity)},
+                  {"text", sentence(context, finding)},
+                  {"subject", finding.subject}};
+    if (!finding.other.empty()) entry["other"] = finding.other;
+    if (std::isfinite(finding.value)) entry["value"] = rounded(finding.value);
+    entry["limit"] = rounded(finding.limit);
+    entry["count"] = finding.count;
+    if (finding.design) entry["design"] = quantity(*finding.design);
+    entry["at"] = vec(finding.at);
+    entry["mark"] = mark_json(finding.mark);
+    findings.push_back(entry);
+  }
+  out["findings"] = findings;
+  out["caution"] = std::string(caution);
+  return out.dump(2) + "\n";
+}
+
+std::string json(const std::vector<model::Diagnostic>& diagnostics) {
+  Json out;
+  out["holdfast"] = "errors/1";
+  Json list = Json::array();
+  for (const auto& d : diagnostics) {
+    Json entry = {{"code", d.code}, {"problem", d.problem}, {"remedy", d.remedy}};
+    entry["mark"] = mark_json(d.mark);
+    entry["where"] = d.where;
+    entry["value"] = d.value;
+    list.push_back(entry);
+  }
+  out["errors"] = list;
+  return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace holdfast::report

@@ -1,0 +1,190 @@
+// Why there is no route, and what is wrong in a model: one sentence each, used by text and JSON alike.
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <cmath>
+
+#include "words_impl.h"
+
+namespace holdfast::report {
+
+using namespace detail;
+using search::Cause;
+using search::CauseKind;
+
+namespace {
+
+template <class Ids, class Things>
+std::string names(const Ids& ids, const Things& things) {
+  std::vector<std::string> list;
+  for (const auto id : ids) list.push_back(things[id.index()].id);
+  return fmt::format("{}", fmt::join(list, ", "));
+}
+
+std::string zone_words(const Context& context, const Cause& cause) {
+  std::vector<std::string> list;
+  for (const auto id : cause.zones) {
+    const auto& zone = context.structure.zones[id.index()];
+    list.push_back(fmt::format("{} ({})", zone.id, zone.reason));
+  }
+  return fmt::format("{}", fmt::join(list, ", "));
+}
+
+std::string body_of_sentence(const Context& context, const Cause& cause) {
+  const auto& s = context.structure;
+  const Options& options = context.options;
+  const auto rail = [&](const std::optional<model::RailId>& id) {
+    return id ? s.rails[id->index()].id : std::string("?");
+  };
+  const auto beside = [&] {
+    return cause.part ? fmt::format(" beside {}", s.parts[cause.part->index()].name) : std::string();
+  };
+  const auto between = [&] {
+    return cause.rail == cause.rail_other
+               ? fmt::format("on rail {}", rail(cause.rail))
+               : fmt::format("between rails {} and {}", rail(cause.rail), rail(cause.rail_other));
+  };
+  switch (cause.kind) {
+    case CauseKind::NoGripNear:
+      if (!cause.rail)
+        return fmt::format("No grip is near {}: this configuration has no rails for hands at all", cause.place);
+      return fmt::format("No grip is within {} of {} {}: the nearest is on rail {}, {} away",
+                         length_down(options, cause.limit_m), cause.place, point(cause.at), rail(cause.rail),
+                         length_up(options, cause.value_m));
+    case CauseKind::InZone:
+      return fmt::format("{} {} is in zone {}: every grip there lies inside", cause.place, point(cause.at),
+                         zone_words(context, cause));
+    case CauseKind::OnClosedRails:
+      return fmt::format("{} {} has grips on closed rails only: {}", cause.place, point(cause.at),
+                         names(cause.rails, s.rails));
+    case CauseKind::Reach:
+      return fmt::format(
+          "Out of reach: the rails that can be reached end at rail {} {}; the nearest beyond is rail {} {}, {} away, "
+          "and a hand reaches {}. "
+          "Hopping over whatever rails lie between, a gap of {} cannot be avoided",
+          rail(cause.rail), point(cause.at), rail(cause.rail_other), point(cause.at_other),
+          length_up(options, cause.value_m), length_down(options, cause.limit_m),
+          length_up(options, cause.unavoidable_m));
+    case CauseKind::TurnLimit:
+      return fmt::format("A turn too far: {} {} the outward directions differ by {}, and one move turns {} at most",
+                         between(), point(cause.at), degrees(cause.value_rad), degrees(cause.limit_rad));
+    case CauseKind::HandLineBlocked:
+      return fmt::format("Structure in the hand's way: {}{} {} stands between the grips", between(),
+                         cause.part ? fmt::format(", {}", s.parts[cause.part->index()].name) : ", something",
+                         point(cause.at));
+    case CauseKind::BodyTooTight:
+      if (!cause.place.empty())
+        return fmt::format("No room at {}: the widest corridor there is {}, and the suit needs {}; {}{}", cause.place,
+                           length_down(options, cause.value_m), length_up(options, cause.limit_m), point(cause.at),
+                           beside());
+      return fmt::format(
+          "Too tight for the suit: the widest corridor that passes is {}, and it needs {}; the pinch is {} {}{}",
+          length_down(options, cause.value_m), length_up(options, cause.limit_m), between(), point(cause.at), beside());
+    case CauseKind::LoadTooTight:
+      return fmt::format("Too tight for the load: {} is left and {} needed, {} {}{}",
+                         length_down(options, cause.value_m), length_up(options, cause.limit_m), between(),
+                         point(cause.at), beside());
+    case CauseKind::Zones:
+      return fmt::format("{} in the way: {}, first met {} {}",
+                         cause.zones.size() == 1 ? "A forbidding zone is" : "Forbidding zones are",
+                         zone_words(context, cause), between(), point(cause.at));
+    case CauseKind::Closures:
+      return fmt::format("{} in the way: {}, first met {}",
+                         cause.rails.size() == 1 ? "A closed rail is" : "Closed rails are", names(cause.rails, s.rails),
+                         point(cause.at));
+    case CauseKind::ZoneTime:
+      return fmt::format("Too long in zone {}: every way stays {} at least, and {} is allowed",
+                         zone_words(context, cause), duration(cause.value_s), duration(cause.limit_s));
+    case CauseKind::Tether:
+      return fmt::format("The tether is too short: {} is needed and {} there", length_up(options, cause.value_m),
+                         length_down(options, cause.limit_m));
+  }
+  return {};
+}
+
+}  // namespace
+
+std::string sentence(const Context& context, const Cause& cause) {
+  std::string words = body_of_sentence(context, cause) + ".";
+  const bool can_be_waived = cause.kind != CauseKind::NoGripNear && cause.kind != CauseKind::Reach;
+  if (cause.opens_alone)
+    words += fmt::format(" Without this alone there is a way of {}.", duration(cause.then_time_s));
+  else if (can_be_waived && cause.then_time_s > 0)
+    words += fmt::format(" Only together with the other causes named: then there is a way of {}.",
+                         duration(cause.then_time_s));
+  return words;
+}
+
+std::string sentence(const Context& context, const check::Finding& finding) {
+  using check::FindingKind;
+  const Options& options = context.options;
+  const auto up = [&](double metres) { return length_up(options, metres); };
+  const auto down = [&](double metres) { return length_down(options, metres); };
+  std::string words;
+  switch (finding.kind) {
+    case FindingKind::UnreachableRail:
+      words = fmt::format("rail {}: no hatch can be reached from it", finding.subject);
+      if (finding.count > 1)
+        words = fmt::format("{} rails, such as {}: no hatch can be reached from them", finding.count, finding.subject);
+      if (!finding.other.empty())
+        words += fmt::format("; the nearest rail that can be is {}, {} away (reach {})", finding.other,
+                             up(finding.value), down(finding.limit));
+      break;
+    case FindingKind::Island:
+      words = fmt::format("{} rails from {} on are cut off from the rest; the nearest outside is {}, {} away",
+                          finding.count, finding.subject, finding.other, up(finding.value));
+      break;
+    case FindingKind::Gap:
+      words = fmt::format("rails {} and {}: the gap between them is {}, and {} is the most that is wanted",
+                          finding.subject, finding.other, up(finding.value), down(finding.limit));
+      break;
+    case FindingKind::RailTooClose:
+      words =
+          fmt::format("rail {}: {} clear under it, and a gloved hand needs {}{}", finding.subject, down(finding.value),
+                      up(finding.limit), finding.other.empty() ? "" : fmt::format(" ({})", finding.other));
+      break;
+    case FindingKind::RailInSolid:
+      words = fmt::format("rail {}: {} of its grips lie inside {}", finding.subject, finding.count, finding.other);
+      break;
+    case FindingKind::ShortRail:
+      words = fmt::format("rail {}: {} long, and a hand's grip needs {}", finding.subject, down(finding.value),
+                          up(finding.limit));
+      break;
+    case FindingKind::RailLoad:
+      words = fmt::format("rail {}: load limit {:.0f} N, and {:.0f} N are wanted of a rail for hands", finding.subject,
+                          finding.value, finding.limit);
+      break;
+    case FindingKind::NarrowCorridor:
+      words = fmt::format(
+          "rail {}: at {} of its grips no stance has room for the suit: {} at the tightest beside {}, {} needed",
+          finding.subject, finding.count, down(finding.value), finding.other, up(finding.limit));
+      break;
+    case FindingKind::PlaceWithoutGrip:
+      words = fmt::format("place {}: no grip within {}; the nearest is {} away{}", finding.subject, down(finding.limit),
+                          up(finding.value), finding.other.empty() ? "" : fmt::format(", on rail {}", finding.other));
+      break;
+    case FindingKind::ZoneSwallowsPlace:
+      words = fmt::format("place {}: every grip there lies in zone {}", finding.subject, finding.other);
+      break;
+    case FindingKind::WorksiteHandholds:
+      words = fmt::format("worksite {}: the nearest handhold is {} away, and {} is the most that is wanted",
+                          finding.subject, up(finding.value), down(finding.limit));
+      break;
+    case FindingKind::WorksiteRoom:
+      words = fmt::format("worksite {}: a body there has {} of clear diameter beside {}, and {} is wanted",
+                          finding.subject, down(finding.value), finding.other, up(finding.limit));
+      break;
+    case FindingKind::MeshDefect:
+      words = fmt::format("part {}: {}", finding.subject, finding.remark);
+      break;
+  }
+  if (finding.design) {
+    words += fmt::format(" [{}", finding.design->source);
+    if (finding.design->confidence == model::Confidence::Memory) words += "; from memory, verify";
+    words += "]";
+  }
+  return words;
+}
+
+}  // namespace holdfast::report

@@ -1,0 +1,239 @@
+#include "words_impl.h"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <cmath>
+#include <numbers>
+
+namespace holdfast::report::detail {
+
+namespace {
+
+// A value that is whole in the last digit shown must not be pushed over by noise.
+constexpr double nudge = 1e-6;
+double ceil_to(double value, double step) { return std::ceil(value / step - nudge) * step; }
+double floor_to(double value, double step) { return std::floor(value / step + nudge) * step; }
+
+std::string feet_and_inches(double metres, bool is_up) {
+  const double inches = metres / 0.0254;
+  const double whole = is_up ? ceil_to(inches, 1) : floor_to(inches, 1);
+  const double feet = std::floor(whole / 12);
+  return fmt::format("{:.0f} ft {:.0f} in", feet, whole - 12 * feet);
+}
+
+std::string length(const Options& options, double metres, bool is_up) {
+  if (!std::isfinite(metres)) return "unbounded";
+  const double shown = is_up ? ceil_to(metres, 0.01) : floor_to(metres, 0.01);
+  std::string text = fmt::format("{:.2f} m", shown + 0.0);
+  if (options.imperial) text += fmt::format(" ({})", feet_and_inches(metres, is_up));
+  return text;
+}
+
+}  // namespace
+
+std::string duration(double seconds) {
+  const auto whole = static_cast<long>(ceil_to(seconds, 1) + 0.5);
+  return fmt::format("{}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60);
+}
+
+std::string length_up(const Options& options, double metres) { return length(options, metres, true); }
+std::string length_down(const Options& options, double metres) { return length(options, metres, false); }
+std::string degrees(double radians) { return fmt::format("{:.0f} deg", ceil_to(radians * 180 / std::numbers::pi, 1)); }
+
+std::string point(const model::Vec3& p) {
+  const auto coordinate = [](double v) { return std::round(v * 100) / 100 + 0.0; };
+  return fmt::format("({:.2f}, {:.2f}, {:.2f})", coordinate(p.x()), coordinate(p.y()), coordinate(p.z()));
+}
+
+double rounded(double value) { return std::isfinite(value) ? std::round(value * 1e6) / 1e6 + 0.0 : value; }
+
+const char* face_name(search::Face face) {
+  switch (face) {
+    case search::Face::Zenith:
+      return "zenith";
+    case search::Face::Nadir:
+      return "nadir";
+    case search::Face::Port:
+      return "port";
+    case search::Face::Starboard:
+      return "starboard";
+    case search::Face::Forward:
+      return "forward";
+    case search::Face::Aft:
+      return "aft";
+  }
+  return "";
+}
+
+const char* objective_name(search::Objective by) {
+  switch (by) {
+    case search::Objective::Time:
+      return "time";
+    case search::Objective::Distance:
+      return "distance";
+    case search::Objective::Moves:
+      return "moves";
+  }
+  return "";
+}
+
+const char* effect_name(model::ZoneEffect effect) {
+  switch (effect) {
+    case model::ZoneEffect::Forbid:
+      return "forbid";
+    case model::ZoneEffect::Caution:
+      return "caution";
+    case model::ZoneEffect::Limit:
+      return "limit";
+  }
+  return "";
+}
+
+const char* confidence_name(model::Confidence confidence) {
+  switch (confidence) {
+    case model::Confidence::Published:
+      return "published";
+    case model::Confidence::Secondary:
+      return "secondary";
+    case model::Confidence::Computed:
+      return "computed";
+    case model::Confidence::Memory:
+      return "memory";
+    case model::Confidence::Practice:
+      return "practice";
+    case model::Confidence::Assumption:
+      return "assumption";
+  }
+  return "";
+}
+
+const char* kind_name(search::CauseKind kind) {
+  switch (kind) {
+    case search::CauseKind::NoGripNear:
+      return "no-grip-near";
+    case search::CauseKind::InZone:
+      return "in-zone";
+    case search::CauseKind::OnClosedRails:
+      return "on-closed-rails";
+    case search::CauseKind::Reach:
+      return "reach";
+    case search::CauseKind::TurnLimit:
+      return "turn-limit";
+    case search::CauseKind::HandLineBlocked:
+      return "hand-line-blocked";
+    case search::CauseKind::BodyTooTight:
+      return "body-too-tight";
+    case search::CauseKind::LoadTooTight:
+      return "load-too-tight";
+    case search::CauseKind::Zones:
+      return "zones";
+    case search::CauseKind::Closures:
+      return "closures";
+    case search::CauseKind::ZoneTime:
+      return "zone-time";
+    case search::CauseKind::Tether:
+      return "tether";
+  }
+  return "";
+}
+
+const char* kind_name(search::RowKind kind) {
+  switch (kind) {
+    case search::RowKind::Start:
+      return "start";
+    case search::RowKind::Along:
+      return "along";
+    case search::RowKind::Gap:
+      return "gap";
+    case search::RowKind::Edge:
+      return "edge";
+    case search::RowKind::PartChange:
+      return "part-change";
+  }
+  return "";
+}
+
+const char* kind_name(check::FindingKind kind) {
+  switch (kind) {
+    case check::FindingKind::UnreachableRail:
+      return "unreachable-rail";
+    case check::FindingKind::Island:
+      return "island";
+    case check::FindingKind::Gap:
+      return "gap";
+    case check::FindingKind::RailTooClose:
+      return "rail-too-close";
+    case check::FindingKind::RailInSolid:
+      return "rail-in-solid";
+    case check::FindingKind::ShortRail:
+      return "short-rail";
+    case check::FindingKind::RailLoad:
+      return "rail-load";
+    case check::FindingKind::NarrowCorridor:
+      return "narrow-corridor";
+    case check::FindingKind::PlaceWithoutGrip:
+      return "place-without-grip";
+    case check::FindingKind::ZoneSwallowsPlace:
+      return "zone-swallows-place";
+    case check::FindingKind::WorksiteHandholds:
+      return "worksite-handholds";
+    case check::FindingKind::WorksiteRoom:
+      return "worksite-room";
+    case check::FindingKind::MeshDefect:
+      return "mesh-defect";
+  }
+  return "";
+}
+
+const char* severity_name(check::Severity severity) {
+  switch (severity) {
+    case check::Severity::Error:
+      return "error";
+    case check::Severity::Warning:
+      return "warning";
+    case check::Severity::Note:
+      return "note";
+  }
+  return "";
+}
+
+std::string configuration_words(const model::Configuration& configuration) {
+  if (configuration.positions.empty()) return "no switches";
+  std::vector<std::string> settings;
+  for (const auto& [id, position] : configuration.positions) settings.push_back(id + "=" + position);
+  return fmt::format("{}", fmt::join(settings, " "));
+}
+
+std::string action(const Context& context, const search::Row& row) {
+  const auto& part = context.structure.parts[row.part.index()];
+  const double along = std::abs(row.along_to_m - row.along_from_m);
+  std::string words;
+  switch (row.kind) {
+    case search::RowKind::Start:
+      return "start";
+    case search::RowKind::Along:
+      return fmt::format("along {}", length_up(context.options, along));
+    case search::RowKind::Gap:
+      words = fmt::format("across a gap of {}", length_up(context.options, row.gap_m));
+      break;
+    case search::RowKind::Edge:
+      words = fmt::format("round an edge of {}", degrees(row.turn_rad));
+      break;
+    case search::RowKind::PartChange:
+      words = fmt::format("over to {}", part.name);
+      if (row.turn_rad >= search::edge_turn_rad) words += fmt::format(", turning {}", degrees(row.turn_rad));
+      break;
+  }
+  if (along > 0.005) words += fmt::format(", along {}", length_up(context.options, along));
+  return words;
+}
+
+std::string csv_field(const std::string& field) {
+  if (field.find_first_of(",\"\r\n") == std::string::npos) return field;
+  std::string quoted = "\"";
+  for (const char c : field) quoted += c == '"' ? std::string("\"\"") : std::string(1, c);
+  return quoted + "\"";
+}
+
+}  // namespace holdfast::report::detail
