@@ -82,7 +82,7 @@ class Checker {
   void summarise() {
     auto& s = result_.summary;
     s.parts = structure_.parts.size(), s.places = structure_.places.size(), s.zones = structure_.zones.size();
-    s.grips = graph_.grips().size(), s.moves = graph_.moves().size(), s.islands = islands_;
+    s.grips = graph_.grips().size(), s.moves = graph_.moves().size();
     s.primitives = scene_.primitive_count();
     for (const auto& move : graph_.moves()) s.open_moves += move.is_open() ? 1 : 0;
     for (std::size_t r = 0; r < structure_.rails.size(); ++r) {
@@ -106,44 +106,46 @@ class Checker {
            (!place.part || structure_.is_present(*place.part, scene_.configuration()));
   }
 
-  /// Islands from which no hatch is reached; without hatches, all but the largest.
+  /// Islands from which no hatch is reached; without hatches, all but the largest. Grips without a clear stance belong to none.
   void check_islands() {
-    if (islands_ < 2) return;
     std::set<int> home;
     bool has_hatch = false;
     for (const auto& place : structure_.places)
       if (place.kind == model::PlaceKind::Hatch && is_present(place))
-        for (const auto grip : grips_at(place)) has_hatch = true, home.insert(island_[grip]);
-    if (!has_hatch) {
+        for (const auto grip : grips_at(place))
+          if (has_stance(grip)) has_hatch = true, home.insert(island_[grip]);
+    if (!has_hatch && islands_ > 0) {
       std::vector<std::size_t> sizes(islands_);
       for (const int i : island_) ++sizes[static_cast<std::size_t>(i)];
       home.insert(static_cast<int>(std::max_element(sizes.begin(), sizes.end()) - sizes.begin()));
     }
-    HandCloud cloud;
-    std::vector<std::size_t> home_grips;
     std::map<int, std::vector<std::size_t>> away;
+    HandCloud cloud;
+    std::vector<std::size_t> standing;
     for (std::size_t g = 0; g < island_.size(); ++g) {
-      if (home.count(island_[g]))
-        home_grips.push_back(g), cloud.points.push_back(graph_.grips()[g].hand);
-      else
-        away[island_[g]].push_back(g);
+      if (!has_stance(g)) continue;
+      standing.push_back(g), cloud.points.push_back(graph_.grips()[g].hand);
+      if (!home.count(island_[g])) away[island_[g]].push_back(g);
     }
+    result_.summary.islands = away.size() + home.size();
+    if (away.empty()) return;
     const HandTree tree(3, cloud);
     for (const auto& [island, grips] : away) {
+      // The nearest grip of any other island, looked for in spheres that double.
       double best = std::numeric_limits<double>::infinity();
-      std::size_t from = grips.front(), to = 0;
-      for (const auto g : grips) {
-        std::uint32_t index = 0;
-        double squared = 0;
-        nanoflann::KNNResultSet<double, std::uint32_t> nearest(1);
-        nearest.init(&index, &squared);
-        tree.findNeighbors(nearest, graph_.grips()[g].hand.data(), nanoflann::SearchParams());
-        if (squared < best) best = squared, from = g, to = home_grips[index];
-      }
+      std::size_t from = grips.front(), to = grips.front();
+      const double widest = (scene_.bounds().max - scene_.bounds().min).norm() + 10;
+      std::vector<std::pair<std::uint32_t, double>> found;
+      for (double radius = suit_.reach_m; !std::isfinite(best) && radius < 2 * widest; radius *= 2)
+        for (const auto g : grips) {
+          tree.radiusSearch(graph_.grips()[g].hand.data(), radius * radius, found, nanoflann::SearchParams());
+          for (const auto& [index, squared] : found)
+            if (squared < best && island_[standing[index]] != island) best = squared, from = g, to = standing[index];
+        }
       std::set<RailId> rails;
       for (const auto g : grips) rails.insert(graph_.grips()[g].rail);
-      Finding finding = make(has_hatch ? FindingKind::UnreachableRail : FindingKind::Island, severity_by(suit_.reach_m),
-                             rail_of(from).id, rail_of(from).mark);
+      Finding finding = make(has_hatch ? FindingKind::UnreachableRail : FindingKind::Island, severity_by(suit_.reach_m), rail_of(from).id,
+                             rail_of(from).mark);
       finding.other = rail_of(to).id;
       finding.value = std::sqrt(best), finding.limit = suit_.reach_m;
       finding.count = rails.size();
@@ -151,6 +153,10 @@ class Checker {
       finding.at = graph_.grips()[from].hand;
       result_.findings.push_back(std::move(finding));
     }
+  }
+
+  bool has_stance(std::size_t grip) const {
+    return graph_.grips()[grip].clearance_lower_m >= suit_.corridor_radius_m() - graph::length_tolerance_m;
   }
 
   /// Each rail's nearest other rail, where it is farther than handholds of a path should be.
@@ -246,10 +252,9 @@ class Checker {
   }
 
   void check_corridor(const model::Rail& rail, std::uint32_t first, std::uint32_t last) {
-    const double radius = suit_.corridor_radius_m();
     std::size_t narrow = 0, tightest = first;
     for (std::uint32_t g = first; g < last; ++g) {
-      if (graph_.grips()[g].clearance_lower_m >= radius - graph::length_tolerance_m) continue;
+      if (has_stance(g)) continue;
       if (narrow++ == 0 || graph_.grips()[g].clearance_lower_m < graph_.grips()[tightest].clearance_lower_m)
         tightest = g;
     }
@@ -258,7 +263,7 @@ class Checker {
     auto& finding = add(FindingKind::NarrowCorridor, suit_.corridor_diameter_m, rail,
                         2 * graph_.grips()[tightest].clearance_lower_m, body);
     finding.count = narrow;
-    if (const auto nearest = scene_.find_nearest(body, 2 * radius))
+    if (const auto nearest = scene_.find_nearest(body, suit_.corridor_diameter_m))
       finding.other = structure_.parts[nearest->part.index()].id;
   }
 

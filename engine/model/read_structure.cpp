@@ -401,7 +401,7 @@ class StructureReader {
 
   std::vector<Repetition> read_repeat(const Map& map) {
     if (!map.has("repeat")) return {Repetition{}};
-    const Map repeat(reading_, map.at("repeat"), map.path("repeat"), {"count", "step", "about"});
+    const Map repeat(reading_, map.at("repeat"), map.path("repeat"), {"count", "step", "about", "skip"});
     const double given = repeat.required_number("count", {1, 1000});
     const int count = static_cast<int>(given);
     if (given != count)
@@ -423,10 +423,15 @@ class StructureReader {
         if (const auto axis = read_direction(about.at("axis"), about.path("axis")))
           motion = Eigen::Translation3d(point) * Eigen::AngleAxisd(deg * degree, *axis) * Eigen::Translation3d(-point);
     }
+    std::vector<bool> is_skipped(static_cast<std::size_t>(std::max(count, 1)) + 1);
+    for_each_item(reading_, repeat.at("skip"), repeat.path("skip"), [&](const YAML::Node& item, const std::string& item_where) {
+      const auto number = read_number(reading_, item, item_where, {1, static_cast<double>(count)});
+      if (number) is_skipped[static_cast<std::size_t>(*number)] = true;
+    });
     std::vector<Repetition> repetitions;
     Pose so_far = Pose::Identity();
-    for (int k = 0; k < count; ++k, so_far = motion * so_far)
-      repetitions.push_back({fmt::format("-{}", k + 1), so_far});
+    for (int k = 1; k <= count; ++k, so_far = motion * so_far)
+      if (!is_skipped[static_cast<std::size_t>(k)]) repetitions.push_back({fmt::format("-{}", k), so_far});
     return repetitions;
   }
 

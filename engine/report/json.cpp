@@ -40,6 +40,7 @@ class RouteJson {
     out["configuration"] = Json::object();
     for (const auto& [id, position] : a_.configuration.positions) out["configuration"][id] = position;
     out["suit"] = a_.suit;
+    out["certain"] = a_.is_certain;
     if (a_.load.empty())
       out["load"] = nullptr;
     else

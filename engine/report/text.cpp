@@ -186,6 +186,7 @@ class RouteText {
 
   void write_refusal(const NoRoute& refusal) {
     line("No route. Why not:");
+    if (!a_.is_certain) line("  The search within the limit zones was cut short: a way may exist all the same.");
     for (std::size_t i = 0; i < refusal.causes.size(); ++i) {
       std::string words = sentence(c_, refusal.causes[i]);
       if (a_.request.via.size() > 0) words = fmt::format("Leg {}: {}", refusal.causes[i].leg + 1, words);

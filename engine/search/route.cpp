@@ -1,8 +1,12 @@
 #include "holdfast/search/route.h"
 
+#include <algorithm>
+#include <cmath>
 #include <numbers>
+#include <variant>
 
 #include "ends_impl.h"
+#include "holdfast/search/labels.h"
 #include "holdfast/search/shortest.h"
 #include "waypoints_impl.h"
 #include "why_not_impl.h"
@@ -48,6 +52,93 @@ std::vector<UsedValue> used_values(const Profile& profile) {
           {"stop of a leg", "s", suit.stop_s},
           {"kick band beside a route", "m", design.kick_band_m},
           {"kick load", "N", design.kick_load_n}};
+}
+
+/// Limit zones that hold in the configuration.
+std::vector<model::ZoneId> limit_zones(const HandrailGraph& graph, const CostTable& table) {
+  std::vector<model::ZoneId> zones;
+  for (const auto zone : table.zones)
+    if (graph.structure().zones[zone.index()].effect == model::ZoneEffect::Limit) zones.push_back(zone);
+  return zones;
+}
+
+bool keeps_limits(const HandrailGraph& graph, const Route& route) {
+  return std::all_of(route.zones.begin(), route.zones.end(), [&](const ZoneContact& contact) {
+    return contact.effect != model::ZoneEffect::Limit ||
+           contact.inside_s <= graph.structure().zones[contact.zone.index()].limit_s;
+  });
+}
+
+bool is_in(std::span<const graph::ZoneLabel> labels, model::ZoneId zone) {
+  return std::any_of(labels.begin(), labels.end(), [&](const auto& label) { return label.zone == zone; });
+}
+
+/// The best way that stays within every limit zone's seconds, over all legs together; else the causes.
+std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(const HandrailGraph& graph, const Profile& profile,
+                                                                      const CostTable& table, const std::vector<End>& ends,
+                                                                      bool& is_certain) {
+  LimitedRequest request;
+  for (const End& end : ends) request.stops.push_back(usable(end.grips, table));
+  const auto zones = limit_zones(graph, table);
+  for (const auto zone : zones) {
+    // Standing still at the start and end of legs counts where any grip of that stop lies inside: never less than the
+    // true stay.
+    double standing_s = 0;
+    for (std::size_t stop = 0; stop < ends.size(); ++stop) {
+      const auto& seeds = request.stops[stop];
+      if (std::none_of(seeds.begin(), seeds.end(),
+                       [&](const Seed& s) { return is_in(graph.zones(GripId(s.node)), zone); }))
+        continue;
+      if (stop + 1 < ends.size()) standing_s += profile.suit.start_s;
+      if (stop > 0) standing_s += profile.suit.stop_s;
+    }
+    Resource resource;
+    resource.limit = static_cast<std::int64_t>(
+        std::floor((graph.structure().zones[zone.index()].limit_s - standing_s) * cost_units_per_second));
+    resource.by_move.assign(graph.moves().size(), 0);
+    for (std::size_t m = 0; m < graph.moves().size(); ++m)
+      if (is_in(graph.zones(MoveId(m)), zone))
+        resource.by_move[m] = cost_of_seconds(compute_move_time(graph.moves()[m], profile.suit).sum_s());
+    request.resources.push_back(std::move(resource));
+  }
+  const auto found = find_limited_way(graph.adjacency(), table.by_move, request);
+  is_certain = !found.is_cut_short;
+  if (!found.way) {
+    struct Stay {
+      model::ZoneId zone;
+      double least_s, limit_s;
+    };
+    std::vector<Stay> stays;
+    NoRoute refusal;
+    for (std::size_t r = 0; r < zones.size(); ++r) {
+      const double limit_s = graph.structure().zones[zones[r].index()].limit_s;
+      const double standing_s = limit_s - static_cast<double>(request.resources[r].limit) / cost_units_per_second;
+      const double least_s = static_cast<double>(found.least[r]) / cost_units_per_second + standing_s;
+      stays.push_back({zones[r], least_s, limit_s});
+    }
+    // Every zone that no way satisfies by itself; all of them when only together they leave none.
+    const bool some_alone =
+        std::any_of(stays.begin(), stays.end(), [](const Stay& s) { return s.least_s > s.limit_s; });
+    for (const Stay& stay : stays) {
+      if (some_alone && stay.least_s <= stay.limit_s) continue;
+      Cause cause;
+      cause.kind = CauseKind::ZoneTime;
+      cause.zones = {stay.zone};
+      cause.value_s = stay.least_s, cause.limit_s = stay.limit_s;
+      refusal.causes.push_back(std::move(cause));
+    }
+    return refusal;
+  }
+  std::vector<detail::LegWay> ways;
+  for (std::size_t leg = 0; leg + 1 < ends.size(); ++leg) {
+    detail::LegWay way{ends[leg].text, ends[leg + 1].text, {}, {}};
+    for (std::size_t i = found.stop_at[leg]; i <= found.stop_at[leg + 1]; ++i)
+      way.grips.emplace_back(found.way->nodes[i]);
+    for (std::size_t i = found.stop_at[leg]; i < found.stop_at[leg + 1]; ++i)
+      way.moves.emplace_back(found.way->moves[i]);
+    ways.push_back(std::move(way));
+  }
+  return ways;
 }
 
 }  // namespace

@@ -224,6 +224,49 @@ TEST(Route, ClosedRailIsGoneRound) {
   }
 }
 
+TEST(Route, LimitZoneIsPassedWithinItsSecondsAndElseGoneRound) {
+  for (const auto& [limit, goes_direct] : {std::pair{60.0, true}, std::pair{5.0, false}}) {
+    SCOPED_TRACE(limit);
+    TwoWays yard;
+    const auto zone = yard.zone("cold", model::Sphere{.center = {3, 0, -0.6}, .radius = 0.4}, ZoneEffect::Limit);
+    yard.structure.zones[zone.index()].limit_s = limit;
+    const World world(yard.structure);
+    const auto route = found(world.route("a", "b"));
+    EXPECT_EQ(rails_of(world.structure, route).size() == 1, goes_direct);
+    for (const auto& contact : route.zones) EXPECT_LE(contact.inside_s, limit);
+  }
+}
+
+TEST(WhyNot, LimitZoneThatEveryWayStaysInTooLong) {
+  Deck yard;
+  yard.add("r", 0, 0, 12, 0);
+  yard.at("a", 0, 0), yard.at("b", 12, 0);
+  const auto zone = yard.zone("cold", model::Sphere{.center = {6, 0, -0.6}, .radius = 0.4}, ZoneEffect::Limit);
+  yard.structure.zones[zone.index()].limit_s = 4;
+  const World world(yard.structure);
+  const auto cause = only_cause(world.route("a", "b"));
+  EXPECT_EQ(cause.kind, CauseKind::ZoneTime);
+  EXPECT_GT(cause.value_s, 4);
+  // Allowed exactly as long as it takes at least, it opens.
+  yard.structure.zones[zone.index()].limit_s = cause.value_s + 1e-9;
+  EXPECT_TRUE(World(yard.structure).route("a", "b").route());
+}
+
+TEST(Route, LimitHoldsOverAllLegsTogether) {
+  TwoWays yard;
+  const auto zone = yard.zone("cold", model::Sphere{.center = {3, 0, -0.6}, .radius = 0.4}, ZoneEffect::Limit);
+  yard.structure.zones[zone.index()].limit_s = 1e5;
+  const double once = found(World(yard.structure).route("a", "b")).zones[0].inside_s;
+  yard.structure.zones[zone.index()].limit_s = 1.5 * once;  // there, or back, but not both
+  const World world(yard.structure);
+  const auto route = found(world.route("a", "a", Objective::Time, {}, {"b"}));
+  ASSERT_EQ(route.legs.size(), 2u);
+  double inside = 0;
+  for (const auto& contact : route.zones) inside += contact.inside_s;
+  EXPECT_LE(inside, 1.5 * once);
+  EXPECT_GT(inside, 0) << "one of the two legs may take the short way";
+}
+
 TEST(WhyNot, NamesTheZonesThatWouldOpenAWay) {
   TwoWays yard;
   yard.zone("z-direct", model::Sphere{.center = {3, 0, -0.6}, .radius = 0.4});

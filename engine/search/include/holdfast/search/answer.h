@@ -199,6 +199,7 @@ struct Answer {
   std::string load;  ///< empty: none
   std::vector<UsedValue> used;
   double clearance_tolerance_m = 0.005;
+  bool is_certain = true;  ///< false: the search within limit zones ran out of labels; the refusal may be wrong
   [[nodiscard]] const Route* route() const { return std::get_if<Route>(&outcome); }
   [[nodiscard]] const NoRoute* no_route() const { return std::get_if<NoRoute>(&outcome); }
 };
