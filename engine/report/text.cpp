@@ -99,8 +99,8 @@ class RouteText {
   }
 
   void write_table(const search::Leg& leg) {
-    line("  {:>2}  {:<27} {:<19} {:<27} {:>6} {:>4} {:>7}   {:>6} {:>4} {:>7}", "", "", "", "", "row m", "mv", "time",
-         "sum m", "mv", "time");
+    line("  {:>2}  {:<35} {:<22} {:>7} {:>5} {:>8}   {:>7} {:>5} {:>8}", "", "part, face", "rail", "m", "moves", "time",
+         "sum m", "moves", "time");
     for (std::size_t r = 0; r < leg.rows.size(); ++r) write_row(leg.rows[r], r);
   }
 
@@ -108,27 +108,16 @@ class RouteText {
     std::string face = face_name(row.face);
     if (row.face != row.face_from) face = fmt::format("{} to {}", face_name(row.face_from), face);
     const std::string where = fmt::format("{}, {}", c_.structure.parts[row.part.index()].name, face);
-    const auto meters = [](double m) { return fmt::format("{:.2f}", std::ceil(m * 100 - 1e-4) / 100 + 0.0); };
-    line("  {:>2}  {:<27} {:<19} {:<27} {:>6} {:>4} {:>7}   {:>6} {:>4} {:>7}", number, fit(where, 27),
-         fit(c_.structure.rails[row.rail.index()].id, 19), fit(short_action(row), 27), meters(row.distance_m),
-         row.moves, duration(row.time_s), meters(row.total_distance_m), row.total_moves, duration(row.total_time_s));
-    std::string notes = fmt::format("clearance {}", clearance(c_.options, row.clearance));
+    const auto metres = [](double m) { return fmt::format("{:.2f}", std::ceil(m * 100 - 1e-4) / 100 + 0.0); };
+    line("  {:>2}  {:<35} {:<22} {:>7} {:>5} {:>8}   {:>7} {:>5} {:>8}", number, fit(where, 35),
+         fit(c_.structure.rails[row.rail.index()].id, 22), metres(row.distance_m), row.moves, duration(row.time_s),
+         metres(row.total_distance_m), row.total_moves, duration(row.total_time_s));
+    std::string notes = fmt::format("{}; clearance {}", action(c_, row), clearance(c_.options, row.clearance));
     if (row.clearance_part) notes += fmt::format(" to {}", c_.structure.parts[row.clearance_part->index()].name);
     for (const auto& contact : row.zones) notes += "; " + zone_note(contact);
     if (c_.options.coordinates) notes += fmt::format("; hand at {}", point(row.hand));
-    if (c_.options.imperial) notes += fmt::format("; {}, {}", action(c_, row), length_up(c_.options, row.distance_m));
+    if (c_.options.imperial) notes += fmt::format("; row {}", length_up(c_.options, row.distance_m));
     out_ += "        " + wrap(notes, 8) + "\n";
-  }
-
-  /// As `action`, without units beyond metres: the table column is narrow.
-  std::string short_action(const Row& row) const {
-    Context metric{c_.structure, c_.kit, c_.suit, c_.model_name, c_.engine_version, {}};
-    if (row.kind != RowKind::PartChange) return action(metric, row);
-    const double along = std::abs(row.along_to_m - row.along_from_m);
-    std::string words = fmt::format("over to it, gap {}", length_up({}, row.gap_m));
-    if (row.turn_rad >= search::edge_turn_rad) words = fmt::format("over to it, turn {}", degrees(row.turn_rad));
-    if (along > 0.005) words += fmt::format(", {}", length_up({}, along));
-    return words;
   }
 
   std::string zone_note(const search::ZoneContact& contact) const {

@@ -39,7 +39,7 @@ std::string duration(double seconds) {
 
 std::string length_up(const Options& options, double metres) { return length(options, metres, true); }
 std::string length_down(const Options& options, double metres) { return length(options, metres, false); }
-std::string degrees(double radians) { return fmt::format("{:.0f} deg", ceil_to(radians * 180 / std::numbers::pi, 1)); }
+std::string degrees(double radians) { return fmt::format("{:.0f} deg", radians * 180 / std::numbers::pi); }
 
 std::string point(const model::Vec3& p) {
   const auto coordinate = [](double v) { return std::round(v * 100) / 100 + 0.0; };

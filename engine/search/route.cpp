@@ -185,8 +185,17 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
     start = {{way->nodes.back(), {}}};
   }
   if (ways.size() == legs) {
-    answer.outcome = detail::describe(
-        graph, profile, ways, {.zone_report_m = request.zone_report_m, .band_m = profile.kit.design.kick_band_m});
+    const detail::WaypointOptions options{.zone_report_m = request.zone_report_m, .band_m = profile.kit.design.kick_band_m};
+    Route best = detail::describe(graph, profile, ways, options);
+    if (keeps_limits(graph, best)) {
+      answer.outcome = std::move(best);
+      return answer;
+    }
+    auto within = find_within_limits(graph, profile, table, ends, answer.is_certain);
+    if (auto* refusal = std::get_if<NoRoute>(&within))
+      answer.outcome = std::move(*refusal);
+    else
+      answer.outcome = detail::describe(graph, profile, std::get<std::vector<detail::LegWay>>(within), options);
     return answer;
   }
 
