@@ -66,8 +66,8 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       "Examples, on the demo yard:\n"
       "  holdfast route models/yard --from lock-hatch --to dish-service\n"
       "      the quickest way out to the dish\n"
-      "  holdfast route models/yard --from lock-hatch --to dish-service --by moves --state dish=tracking --json\n"
-      "      the one with fewest hand moves while the dish tracks, as JSON for another tool\n\n"
+      "  holdfast route models/yard --from lock-hatch --to spur-root --by moves --state dish=tracking --json\n"
+      "      to the spur truss with fewest hand moves while the dish tracks, as JSON for another tool\n\n"
       "Exit code 1 when there is no way: the answer then says why, and what would open one.");
   return [&options, route] {
     const Yard yard(options);

@@ -269,6 +269,7 @@ class StructureReader {
       return std::nullopt;
     }
     const std::string kind = written(node.begin()->first);
+    if (std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) return std::nullopt;  // told as an unknown key
     const YAML::Node body = node.begin()->second;
     const std::string at = where + "." + kind;
     if (kind == "box") {
@@ -721,6 +722,7 @@ class StructureReader {
       return std::nullopt;
     }
     const std::string kind = written(node.begin()->first);
+    if (std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) return std::nullopt;  // told as an unknown key
     const YAML::Node body = node.begin()->second;
     const std::string at = where + "." + kind;
     if (kind == "sphere") {

@@ -17,7 +17,7 @@ double floor_to(double value, double step) { return std::floor(value / step + nu
 
 std::string feet_and_inches(double metres, bool is_up) {
   const double inches = metres / 0.0254;
-  const double whole = is_up ? ceil_to(inches, 1) : floor_to(inches, 1);
+  const double whole = (is_up ? ceil_to(inches, 1) : floor_to(inches, 1)) + 0.0;  // no negative zero
   const double feet = std::floor(whole / 12);
   return fmt::format("{:.0f} ft {:.0f} in", feet, whole - 12 * feet);
 }

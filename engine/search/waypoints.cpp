@@ -151,8 +151,11 @@ class Describer {
     bool in_caution = false;
     for (const ZoneId zone : zones_) {
       const bool inside = is_inside(graph_.zones(at), zone);
-      const double nearest_m =
-          std::max(0.0, graph_.scene().zone_distance(zone, body) - graph_.body().corridor_radius_m);
+      const auto& applies = graph_.structure().zones[zone.index()].applies;
+      double nearest_m = std::numeric_limits<double>::infinity();
+      if (applies.body) nearest_m = graph_.scene().zone_distance(zone, body) - graph_.body().corridor_radius_m;
+      if (applies.hands) nearest_m = std::min(nearest_m, graph_.scene().zone_distance(zone, grip(at).hand));
+      nearest_m = std::max(0.0, nearest_m);
       if (inside || nearest_m < options_.zone_report_m)
         note_zone(row, zone, inside ? 0 : nearest_m, inside ? seconds : 0);
       in_caution = in_caution || (inside && is_caution(zone));
@@ -189,21 +192,40 @@ class Describer {
   }
 
   void note_zones(Row& row, MoveId id, double seconds) {
-    const double radius = graph_.body().corridor_radius_m;
     bool in_caution = false;
     for (const ZoneId zone : zones_) {
       const bool inside = is_inside(graph_.zones(id), zone);
       double nearest_m = 0;
       if (!inside) {
-        const double rough = graph_.scene().zone_distance(zone, graph_.body_at(id, 0.5)) - graph_.move(id).way_m;
-        if (rough > radius + options_.zone_report_m) continue;
-        nearest_m = std::max(0.0, graph_.compute_zone_distance(id, zone, 0.005).lower_m - radius);
+        nearest_m = zone_distance(id, zone);
         if (nearest_m >= options_.zone_report_m) continue;
       }
       note_zone(row, zone, nearest_m, inside ? seconds : 0);
       in_caution = in_caution || (inside && is_caution(zone));
     }
     if (in_caution) route_.caution_s += seconds;
+  }
+
+  /// From what the zone keeps out, corridor tube or hands, to the zone; a lower bound. The report distance where it is
+  /// farther.
+  double zone_distance(MoveId id, ZoneId zone) const {
+    const auto& applies = graph_.structure().zones[zone.index()].applies;
+    const double radius = graph_.body().corridor_radius_m, cutoff = options_.zone_report_m;
+    const auto& a = grip(graph_.move(id).a);
+    const auto& b = grip(graph_.move(id).b);
+    double nearest_m = cutoff;
+    // Far off at the middle of the move: no nearer than the report distance anywhere on it.
+    const double rough = graph_.scene().zone_distance(zone, graph_.body_at(id, 0.5)) - graph_.move(id).way_m - radius;
+    if (rough - graph_.body().stand_off_m > cutoff) return cutoff;
+    if (applies.body) nearest_m = std::min(nearest_m, graph_.compute_zone_distance(id, zone, 0.005).lower_m - radius);
+    if (applies.hands) {
+      const auto hand_distance = [&](double t) {
+        return graph_.scene().zone_distance(zone, a.hand + t * (b.hand - a.hand));
+      };
+      const auto least = geometry::certified_minimum(hand_distance, (b.hand - a.hand).norm(), {.tolerance_m = 0.005});
+      nearest_m = std::min(nearest_m, least.lower_m);
+    }
+    return std::max(0.0, nearest_m);
   }
 
   void note_zone(Row& row, ZoneId zone, double nearest_m, double inside_s) {

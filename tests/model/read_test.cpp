@@ -1,0 +1,285 @@
+#include "holdfast/model/read.h"
+
+#include <gtest/gtest.h>
+#include <unistd.h>
+
+#include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <numbers>
+#include <random>
+#include <set>
+
+namespace holdfast::model {
+namespace {
+
+namespace fs = std::filesystem;
+const std::string head = "holdfast: structure/1\n";
+
+/// Codes of all faults, in order; empty when the text is read.
+std::vector<std::string> codes_of(const std::string& text) {
+  try {
+    (void)read_structure_text(text);
+  } catch (const InputError& error) {
+    std::vector<std::string> codes;
+    for (const auto& diagnostic : error.diagnostics()) codes.push_back(diagnostic.code);
+    return codes;
+  }
+  return {};
+}
+
+TEST(Read, ShapesAndPoses) {
+  const auto s = read_structure_text(head +
+                                     "parts:\n"
+                                     "  - {id: a, shape: {box: {size: [1, 2, 3]}}, at: {position: [1, 0, 0], turn: {axis: [0, 0, 2], deg: 90}}}\n"
+                                     "  - {id: b, shape: {dish: {radius: 2, depth: 0.5}}, at: {turn: [{axis: [1, 0, 0], deg: 90}, {axis: [0, 0, 1], deg: 90}]}}\n");
+  ASSERT_EQ(s.parts.size(), 2u);
+  EXPECT_NEAR((s.parts[0].at * Vec3(1, 0, 0) - Vec3(1, 1, 0)).norm(), 0, 1e-12);
+  // Turns apply in the order written, about the axes of the frame outside: z -> -y -> x.
+  EXPECT_NEAR((s.parts[1].at * Vec3(0, 0, 1) - Vec3(1, 0, 0)).norm(), 0, 1e-12);
+  EXPECT_EQ(std::get<Dish>(s.parts[1].shape).thickness, 0.02);
+}
+
+TEST(Read, RepeatMakesCopiesByStepAndRoundAnAxisAndSkips) {
+  const auto s = read_structure_text(head +
+                                     "parts: [{id: d, shape: {sphere: {radius: 1}}}]\n"
+                                     "rails:\n"
+                                     "  - {id: s, part: d, points: [[0, 0, -1.1]], repeat: {count: 3, step: [0.5, 0, 0]}}\n"
+                                     "  - {id: r, part: d, points: [[0, 0, -1.1]], outward: [0, 0, -1], repeat: {count: 4, about: {axis: [1, 0, 0], deg: 90}, skip: [3]}}\n");
+  ASSERT_EQ(s.rails.size(), 6u);
+  EXPECT_EQ(s.rails[2].id, "s-3");
+  EXPECT_NEAR(s.rails[2].points[0].x(), 1.0, 1e-12);
+  EXPECT_EQ(s.rails[4].id, "r-2");
+  EXPECT_NEAR((s.rails[4].points[0] - Vec3(0, 1.1, 0)).norm(), 0, 1e-12);
+  EXPECT_NEAR((s.rails[4].outward[0][0] - Vec3(0, 1, 0)).norm(), 0, 1e-12);
+  EXPECT_EQ(s.rails[5].id, "r-4");
+}
+
+TEST(Read, StructureFrameIsTakenIntoThePartsFrame) {
+  const auto s = read_structure_text(head +
+                                     "parts: [{id: d, shape: {sphere: {radius: 1}}, at: {position: [5, 0, 0], turn: {axis: [0, 0, 1], deg: 90}}}]\n"
+                                     "rails: [{id: r, part: d, frame: structure, points: [[5, 1.1, 0]], outward: [0, 1, 0]}]\n"
+                                     "places: [{id: p, part: d, frame: structure, at: [5, 2, 0]}]\n");
+  EXPECT_NEAR((s.rails[0].points[0] - Vec3(1.1, 0, 0)).norm(), 0, 1e-12);
+  EXPECT_NEAR((s.rails[0].outward[0][0] - Vec3(1, 0, 0)).norm(), 0, 1e-12);
+  EXPECT_NEAR((s.pose(PartId(0), {}) * s.places[0].at - Vec3(5, 2, 0)).norm(), 0, 1e-12);
+}
+
+TEST(Read, SwitchesDecidePosesAndPresence) {
+  const auto s = read_structure_text(head +
+                                     "states: {arm: {positions: [in, out], default: out}}\n"
+                                     "parts:\n"
+                                     "  - {id: a, shape: {sphere: {radius: 1}}, poses: {arm: {in: {position: [1, 0, 0]}, out: {position: [2, 0, 0]}}}}\n"
+                                     "  - {id: b, shape: {sphere: {radius: 1}}, when: {arm: [in]}}\n"
+                                     "rails: [{id: r, part: b, points: [[0, 0, -1.1]]}]\n");
+  const auto out = s.default_configuration();
+  const auto in = configure(s, {"arm=in"});
+  EXPECT_EQ(s.pose(PartId(0), out).translation().x(), 2);
+  EXPECT_EQ(s.pose(PartId(0), in).translation().x(), 1);
+  EXPECT_FALSE(s.is_present(RailId(0), out));
+  EXPECT_TRUE(s.is_present(RailId(0), in));
+  EXPECT_THROW((void)configure(s, {"arm"}), InputError);
+  try {
+    (void)configure(s, {"arm=up", "leg=in"});
+    FAIL();
+  } catch (const InputError& error) {
+    ASSERT_EQ(error.diagnostics().size(), 2u);
+    EXPECT_EQ(error.diagnostics()[0].text(), "switch \"arm\" has no position \"up\"\n    its positions: in, out");
+    EXPECT_EQ(error.diagnostics()[1].text(), "switch \"leg\" is not in this model\n    its switches: arm");
+  }
+}
+
+TEST(Read, JsonIsYaml) {
+  EXPECT_EQ(read_structure_text("{\"holdfast\": \"structure/1\", \"parts\": [{\"id\": \"a\", \"shape\": {\"sphere\": {\"radius\": 1}}}]}").parts.size(), 1u);
+}
+
+TEST(Read, ByteOrderMarkAndWindowsLineEndsAreTaken) {
+  EXPECT_EQ(read_structure_text("\xEF\xBB\xBFholdfast: structure/1\r\nname: x\r\n").name, "x");
+}
+
+TEST(Read, KitKeepsTheSourceOfEachNumber) {
+  const auto kit = read_kit_text("holdfast: kit/1\nsuits:\n  - {id: s, reach_m: {value: 0.7, source: a trial, confidence: computed}, mass_kg: 210}\n");
+  const auto& suit = kit.suits[0];
+  EXPECT_EQ(suit.reach_m.source, "a trial");
+  EXPECT_EQ(suit.reach_m.confidence, Confidence::Computed);
+  EXPECT_EQ(suit.mass_kg.source, "kit file");
+  EXPECT_EQ(suit.corridor_diameter_m.confidence, Confidence::Memory) << "a default that nobody has checked against the document";
+  EXPECT_NEAR(suit.turn_limit_rad, std::numbers::pi / 2, 1e-12);
+}
+
+TEST(Read, EveryDefaultHasASource) {
+  const auto suit = default_suit();
+  const auto design = default_design_values();
+  for (const auto* q : {&suit.corridor_diameter_m, &suit.stand_off_m, &suit.reach_m, &suit.turn_limit_rad, &suit.lean_rad, &suit.glove_m, &suit.mass_kg,
+                        &suit.stop_force_n, &suit.stop_distance_m, &suit.rate_free_m_s, &suit.rate_loaded_m_s, &suit.regrip_s, &suit.turn_rate_rad_s,
+                        &suit.rail_change_s, &suit.start_s, &suit.stop_s, &suit.tether_hook_s, &design.grip_spacing_m, &design.handhold_gap_warn_m,
+                        &design.handhold_gap_error_m, &design.rail_clear_m, &design.grip_length_m, &design.worksite_handhold_m, &design.worksite_diameter_m,
+                        &design.kick_band_m, &design.kick_load_n, &design.rail_load_n, &design.emergency_return_s, &design.emergency_warn_s, &design.excursion_s})
+    EXPECT_FALSE(q->source.empty());
+}
+
+TEST(Read, KickValuesAreThoseOfThePublishedTable) {
+  // SSP 30256:001 Rev F (1997), Table 3.1.3-1, p. 3-5: 556 N (125 lbf) within 0.61 m (24 in).
+  const auto design = default_design_values();
+  EXPECT_DOUBLE_EQ(design.kick_band_m, 0.61);
+  EXPECT_DOUBLE_EQ(design.kick_load_n, 556);
+  EXPECT_EQ(design.kick_band_m.confidence, Confidence::Published);
+}
+
+TEST(Read, SlackDefaultIsTheShallowArcOfTheHandbook) {
+  // FAA AC 43.13-1B par. 11-118: 12.7 mm of sag by hand; extra length 8 h^2 / (3 L) in a span of 0.61 m.
+  EXPECT_NEAR(default_cable().slack_fraction, 8 * 0.0127 * 0.0127 / (3 * 0.61) / 0.61, 1e-5);
+}
+
+TEST(NearestNames, AreByEditDistance) {
+  EXPECT_EQ(nearest_names("lock-hatsh", {"dish", "lock-hatch", "lock-porch"}, 1), (std::vector<std::string>{"lock-hatch"}));
+  EXPECT_TRUE(nearest_names("zzzz", {"lock-hatch"}).empty());
+  EXPECT_TRUE(nearest_names(std::string(5000, 'x'), {"lock-hatch"}).empty());
+}
+
+// ---- nasty files ----------------------------------------------------------------------------------------------------
+
+TEST(Nasty, LineOfTenMegabytes) { EXPECT_EQ(codes_of(head + "name: " + std::string(10'000'000, 'x')), (std::vector<std::string>{"too-large"})); }
+TEST(Nasty, DeepNesting) { EXPECT_EQ(codes_of(head + "name: " + std::string(50'000, '[')), (std::vector<std::string>{"syntax"})); }
+TEST(Nasty, DeepNestingOverManyLines) {
+  std::string text = head + "name:\n";
+  for (int i = 1; i < 3000; ++i) text += std::string(static_cast<std::size_t>(i), ' ') + "a:\n";
+  EXPECT_EQ(codes_of(text), (std::vector<std::string>{"syntax"}));
+}
+TEST(Nasty, AliasBomb) {
+  std::string text = head + "name: &a0 x\n";
+  for (int i = 1; i < 30; ++i) {
+    text += "x" + std::to_string(i) + ": &a" + std::to_string(i) + " [";
+    for (int k = 0; k < 9; ++k) text += "*a" + std::to_string(i - 1) + (k < 8 ? ", " : "]\n");
+  }
+  EXPECT_EQ(codes_of(text), (std::vector<std::string>{"alias"}));
+}
+TEST(Nasty, BinaryAndOtherEncodings) {
+  EXPECT_EQ(codes_of(std::string("\x7f"
+                                 "ELF\0\1\2",
+                                 7)),
+            (std::vector<std::string>{"not-text"}));
+  EXPECT_EQ(codes_of(std::string("\xff\xfeh\0o\0", 6)), (std::vector<std::string>{"not-text"}));
+  EXPECT_EQ(codes_of(head + "name: caf\xe9\n"), (std::vector<std::string>{"not-text"})) << "Latin-1";
+  EXPECT_EQ(codes_of(head + "name: caf\xc3\xa9\n"), std::vector<std::string>{});
+  EXPECT_EQ(codes_of(""), (std::vector<std::string>{"empty"}));
+}
+
+TEST(Nasty, MutatedFilesEitherReadOrSayWhy) {
+  std::string good;
+  {
+    std::ifstream in(std::string(HOLDFAST_SOURCE_DIR) + "/models/yard/structure.yaml");
+    good.assign(std::istreambuf_iterator<char>(in), {});
+    good = good.substr(good.find("holdfast:"), 9000);
+    good = good.substr(0, good.rfind('\n') + 1);
+  }
+  std::mt19937_64 random(20261125);
+  for (int round = 0; round < 400; ++round) {
+    std::string text = good;
+    for (int k = 0; k < 4; ++k) {
+      const auto at = random() % text.size();
+      switch (random() % 3) {
+        case 0: text[at] = static_cast<char>(random() % 256); break;
+        case 1: text.erase(at, random() % 8); break;
+        default: text.insert(at, 1, "{}[]:,-#&*!|>'\"%@`\t\n 0"[random() % 23]);
+      }
+    }
+    SCOPED_TRACE(round);
+    try {
+      (void)read_structure_text(text, std::string(HOLDFAST_SOURCE_DIR) + "/models/yard");
+    } catch (const InputError&) {
+    }
+  }
+}
+
+// ---- folders --------------------------------------------------------------------------------------------------------
+
+class Folder : public testing::Test {
+ protected:
+  Folder() : path(fs::temp_directory_path() / ("holdfast-read-" + std::to_string(getpid()))) {
+    fs::remove_all(path);
+    fs::create_directories(path);
+  }
+  ~Folder() override { fs::remove_all(path); }
+  void put(const std::string& name, const std::string& text) const { std::ofstream(path / name, std::ios::binary) << text; }
+  fs::path path;
+};
+
+TEST_F(Folder, FaultsOfBothFilesComeTogether) {
+  put("structure.yaml", head + "parts: 1\n");
+  put("kit.yaml", "holdfast: kit/1\nsuits: 1\n");
+  try {
+    (void)read_model(path.string());
+    FAIL();
+  } catch (const InputError& error) {
+    ASSERT_EQ(error.diagnostics().size(), 2u);
+    EXPECT_EQ(error.diagnostics()[0].mark.file, path.string() + "/structure.yaml");
+    EXPECT_EQ(error.diagnostics()[1].mark.file, path.string() + "/kit.yaml");
+  }
+}
+
+TEST_F(Folder, CablesConnectPlacesThatExist) {
+  put("structure.yaml", head + "places: [{id: plug-a, at: [0, 0, 0]}]\n");
+  put("kit.yaml", "holdfast: kit/1\ncables: [{id: c, diameter_m: 0.01, length_m: 3, connects: [[plug-a, plug-b]]}]\n");
+  try {
+    (void)read_model(path.string());
+    FAIL();
+  } catch (const InputError& error) {
+    EXPECT_EQ(error.diagnostics()[0].text(), path.string() + "/kit.yaml:2:10: cable \"c\": place \"plug-b\" does not exist\n    did you mean \"plug-a\"?");
+  }
+}
+
+TEST_F(Folder, LinkThatLeavesTheFolderIsRefused) {
+  put("kit.yaml", "holdfast: kit/1\n");
+  put("structure.yaml", head + "parts: [{id: m, shape: {mesh: {file: link.obj}}}]\n");
+  fs::create_symlink("/etc/hostname", path / "link.obj");
+  try {
+    (void)read_model(path.string());
+    FAIL();
+  } catch (const InputError& error) {
+    EXPECT_EQ(error.diagnostics()[0].code, "outside-folder");
+  }
+}
+
+TEST_F(Folder, DigestChangesWithAnyFileAndOnlyThen) {
+  put("kit.yaml", "holdfast: kit/1\n");
+  put("m.obj", "v 0 0 0\n");
+  put("structure.yaml", head + "parts: [{id: m, shape: {mesh: {file: m.obj}}}]\n");
+  const auto first = model_digest(read_model(path.string()).structure);
+  EXPECT_EQ(model_digest(read_model(path.string()).structure), first);
+  put("m.obj", "v 0 0 1\n");
+  EXPECT_NE(model_digest(read_model(path.string()).structure), first);
+  EXPECT_EQ(first.size(), 64u);
+}
+
+TEST_F(Folder, MissingFolderAndMissingFilesAreNamed) {
+  EXPECT_THROW((void)read_model((path / "nowhere").string()), InputError);
+  try {
+    (void)read_model(path.string());
+    FAIL();
+  } catch (const InputError& error) {
+    ASSERT_EQ(error.diagnostics().size(), 2u);
+    EXPECT_EQ(error.diagnostics()[0].code, "missing-file");
+  }
+}
+
+TEST(Yard, DemoYardIsAsRichAsItShouldBe) {
+  const auto model = read_model(std::string(HOLDFAST_SOURCE_DIR) + "/models/yard");
+  const auto& s = model.structure;
+  EXPECT_GE(s.parts.size(), 30u);
+  EXPECT_GE(s.rails.size(), 300u);
+  EXPECT_GE(s.zones.size(), 12u);
+  EXPECT_GE(s.switches.size(), 3u);
+  EXPECT_GE(s.places.size(), 25u);
+  EXPECT_GE(model.kit.loads.size(), 6u);
+  EXPECT_GE(model.kit.cables.size(), 4u);
+  std::set<std::size_t> shapes, zone_shapes, effects;
+  for (const auto& part : s.parts) shapes.insert(part.shape.index());
+  for (const auto& zone : s.zones) zone_shapes.insert(zone.shape.index()), effects.insert(static_cast<std::size_t>(zone.effect));
+  EXPECT_EQ(shapes.size(), std::variant_size_v<Shape>);
+  EXPECT_EQ(zone_shapes.size(), std::variant_size_v<ZoneShape>);
+  EXPECT_EQ(effects.size(), 3u);
+}
+
+}  // namespace
+}  // namespace holdfast::model
