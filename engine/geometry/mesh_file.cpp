@@ -2,7 +2,6 @@
 
 #include <assimp/DefaultIOSystem.h>
 #include <assimp/config.h>
-#include <assimp/postprocess.h>
 #include <assimp/scene.h>
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -12,6 +11,19 @@
 #include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
+#include <sstream>
+
+namespace Assimp {
+
+/// Debian's assimp aborts the process where one of its assertions fails on a broken file. This definition stands before
+/// its own (the library calls it as an exported symbol) and turns the failure into an exception, which read_mesh
+/// reports as an unreadable file.
+void aiAssertViolation(const char* expression, const char*, int);
+void aiAssertViolation(const char* expression, const char*, int) {
+  throw std::runtime_error(fmt::format("the importer's check {} failed", expression));
+}
+
+}  // namespace Assimp
 
 namespace holdfast::geometry::detail {
 
@@ -177,6 +189,33 @@ std::string find_gltf_file_fault(const fs::path& path) {
   return find_gltf_fault(gltf);
 }
 
+/// Counts in the header of an OFF or PLY file that the file is too short for: the importer would reserve memory for all
+/// of them.
+std::string find_count_fault(const fs::path& path, const std::string& extension) {
+  std::error_code error;
+  const auto size = static_cast<double>(fs::file_size(path, error));
+  std::ifstream in(path, std::ios::binary);
+  std::vector<double> counts;
+  std::string line;
+  constexpr int most_header_lines = 200;
+  for (int n = 0; n < most_header_lines && std::getline(in, line); ++n) {
+    std::istringstream words(line);
+    std::string first, second;
+    double count = 0;
+    if (extension == ".ply") {
+      if (words >> first >> second >> count && first == "element") counts.push_back(count);
+      if (first == "end_header") break;
+    } else {
+      if (line.find("OFF") != std::string::npos || line.empty() || line[0] == '#') continue;
+      while (words >> count) counts.push_back(count);
+      break;
+    }
+  }
+  for (const double count : counts)
+    if (count > size) return fmt::format("it claims {:.0f} elements in {:.0f} bytes", count, size);
+  return {};
+}
+
 void list_nodes(const aiNode& node, std::vector<std::string>& names) {
   if (node.mName.length > 0) names.emplace_back(node.mName.C_Str());
   for (unsigned i = 0; i < node.mNumChildren; ++i) list_nodes(*node.mChildren[i], names);
@@ -186,6 +225,41 @@ Eigen::Matrix4d to_eigen(const aiMatrix4x4& m) {
   Eigen::Matrix4d out;
   out << m.a1, m.a2, m.a3, m.a4, m.b1, m.b2, m.b3, m.b4, m.c1, m.c2, m.c3, m.c4, m.d1, m.d2, m.d3, m.d4;
   return out;
+}
+
+/// Triangles of a polygon by clipping ears in the plane of its Newell normal. Points and lines have no surface. Corners
+/// out of range are left for the caller's check.
+void add_polygon(std::vector<std::uint32_t> corners, TriangleMesh& out) {
+  const bool is_known = std::all_of(corners.begin(), corners.end(), [&](auto c) { return c < out.vertices.size(); });
+  if (corners.size() < 3) return;
+  if (corners.size() == 3 || !is_known) {
+    out.triangles.push_back({corners[0], corners[1], corners[2]});
+    return;
+  }
+  Vec3 normal = Vec3::Zero();
+  for (std::size_t i = 0; i < corners.size(); ++i)
+    normal += out.vertices[corners[i]].cross(out.vertices[corners[(i + 1) % corners.size()]]);
+  const auto turn = [&](std::uint32_t a, std::uint32_t b, std::uint32_t c) {
+    return (out.vertices[b] - out.vertices[a]).cross(out.vertices[c] - out.vertices[b]).dot(normal);
+  };
+  while (corners.size() > 3) {
+    const std::size_t n = corners.size();
+    std::size_t ear = 0;  // where no corner is an ear (a polygon that cuts itself), the first is clipped all the same
+    for (std::size_t i = 0; i < n; ++i) {
+      const auto a = corners[(i + n - 1) % n], b = corners[i], c = corners[(i + 1) % n];
+      if (turn(a, b, c) < 0) continue;
+      const bool is_empty = std::none_of(corners.begin(), corners.end(), [&](auto p) {
+        return p != a && p != b && p != c && turn(a, b, p) >= 0 && turn(b, c, p) >= 0 && turn(c, a, p) >= 0;
+      });
+      if (is_empty) {
+        ear = i;
+        break;
+      }
+    }
+    out.triangles.push_back({corners[(ear + n - 1) % n], corners[ear], corners[(ear + 1) % n]});
+    corners.erase(corners.begin() + static_cast<std::ptrdiff_t>(ear));
+  }
+  out.triangles.push_back({corners[0], corners[1], corners[2]});
 }
 
 void add_node(const aiScene& scene, const aiNode& node, const Eigen::Matrix4d& above, TriangleMesh& out) {
@@ -199,8 +273,9 @@ void add_node(const aiScene& scene, const aiNode& node, const Eigen::Matrix4d& a
     }
     for (unsigned f = 0; f < mesh.mNumFaces; ++f) {
       const aiFace& face = mesh.mFaces[f];
-      if (face.mNumIndices != 3) continue;  // points and lines have no surface
-      out.triangles.push_back({base + face.mIndices[0], base + face.mIndices[1], base + face.mIndices[2]});
+      std::vector<std::uint32_t> corners;
+      for (unsigned i = 0; i < face.mNumIndices; ++i) corners.push_back(base + face.mIndices[i]);
+      add_polygon(std::move(corners), out);
     }
   }
   for (unsigned i = 0; i < node.mNumChildren; ++i) add_node(scene, *node.mChildren[i], here, out);
@@ -234,12 +309,15 @@ TriangleMesh read_mesh(const model::Part& part, const model::MeshFile& mesh, con
     if (const auto fault = find_gltf_file_fault(path); !fault.empty())
       refuse(fault, "export it again as glTF 2.0, and validate it");
 
+  if (extension == ".off" || extension == ".ply")
+    if (const auto fault = find_count_fault(path, extension); !fault.empty()) refuse(fault, "export it again");
+
   Assimp::Importer importer;
   importer.SetIOHandler(new FolderIo(folder));  // the importer deletes it
   importer.SetPropertyBool(AI_CONFIG_IMPORT_NO_SKELETON_MESHES, true);
   const aiScene* scene = nullptr;
   try {
-    scene = importer.ReadFile(path.string(), aiProcess_Triangulate | aiProcess_SortByPType);
+    scene = importer.ReadFile(path.string(), 0);
   } catch (const std::exception& thrown) {
     refuse(fmt::format("it cannot be read ({})", thrown.what()), "export it again");
   }

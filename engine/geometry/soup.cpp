@@ -5,6 +5,7 @@
 #include <boost/pending/disjoint_sets.hpp>
 #include <cmath>
 #include <map>
+#include <set>
 #include <unordered_map>
 
 namespace holdfast::geometry::detail {
@@ -47,6 +48,49 @@ std::vector<std::uint32_t> weld(const std::vector<Vec3>& vertices, double tolera
 using Edge = std::pair<std::uint32_t, std::uint32_t>;
 Edge edge_of(std::uint32_t a, std::uint32_t b) { return a < b ? Edge{a, b} : Edge{b, a}; }
 
+/// A triangle at an edge: its third corner, and whether it runs along the edge from the smaller to the larger vertex.
+struct EdgeUse {
+  std::uint32_t triangle;
+  std::uint32_t apex;
+  bool is_forward;
+};
+using EdgeUses = std::map<Edge, std::vector<EdgeUse>>;
+
+/// Which triangles at an edge belong to the same shell. Two always do. Where more meet, solids touch along the edge:
+/// going round it, each solid's wedge is entered through one of its faces and left through the next. Nothing where
+/// faces do not alternate so.
+std::vector<std::pair<std::uint32_t, std::uint32_t>> pair_up(const Vec3& u, const Vec3& v,
+                                                             const std::vector<Vec3>& vertices,
+                                                             std::vector<EdgeUse>& uses) {
+  if (uses.size() == 2) return {{uses[0].triangle, uses[1].triangle}};
+  if (uses.size() < 2 || uses.size() % 2 != 0) return {};
+  const Vec3 axis = (v - u).normalized(), x = axis.unitOrthogonal(), y = axis.cross(x);
+  struct Turned {
+    double angle;
+    EdgeUse use;
+  };
+  std::vector<Turned> round;
+  for (const auto& use : uses) {
+    const Vec3 arm = vertices[use.apex] - u;
+    round.push_back({std::atan2(arm.dot(y), arm.dot(x)), use});
+  }
+  // An outward triangle that runs along the edge forward has its solid before it (at smaller angles); of two in the
+  // same place that one comes first.
+  constexpr double same_place = 1e-9;
+  std::sort(round.begin(), round.end(), [](const Turned& p, const Turned& q) {
+    if (std::abs(p.angle - q.angle) > same_place) return p.angle < q.angle;
+    return p.use.is_forward && !q.use.is_forward;
+  });
+  const auto enters = std::find_if(round.begin(), round.end(), [](const Turned& t) { return !t.use.is_forward; });
+  std::rotate(round.begin(), enters, round.end());
+  std::vector<std::pair<std::uint32_t, std::uint32_t>> pairs;
+  for (std::size_t i = 0; i < round.size(); i += 2) {
+    if (round[i].use.is_forward || !round[i + 1].use.is_forward) return {};
+    pairs.emplace_back(round[i].use.triangle, round[i + 1].use.triangle);
+  }
+  return pairs;
+}
+
 }  // namespace
 
 CleanSoup clean_soup(const TriangleMesh& soup) {
@@ -58,35 +102,40 @@ CleanSoup clean_soup(const TriangleMesh& soup) {
   const auto representative = weld(soup.vertices, tolerance);
 
   std::vector<std::array<std::uint32_t, 3>> triangles;
-  std::map<std::array<std::uint32_t, 3>, bool> seen;
+  std::set<std::array<std::uint32_t, 3>> seen;
   for (const auto& t : soup.triangles) {
-    const std::array<std::uint32_t, 3> r = {representative[t[0]], representative[t[1]], representative[t[2]]};
+    std::array<std::uint32_t, 3> r = {representative[t[0]], representative[t[1]], representative[t[2]]};
     const Vec3 &a = soup.vertices[r[0]], &b = soup.vertices[r[1]], &c = soup.vertices[r[2]];
     const double longest = std::max({(b - a).norm(), (c - b).norm(), (a - c).norm()});
     if (r[0] == r[1] || r[1] == r[2] || r[2] == r[0] || (b - a).cross(c - a).norm() <= 1e-12 * longest * longest) {
       ++clean.degenerate;
       continue;
     }
-    auto sorted = r;
-    std::sort(sorted.begin(), sorted.end());
-    if (!seen.emplace(sorted, true).second) {
+    // The same corners the other way round are kept: two solids that touch face to face have such a pair.
+    std::rotate(r.begin(), std::min_element(r.begin(), r.end()), r.end());
+    if (!seen.insert(r).second) {
       ++clean.duplicate;
       continue;
     }
     triangles.push_back(r);
   }
 
-  // Triangles that share an edge with exactly one other belong together; where more meet, shells merely touch.
-  std::map<Edge, std::vector<std::uint32_t>> at_edge;
+  EdgeUses at_edge;
   for (std::uint32_t t = 0; t < triangles.size(); ++t)
-    for (int i = 0; i < 3; ++i)
-      at_edge[edge_of(triangles[t][static_cast<std::size_t>(i)], triangles[t][static_cast<std::size_t>((i + 1) % 3)])]
-          .push_back(t);
+    for (std::size_t i = 0; i < 3; ++i) {
+      const std::uint32_t u = triangles[t][i], v = triangles[t][(i + 1) % 3];
+      at_edge[edge_of(u, v)].push_back({t, triangles[t][(i + 2) % 3], u < v});
+    }
   std::vector<std::uint32_t> rank(triangles.size()), parent(triangles.size());
   boost::disjoint_sets<std::uint32_t*, std::uint32_t*> sets(rank.data(), parent.data());
   for (std::uint32_t t = 0; t < triangles.size(); ++t) sets.make_set(t);
-  for (const auto& [edge, list] : at_edge)
-    if (list.size() == 2) sets.union_set(list[0], list[1]);
+  std::vector<int> paired(triangles.size());
+  for (auto& [edge, uses] : at_edge)
+    for (const auto& [one, other] :
+         pair_up(soup.vertices[edge.first], soup.vertices[edge.second], soup.vertices, uses)) {
+      sets.union_set(one, other);
+      ++paired[one], ++paired[other];
+    }
 
   std::map<std::uint32_t, std::size_t> shell_of;  // in order of first triangle
   std::vector<std::vector<std::uint32_t>> members;
@@ -98,7 +147,6 @@ CleanSoup clean_soup(const TriangleMesh& soup) {
   for (const auto& list : members) {
     Shell shell;
     std::unordered_map<std::uint32_t, std::uint32_t> renumbered;
-    std::map<Edge, int> uses;
     for (const auto t : list) {
       std::array<std::uint32_t, 3> corner{};
       for (std::size_t i = 0; i < 3; ++i) {
@@ -107,10 +155,9 @@ CleanSoup clean_soup(const TriangleMesh& soup) {
         if (is_new) shell.mesh.vertices.push_back(soup.vertices[triangles[t][i]]);
         corner[i] = entry->second;
       }
-      for (std::size_t i = 0; i < 3; ++i) ++uses[edge_of(corner[i], corner[(i + 1) % 3])];
       shell.mesh.triangles.push_back(corner);
     }
-    shell.is_closed = std::all_of(uses.begin(), uses.end(), [](const auto& use) { return use.second == 2; });
+    shell.is_closed = std::all_of(list.begin(), list.end(), [&](auto t) { return paired[t] == 3; });
     if (shell.is_closed) {
       const auto orientation = orient_shell(shell.mesh);
       shell.is_closed = orientation.is_closed;

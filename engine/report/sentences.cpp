@@ -128,7 +128,7 @@ std::string sentence(const Context& context, const check::Finding& finding) {
       if (finding.count > 1)
         words = fmt::format("{} rails, such as {}: no hatch can be reached from them", finding.count, finding.subject);
       if (!finding.other.empty())
-        words += fmt::format("; the nearest rail that can be is {}, {} away (reach {})", finding.other,
+        words += fmt::format("; the nearest other rail is {}, {} away (reach {})", finding.other,
                              up(finding.value), down(finding.limit));
       break;
     case FindingKind::Island:

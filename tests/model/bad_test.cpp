@@ -57,7 +57,8 @@ TEST_P(BadFile, SaysExactlyWhatIsWrong) {
 
 INSTANTIATE_TEST_SUITE_P(All, BadFile, testing::ValuesIn(bad_files()), [](const auto& bad) {
   std::string name = bad.param.stem().string();
-  std::replace_if(name.begin(), name.end(), [](unsigned char c) { return !std::isalnum(c); }, '_');
+  std::replace_if(
+      name.begin(), name.end(), [](unsigned char c) { return !std::isalnum(c); }, '_');
   return name;
 });
 
@@ -66,7 +67,8 @@ TEST(Diagnostics, EveryCodeOfReadingHasABadFile) {
   for (const auto& path : bad_files())
     for (const auto& diagnostic : faults_of(path)) seen.insert(diagnostic.code);
   // Raised by later stages or by the folder as a whole; tested there.
-  const std::set<std::string> elsewhere = {"bad-mesh", "unknown-place", "absent-place", "unknown-switch", "unknown-kit", "cannot-write", "too-large"};
+  const std::set<std::string> elsewhere = {"bad-mesh",    "unknown-place", "absent-place", "unknown-switch",
+                                           "unknown-kit", "cannot-write",  "too-large"};
   for (const auto& code : diagnostic_codes())
     EXPECT_TRUE(elsewhere.count(std::string(code.code)) || seen.count(std::string(code.code))) << code.code;
   std::set<std::string> known;

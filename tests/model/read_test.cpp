@@ -29,10 +29,12 @@ std::vector<std::string> codes_of(const std::string& text) {
 }
 
 TEST(Read, ShapesAndPoses) {
-  const auto s = read_structure_text(head +
-                                     "parts:\n"
-                                     "  - {id: a, shape: {box: {size: [1, 2, 3]}}, at: {position: [1, 0, 0], turn: {axis: [0, 0, 2], deg: 90}}}\n"
-                                     "  - {id: b, shape: {dish: {radius: 2, depth: 0.5}}, at: {turn: [{axis: [1, 0, 0], deg: 90}, {axis: [0, 0, 1], deg: 90}]}}\n");
+  const auto s = read_structure_text(
+      head +
+      "parts:\n"
+      "  - {id: a, shape: {box: {size: [1, 2, 3]}}, at: {position: [1, 0, 0], turn: {axis: [0, 0, 2], deg: 90}}}\n"
+      "  - {id: b, shape: {dish: {radius: 2, depth: 0.5}}, at: {turn: [{axis: [1, 0, 0], deg: 90}, {axis: [0, 0, 1], "
+      "deg: 90}]}}\n");
   ASSERT_EQ(s.parts.size(), 2u);
   EXPECT_NEAR((s.parts[0].at * Vec3(1, 0, 0) - Vec3(1, 1, 0)).norm(), 0, 1e-12);
   // Turns apply in the order written, about the axes of the frame outside: z -> -y -> x.
@@ -41,11 +43,13 @@ TEST(Read, ShapesAndPoses) {
 }
 
 TEST(Read, RepeatMakesCopiesByStepAndRoundAnAxisAndSkips) {
-  const auto s = read_structure_text(head +
-                                     "parts: [{id: d, shape: {sphere: {radius: 1}}}]\n"
-                                     "rails:\n"
-                                     "  - {id: s, part: d, points: [[0, 0, -1.1]], repeat: {count: 3, step: [0.5, 0, 0]}}\n"
-                                     "  - {id: r, part: d, points: [[0, 0, -1.1]], outward: [0, 0, -1], repeat: {count: 4, about: {axis: [1, 0, 0], deg: 90}, skip: [3]}}\n");
+  const auto s =
+      read_structure_text(head +
+                          "parts: [{id: d, shape: {sphere: {radius: 1}}}]\n"
+                          "rails:\n"
+                          "  - {id: s, part: d, points: [[0, 0, -1.1]], repeat: {count: 3, step: [0.5, 0, 0]}}\n"
+                          "  - {id: r, part: d, points: [[0, 0, -1.1]], outward: [0, 0, -1], repeat: {count: 4, about: "
+                          "{axis: [1, 0, 0], deg: 90}, skip: [3]}}\n");
   ASSERT_EQ(s.rails.size(), 6u);
   EXPECT_EQ(s.rails[2].id, "s-3");
   EXPECT_NEAR(s.rails[2].points[0].x(), 1.0, 1e-12);
@@ -56,10 +60,11 @@ TEST(Read, RepeatMakesCopiesByStepAndRoundAnAxisAndSkips) {
 }
 
 TEST(Read, StructureFrameIsTakenIntoThePartsFrame) {
-  const auto s = read_structure_text(head +
-                                     "parts: [{id: d, shape: {sphere: {radius: 1}}, at: {position: [5, 0, 0], turn: {axis: [0, 0, 1], deg: 90}}}]\n"
-                                     "rails: [{id: r, part: d, frame: structure, points: [[5, 1.1, 0]], outward: [0, 1, 0]}]\n"
-                                     "places: [{id: p, part: d, frame: structure, at: [5, 2, 0]}]\n");
+  const auto s = read_structure_text(
+      head +
+      "parts: [{id: d, shape: {sphere: {radius: 1}}, at: {position: [5, 0, 0], turn: {axis: [0, 0, 1], deg: 90}}}]\n"
+      "rails: [{id: r, part: d, frame: structure, points: [[5, 1.1, 0]], outward: [0, 1, 0]}]\n"
+      "places: [{id: p, part: d, frame: structure, at: [5, 2, 0]}]\n");
   EXPECT_NEAR((s.rails[0].points[0] - Vec3(1.1, 0, 0)).norm(), 0, 1e-12);
   EXPECT_NEAR((s.rails[0].outward[0][0] - Vec3(1, 0, 0)).norm(), 0, 1e-12);
   EXPECT_NEAR((s.pose(PartId(0), {}) * s.places[0].at - Vec3(5, 2, 0)).norm(), 0, 1e-12);
@@ -69,7 +74,8 @@ TEST(Read, SwitchesDecidePosesAndPresence) {
   const auto s = read_structure_text(head +
                                      "states: {arm: {positions: [in, out], default: out}}\n"
                                      "parts:\n"
-                                     "  - {id: a, shape: {sphere: {radius: 1}}, poses: {arm: {in: {position: [1, 0, 0]}, out: {position: [2, 0, 0]}}}}\n"
+                                     "  - {id: a, shape: {sphere: {radius: 1}}, poses: {arm: {in: {position: [1, 0, "
+                                     "0]}, out: {position: [2, 0, 0]}}}}\n"
                                      "  - {id: b, shape: {sphere: {radius: 1}}, when: {arm: [in]}}\n"
                                      "rails: [{id: r, part: b, points: [[0, 0, -1.1]]}]\n");
   const auto out = s.default_configuration();
@@ -90,7 +96,11 @@ TEST(Read, SwitchesDecidePosesAndPresence) {
 }
 
 TEST(Read, JsonIsYaml) {
-  EXPECT_EQ(read_structure_text("{\"holdfast\": \"structure/1\", \"parts\": [{\"id\": \"a\", \"shape\": {\"sphere\": {\"radius\": 1}}}]}").parts.size(), 1u);
+  EXPECT_EQ(
+      read_structure_text(
+          "{\"holdfast\": \"structure/1\", \"parts\": [{\"id\": \"a\", \"shape\": {\"sphere\": {\"radius\": 1}}}]}")
+          .parts.size(),
+      1u);
 }
 
 TEST(Read, ByteOrderMarkAndWindowsLineEndsAreTaken) {
@@ -98,23 +108,51 @@ TEST(Read, ByteOrderMarkAndWindowsLineEndsAreTaken) {
 }
 
 TEST(Read, KitKeepsTheSourceOfEachNumber) {
-  const auto kit = read_kit_text("holdfast: kit/1\nsuits:\n  - {id: s, reach_m: {value: 0.7, source: a trial, confidence: computed}, mass_kg: 210}\n");
+  const auto kit = read_kit_text(
+      "holdfast: kit/1\nsuits:\n  - {id: s, reach_m: {value: 0.7, source: a trial, confidence: computed}, mass_kg: "
+      "210}\n");
   const auto& suit = kit.suits[0];
   EXPECT_EQ(suit.reach_m.source, "a trial");
   EXPECT_EQ(suit.reach_m.confidence, Confidence::Computed);
   EXPECT_EQ(suit.mass_kg.source, "kit file");
-  EXPECT_EQ(suit.corridor_diameter_m.confidence, Confidence::Memory) << "a default that nobody has checked against the document";
+  EXPECT_EQ(suit.corridor_diameter_m.confidence, Confidence::Memory)
+      << "a default that nobody has checked against the document";
   EXPECT_NEAR(suit.turn_limit_rad, std::numbers::pi / 2, 1e-12);
 }
 
 TEST(Read, EveryDefaultHasASource) {
   const auto suit = default_suit();
   const auto design = default_design_values();
-  for (const auto* q : {&suit.corridor_diameter_m, &suit.stand_off_m, &suit.reach_m, &suit.turn_limit_rad, &suit.lean_rad, &suit.glove_m, &suit.mass_kg,
-                        &suit.stop_force_n, &suit.stop_distance_m, &suit.rate_free_m_s, &suit.rate_loaded_m_s, &suit.regrip_s, &suit.turn_rate_rad_s,
-                        &suit.rail_change_s, &suit.start_s, &suit.stop_s, &suit.tether_hook_s, &design.grip_spacing_m, &design.handhold_gap_warn_m,
-                        &design.handhold_gap_error_m, &design.rail_clear_m, &design.grip_length_m, &design.worksite_handhold_m, &design.worksite_diameter_m,
-                        &design.kick_band_m, &design.kick_load_n, &design.rail_load_n, &design.emergency_return_s, &design.emergency_warn_s, &design.excursion_s})
+  for (const auto* q : {&suit.corridor_diameter_m,
+                        &suit.stand_off_m,
+                        &suit.reach_m,
+                        &suit.turn_limit_rad,
+                        &suit.lean_rad,
+                        &suit.glove_m,
+                        &suit.mass_kg,
+                        &suit.stop_force_n,
+                        &suit.stop_distance_m,
+                        &suit.rate_free_m_s,
+                        &suit.rate_loaded_m_s,
+                        &suit.regrip_s,
+                        &suit.turn_rate_rad_s,
+                        &suit.rail_change_s,
+                        &suit.start_s,
+                        &suit.stop_s,
+                        &suit.tether_hook_s,
+                        &design.grip_spacing_m,
+                        &design.handhold_gap_warn_m,
+                        &design.handhold_gap_error_m,
+                        &design.rail_clear_m,
+                        &design.grip_length_m,
+                        &design.worksite_handhold_m,
+                        &design.worksite_diameter_m,
+                        &design.kick_band_m,
+                        &design.kick_load_n,
+                        &design.rail_load_n,
+                        &design.emergency_return_s,
+                        &design.emergency_warn_s,
+                        &design.excursion_s})
     EXPECT_FALSE(q->source.empty());
 }
 
@@ -132,15 +170,20 @@ TEST(Read, SlackDefaultIsTheShallowArcOfTheHandbook) {
 }
 
 TEST(NearestNames, AreByEditDistance) {
-  EXPECT_EQ(nearest_names("lock-hatsh", {"dish", "lock-hatch", "lock-porch"}, 1), (std::vector<std::string>{"lock-hatch"}));
+  EXPECT_EQ(nearest_names("lock-hatsh", {"dish", "lock-hatch", "lock-porch"}, 1),
+            (std::vector<std::string>{"lock-hatch"}));
   EXPECT_TRUE(nearest_names("zzzz", {"lock-hatch"}).empty());
   EXPECT_TRUE(nearest_names(std::string(5000, 'x'), {"lock-hatch"}).empty());
 }
 
 // ---- nasty files ----------------------------------------------------------------------------------------------------
 
-TEST(Nasty, LineOfTenMegabytes) { EXPECT_EQ(codes_of(head + "name: " + std::string(10'000'000, 'x')), (std::vector<std::string>{"too-large"})); }
-TEST(Nasty, DeepNesting) { EXPECT_EQ(codes_of(head + "name: " + std::string(50'000, '[')), (std::vector<std::string>{"syntax"})); }
+TEST(Nasty, LineOfTenMegabytes) {
+  EXPECT_EQ(codes_of(head + "name: " + std::string(10'000'000, 'x')), (std::vector<std::string>{"too-large"}));
+}
+TEST(Nasty, DeepNesting) {
+  EXPECT_EQ(codes_of(head + "name: " + std::string(50'000, '[')), (std::vector<std::string>{"syntax"}));
+}
 TEST(Nasty, DeepNestingOverManyLines) {
   std::string text = head + "name:\n";
   for (int i = 1; i < 3000; ++i) text += std::string(static_cast<std::size_t>(i), ' ') + "a:\n";
@@ -179,9 +222,14 @@ TEST(Nasty, MutatedFilesEitherReadOrSayWhy) {
     for (int k = 0; k < 4; ++k) {
       const auto at = random() % text.size();
       switch (random() % 3) {
-        case 0: text[at] = static_cast<char>(random() % 256); break;
-        case 1: text.erase(at, random() % 8); break;
-        default: text.insert(at, 1, "{}[]:,-#&*!|>'\"%@`\t\n 0"[random() % 23]);
+        case 0:
+          text[at] = static_cast<char>(random() % 256);
+          break;
+        case 1:
+          text.erase(at, random() % 8);
+          break;
+        default:
+          text.insert(at, 1, "{}[]:,-#&*!|>'\"%@`\t\n 0"[random() % 23]);
       }
     }
     SCOPED_TRACE(round);
@@ -201,7 +249,9 @@ class Folder : public testing::Test {
     fs::create_directories(path);
   }
   ~Folder() override { fs::remove_all(path); }
-  void put(const std::string& name, const std::string& text) const { std::ofstream(path / name, std::ios::binary) << text; }
+  void put(const std::string& name, const std::string& text) const {
+    std::ofstream(path / name, std::ios::binary) << text;
+  }
   fs::path path;
 };
 
@@ -225,7 +275,9 @@ TEST_F(Folder, CablesConnectPlacesThatExist) {
     (void)read_model(path.string());
     FAIL();
   } catch (const InputError& error) {
-    EXPECT_EQ(error.diagnostics()[0].text(), path.string() + "/kit.yaml:2:10: cable \"c\": place \"plug-b\" does not exist\n    did you mean \"plug-a\"?");
+    EXPECT_EQ(
+        error.diagnostics()[0].text(),
+        path.string() + "/kit.yaml:2:10: cable \"c\": place \"plug-b\" does not exist\n    did you mean \"plug-a\"?");
   }
 }
 
@@ -275,7 +327,8 @@ TEST(Yard, DemoYardIsAsRichAsItShouldBe) {
   EXPECT_GE(model.kit.cables.size(), 4u);
   std::set<std::size_t> shapes, zone_shapes, effects;
   for (const auto& part : s.parts) shapes.insert(part.shape.index());
-  for (const auto& zone : s.zones) zone_shapes.insert(zone.shape.index()), effects.insert(static_cast<std::size_t>(zone.effect));
+  for (const auto& zone : s.zones)
+    zone_shapes.insert(zone.shape.index()), effects.insert(static_cast<std::size_t>(zone.effect));
   EXPECT_EQ(shapes.size(), std::variant_size_v<Shape>);
   EXPECT_EQ(zone_shapes.size(), std::variant_size_v<ZoneShape>);
   EXPECT_EQ(effects.size(), 3u);

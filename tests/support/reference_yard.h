@@ -1,9 +1,10 @@
 #pragma once
-// The slow twin of graph and route: closed-form distances sampled densely, textbook Dijkstra. Shares no code with the engine
-// beyond the model's plain structs. Knows boxes, cylinders and spheres at identity poses, explicit constant outward directions,
-// and sphere zones: what `random_yard` makes.
+// The slow twin of graph and route: closed-form distances sampled densely, textbook Dijkstra. Shares no code with the
+// engine beyond the model's plain structs. Knows boxes, cylinders and spheres at identity poses, explicit constant
+// outward directions, and sphere zones: what `random_yard` makes.
 //
-// Every limit is judged twice, `slack` to the safe and to the bold side, because sampling may decide a near tie either way.
+// Every limit is judged twice, `slack` to the safe and to the bold side, because sampling may decide a near tie either
+// way.
 
 #include <algorithm>
 #include <cmath>
@@ -125,7 +126,9 @@ class ReferenceYard {
   void add_grip(std::size_t r, const Vec3& hand, const Vec3& outward, const model::Rail& rail) {
     const double needed = body_.corridor_radius_m;
     // Clearance is 0 inside a solid (design.md 14), so that all stances in there are equal.
-    const auto clearance_of = [&](const Vec3& stance) { return std::max(0.0, distance(hand + body_.stand_off_m * stance)); };
+    const auto clearance_of = [&](const Vec3& stance) {
+      return std::max(0.0, distance(hand + body_.stand_off_m * stance));
+    };
     Grip grip{r, hand, outward, outward, clearance_of(outward)};
     note_near(grip.clearance);
     if (grip.clearance < needed && body_.lean_rad > 0) {
@@ -137,8 +140,8 @@ class ReferenceYard {
           const double lean = body_.lean_rad * ring / 2, azimuth = std::numbers::pi / 6 * k;
           const Vec3 stance =
               std::cos(lean) * outward + std::sin(lean) * (std::cos(azimuth) * forward + std::sin(azimuth) * side);
-          const double clearance = std::min(clearance_of(stance),
-                                            body_.corridor_radius_m + graph::clearance_headroom_m);
+          const double clearance =
+              std::min(clearance_of(stance), body_.corridor_radius_m + graph::clearance_headroom_m);
           note_near(clearance);
           if (clearance > grip.clearance + 1e-9) grip.clearance = clearance, grip.stance = stance;
         }
@@ -171,7 +174,8 @@ class ReferenceYard {
     if (gap > body_.reach_m + slack) return false;
     const double turn = std::acos(std::clamp(a.outward.dot(b.outward), -1.0, 1.0));
     if (turn > body_.turn_limit_rad + 2 * slack) return false;
-    const int samples = 2 + int((gap + body_.stand_off_m * std::numbers::pi) / 0.008);  // fine enough for a slack of 1 cm
+    const int samples =
+        2 + int((gap + body_.stand_off_m * std::numbers::pi) / 0.008);  // fine enough for a slack of 1 cm
     for (int i = 0; i <= samples; ++i) {
       const double t = double(i) / samples;
       const Vec3 hand = a.hand + t * (b.hand - a.hand);
@@ -181,7 +185,8 @@ class ReferenceYard {
       for (const auto& zone : structure_.zones) {
         if (zone.effect != model::ZoneEffect::Forbid || !zone_holds(zone)) continue;
         const auto& sphere = std::get<model::Sphere>(zone.shape);
-        if (zone.applies.body && (body - sphere.center).norm() - sphere.radius < body_.corridor_radius_m - slack) return false;
+        if (zone.applies.body && (body - sphere.center).norm() - sphere.radius < body_.corridor_radius_m - slack)
+          return false;
         if (zone.applies.hands && (hand - sphere.center).norm() - sphere.radius < -slack) return false;
       }
     }
@@ -191,9 +196,11 @@ class ReferenceYard {
   double seconds(const Grip& a, const Grip& b) const {
     double way = 0;
     constexpr int chords = 400;
-    for (int i = 0; i < chords; ++i) way += (body_at(a, b, double(i + 1) / chords) - body_at(a, b, double(i) / chords)).norm();
-    const double rate = std::min(suit_.rate_free_m_s.value,
-                                 std::sqrt(2 * suit_.stop_force_n.value * suit_.stop_distance_m.value / suit_.mass_kg.value));
+    for (int i = 0; i < chords; ++i)
+      way += (body_at(a, b, double(i + 1) / chords) - body_at(a, b, double(i) / chords)).norm();
+    const double rate =
+        std::min(suit_.rate_free_m_s.value,
+                 std::sqrt(2 * suit_.stop_force_n.value * suit_.stop_distance_m.value / suit_.mass_kg.value));
     const double turn = std::acos(std::clamp(a.outward.dot(b.outward), -1.0, 1.0));
     const bool is_other_part = structure_.rails[a.rail].part != structure_.rails[b.rail].part;
     const bool is_change = a.rail != b.rail && ((b.hand - a.hand).norm() > 0.05 || is_other_part);
@@ -212,7 +219,9 @@ class ReferenceYard {
 
 /// A few bodies on a deck, rails on them (lengthwise and across), two places, zones, one switch. Everything invented.
 inline model::Structure random_yard(std::mt19937_64& random) {
-  const auto uniform = [&](double low, double high) { return std::uniform_real_distribution<double>(low, high)(random); };
+  const auto uniform = [&](double low, double high) {
+    return std::uniform_real_distribution<double>(low, high)(random);
+  };
   const auto pick = [&](int n) { return std::uniform_int_distribution<int>(0, n - 1)(random); };
   YardBuilder yard;
   yard.structure.switches.push_back({"s", {"one", "two"}, "one", {}});
@@ -233,9 +242,16 @@ inline model::Structure random_yard(std::mt19937_64& random) {
     const Vec3 at(uniform(-2.5, 2.5), uniform(-1.5, 1.5), uniform(-2.2, -0.2));
     const std::string id = "body-" + std::to_string(k);
     switch (pick(3)) {
-      case 0: yard.part(id, model::Box{.center = at, .size = {uniform(0.2, 1), uniform(0.2, 1), uniform(0.2, 1)}}); break;
-      case 1: yard.part(id, model::Sphere{.center = at, .radius = uniform(0.1, 0.5)}); break;
-      default: yard.part(id, model::Cylinder{.from = at, .to = at + Vec3(uniform(-1, 1), uniform(-1, 1), 1.2), .radius = uniform(0.1, 0.4)});
+      case 0:
+        yard.part(id, model::Box{.center = at, .size = {uniform(0.2, 1), uniform(0.2, 1), uniform(0.2, 1)}});
+        break;
+      case 1:
+        yard.part(id, model::Sphere{.center = at, .radius = uniform(0.1, 0.5)});
+        break;
+      default:
+        yard.part(id,
+                  model::Cylinder{
+                      .from = at, .to = at + Vec3(uniform(-1, 1), uniform(-1, 1), 1.2), .radius = uniform(0.1, 0.4)});
     }
     if (pick(2) == 0) yard.structure.parts.back().when.any_of["s"] = {"two"};
   }
@@ -246,9 +262,10 @@ inline model::Structure random_yard(std::mt19937_64& random) {
   yard.rail("block-side", block, {{2.63, 0.1, -1.15}, {2.63, 0.1, -0.35}}, {-Vec3::UnitX()});
   yard.rail("approach", deck, {{0.5, 0.1, -0.07}, {2.35, 0.1, -0.07}}, {-Vec3::UnitZ()});
   for (int k = 0; k < 2; ++k) {
-    const auto id = yard.zone("z" + std::to_string(k),
-                              model::Sphere{.center = {uniform(-3, 3), uniform(-1.5, 1.5), uniform(-1.5, 0)}, .radius = uniform(0.1, 0.6)},
-                              model::ZoneEffect::Forbid, {.body = pick(2) == 0, .hands = true});
+    const auto id = yard.zone(
+        "z" + std::to_string(k),
+        model::Sphere{.center = {uniform(-3, 3), uniform(-1.5, 1.5), uniform(-1.5, 0)}, .radius = uniform(0.1, 0.6)},
+        model::ZoneEffect::Forbid, {.body = pick(2) == 0, .hands = true});
     if (pick(2) == 0) yard.structure.zones[id.index()].when.any_of["s"] = {"one"};
   }
   yard.place("start", {-2.8, -1.5, -0.07}, 0.8);

@@ -80,8 +80,8 @@ class World {
   World& operator=(const World&) = delete;
 
   [[nodiscard]] search::Answer route(const std::string& from, const std::string& to,
-                                     search::Objective by = search::Objective::Time,
-                                     std::vector<RailId> closed = {}, std::vector<std::string> via = {}) const {
+                                     search::Objective by = search::Objective::Time, std::vector<RailId> closed = {},
+                                     std::vector<std::string> via = {}) const {
     return search::route(graph, {.kit = kit, .suit = kit.suits.front(), .closures = {std::move(closed)}},
                          {.from = from, .to = to, .via = std::move(via), .by = by});
   }
@@ -97,7 +97,8 @@ inline std::vector<std::string> rails_of(const model::Structure& structure, cons
   std::vector<std::string> ids;
   for (const auto& leg : route.legs)
     for (const auto& row : leg.rows)
-      if (ids.empty() || ids.back() != structure.rails[row.rail.index()].id) ids.push_back(structure.rails[row.rail.index()].id);
+      if (ids.empty() || ids.back() != structure.rails[row.rail.index()].id)
+        ids.push_back(structure.rails[row.rail.index()].id);
   return ids;
 }
 
