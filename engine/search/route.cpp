@@ -143,6 +143,10 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(const Hand
 
 }  // namespace
 
+Landmarks build_landmarks(const HandrailGraph& graph, const Profile& profile, Objective objective) {
+  return Landmarks(graph.adjacency(), compute_open_costs(graph, profile, objective));
+}
+
 Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
   Answer answer;
   answer.request = {request.from, request.to, request.via, request.by, {}};
@@ -176,7 +180,7 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
   RouteQuery query;
   std::vector<Seed> start = usable(ends[0].grips, table);
   for (std::size_t leg = 0; leg < legs; ++leg) {
-    const auto way = query.find(graph.adjacency(), table.by_move, start, arrivals[leg + 1]);
+    const auto way = query.find(graph.adjacency(), table.by_move, start, arrivals[leg + 1], request.landmarks);
     if (!way) break;
     detail::LegWay found{ends[leg].text, ends[leg + 1].text, {}, {}};
     for (const auto node : way->nodes) found.grips.emplace_back(node);

@@ -25,7 +25,8 @@ const Vec3 nadir = Vec3::UnitZ();
 
 model::Box deck() { return {.center = {0, 0, 0.5}, .size = {40, 40, 1}}; }
 
-/// Deck rails by letter, each a point-to-point rail on the deck; places of the same name at their ends are added by hand.
+/// Deck rails by letter, each a point-to-point rail on the deck; places of the same name at their ends are added by
+/// hand.
 struct Deck : YardBuilder {
   Deck() : on(part("deck", deck())) {}
   RailId add(const std::string& id, double x0, double y0, double x1, double y1) {
@@ -52,7 +53,8 @@ TEST(Route, TenMetresOfRailTakeSeventeenMoves) {
   yard.add("r", 0, 0, 10, 0);
   yard.at("a", 0, 0), yard.at("b", 10, 0);
   const World world(yard.structure);
-  // Neighbouring grips are 10 / 67 m apart; four of these steps are within 0.61 m, five are not: ceil(67 / 4) = ceil(10 / 0.60).
+  // Neighbouring grips are 10 / 67 m apart; four of these steps are within 0.61 m, five are not: ceil(67 / 4) = ceil(10
+  // / 0.60).
   EXPECT_EQ(found(world.route("a", "b", Objective::Moves)).moves, 17u);
   EXPECT_NEAR(found(world.route("a", "b", Objective::Distance)).distance_m, 10, 1e-9);
 }
@@ -385,7 +387,8 @@ TEST(Route, PlaceRailAndPointAreEnds) {
   yard.at("a", 0, 0);
   const World world(yard.structure);
   EXPECT_EQ(found(world.route("a", "s")).legs[0].rows.back().along_to_m, 0) << "the nearest grip of the rail is enough";
-  EXPECT_NEAR(found(world.route("a", "6, 0, -0.07")).legs[0].poses.back().hand.x(), 5.2, 0.15) << "within 0.8 m of the point";
+  EXPECT_NEAR(found(world.route("a", "6, 0, -0.07")).legs[0].poses.back().hand.x(), 5.2, 0.15)
+      << "within 0.8 m of the point";
   EXPECT_THROW((void)world.route("a", "6,0"), model::InputError);
   EXPECT_THROW((void)world.route("a", "6,0,nan"), model::InputError);
 }
@@ -415,7 +418,8 @@ TEST(Route, ViaStartsTheNextLegAtTheGripWhereTheLastEnded) {
 }
 
 TEST(Route, KickBandListsAt60CentimetresAndNotAt62) {
-  // SSP 30256:001 Rev F, Table 3.1.3-1, p. 3-5: the 556 N kick load applies within 0.61 m (24 in) of a translation path.
+  // SSP 30256:001 Rev F, Table 3.1.3-1, p. 3-5: the 556 N kick load applies within 0.61 m (24 in) of a translation
+  // path.
   for (const auto& [gap, listed] : {std::pair{0.60, true}, std::pair{0.62, false}}) {
     SCOPED_TRACE(gap);
     Deck yard;

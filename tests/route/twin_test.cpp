@@ -20,7 +20,8 @@ std::set<std::pair<std::size_t, std::size_t>> open_pairs(const World& world, con
   const auto table = compute_costs(world.graph, profile, Objective::Time);
   std::set<std::pair<std::size_t, std::size_t>> pairs;
   for (std::size_t m = 0; m < world.graph.moves().size(); ++m)
-    if (!table.by_move[m].is_blocked()) pairs.emplace(world.graph.moves()[m].a.index(), world.graph.moves()[m].b.index());
+    if (!table.by_move[m].is_blocked())
+      pairs.emplace(world.graph.moves()[m].a.index(), world.graph.moves()[m].b.index());
   return pairs;
 }
 
@@ -55,7 +56,8 @@ TEST(Twin, GripsMovesAndRoutesAgreeOnRandomYards) {
     std::set<std::pair<std::size_t, std::size_t>> bold_set;
     for (const auto& m : bold) bold_set.emplace(m.a, m.b);
     for (const auto& m : safe) EXPECT_TRUE(ours.count({m.a, m.b})) << "missing " << m.a << " - " << m.b;
-    for (const auto& pair : ours) EXPECT_TRUE(bold_set.count(pair)) << "too much " << pair.first << " - " << pair.second;
+    for (const auto& pair : ours)
+      EXPECT_TRUE(bold_set.count(pair)) << "too much " << pair.first << " - " << pair.second;
 
     for (const std::size_t goal : {std::size_t{1}, std::size_t{2}}) {
       const auto answer = world.route("start", structure.places[goal].id, Objective::Time, closed);
@@ -77,6 +79,53 @@ TEST(Twin, GripsMovesAndRoutesAgreeOnRandomYards) {
   EXPECT_GT(fair, yards * 9 / 10);
   EXPECT_GT(routes, 20);
   EXPECT_GT(refusals, 5);
+}
+
+TEST(Invariants, OfRoutesOnRandomYards) {
+  int compared = 0;
+  for (int seed = 200; seed < 340; ++seed) {
+    SCOPED_TRACE("seed " + std::to_string(seed));
+    std::mt19937_64 random(static_cast<std::uint64_t>(seed));
+    const auto structure = random_yard(random);
+    const World world(structure);
+    const auto out = world.route("start", "middle"), back = world.route("middle", "start");
+    ASSERT_EQ(out.route() != nullptr, back.route() != nullptr);
+    if (!out.route()) continue;
+    ++compared;
+    EXPECT_NEAR(out.route()->time_s, back.route()->time_s, 1e-3) << "symmetric; 1e-5 s of rounding a move";
+    const auto by_distance = world.route("start", "middle", Objective::Distance),
+               by_moves = world.route("start", "middle", Objective::Moves);
+    EXPECT_LE(by_moves.route()->moves, out.route()->moves);
+    EXPECT_LE(by_moves.route()->moves, by_distance.route()->moves);
+    EXPECT_LE(by_distance.route()->distance_m, out.route()->distance_m + 1e-3);
+    EXPECT_LE(by_distance.route()->distance_m, by_moves.route()->distance_m + 1e-3);
+    EXPECT_LE(out.route()->time_s, by_moves.route()->time_s + 1e-3);
+    EXPECT_LE(out.route()->time_s, by_distance.route()->time_s + 1e-3);
+
+    // Closing never shortens; a via never shortens; landmarks never change the answer.
+    const model::RailId rail(random() % structure.rails.size());
+    const auto closed = world.route("start", "middle", Objective::Time, {rail});
+    if (closed.route()) EXPECT_GE(closed.route()->time_s, out.route()->time_s - 1e-9);
+    const auto via = world.route("start", "middle", Objective::Time, {}, {structure.rails[rail.index()].id});
+    if (via.route()) EXPECT_GE(via.route()->time_s, out.route()->time_s - 1e-9);
+    const Profile profile{.kit = world.kit, .suit = world.kit.suits.front(), .closures = {{rail}}};
+    const auto landmarks = build_landmarks(world.graph, profile, Objective::Time);
+    const auto bounded = route(world.graph, profile, {.from = "start", .to = "middle", .landmarks = &landmarks});
+    ASSERT_EQ(bounded.route() != nullptr, closed.route() != nullptr);
+    if (bounded.route())
+      EXPECT_EQ(bounded.route()->legs[0].poses.back().grip, closed.route()->legs[0].poses.back().grip);
+    if (bounded.route()) EXPECT_EQ(bounded.route()->time_s, closed.route()->time_s);
+
+    // One more rail never lengthens.
+    auto more = structure;
+    auto extra = structure.rails[0];
+    extra.id = "extra";
+    extra.points = {{-1.0, 0.3, -0.07}, {0.6, 0.3, -0.07}};
+    more.rails.push_back(extra);
+    const World richer(more);
+    EXPECT_LE(richer.route("start", "middle").route()->time_s, out.route()->time_s + 1e-9);
+  }
+  EXPECT_GT(compared, 20);
 }
 
 }  // namespace

@@ -105,8 +105,21 @@ TEST(Printed, WidestWaysOfTheSameFigure) {
 
 TEST(Printed, ShortestPathsOfAlgorithmsFourthEdition) {
   // Sedgewick and Wayne, Algorithms, 4th ed., sec. 4.4, 8 vertices and 15 edges, weights in hundredths.
-  const Net net = directed_net_of(8, {{4, 5, 35}, {5, 4, 35}, {4, 7, 37}, {5, 7, 28}, {7, 5, 28}, {5, 1, 32}, {0, 4, 38}, {0, 2, 26},
-                                      {7, 3, 39}, {1, 3, 29}, {2, 7, 34}, {6, 2, 40}, {3, 6, 52}, {6, 0, 58}, {6, 4, 93}});
+  const Net net = directed_net_of(8, {{4, 5, 35},
+                                      {5, 4, 35},
+                                      {4, 7, 37},
+                                      {5, 7, 28},
+                                      {7, 5, 28},
+                                      {5, 1, 32},
+                                      {0, 4, 38},
+                                      {0, 2, 26},
+                                      {7, 3, 39},
+                                      {1, 3, 29},
+                                      {2, 7, 34},
+                                      {6, 2, 40},
+                                      {3, 6, 52},
+                                      {6, 0, 58},
+                                      {6, 4, 93}});
   EXPECT_EQ(primaries(net, 0), (std::vector<std::int64_t>{0, 105, 26, 99, 38, 73, 151, 60}));
 }
 

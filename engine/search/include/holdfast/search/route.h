@@ -13,6 +13,7 @@
 #include "holdfast/model/kit.h"
 #include "holdfast/search/answer.h"
 #include "holdfast/search/costs.h"
+#include "holdfast/search/landmarks.h"
 
 namespace holdfast::search {
 
@@ -22,8 +23,13 @@ struct RouteRequest {
   std::vector<std::string> via = {};  ///< in order
   Objective by = Objective::Time;
   double point_radius_m = 0.8;  ///< radius within which one is at an `x,y,z` place
+  /// Where many questions follow: `build_landmarks` of the same graph, suit and objective. They change the speed, never the answer.
+  const Landmarks* landmarks = nullptr;
   double zone_report_m = 1.0;   ///< zones nearer to the corridor tube than this are listed
 };
+
+/// Bounds for the costs of the open graph: valid for every set of closures and zones.
+[[nodiscard]] Landmarks build_landmarks(const graph::HandrailGraph& graph, const Profile& profile, Objective objective);
 
 /// Thrown as `model::InputError` when a name is unknown: code `unknown-place`, with the nearest names as the remedy.
 [[nodiscard]] Answer route(const graph::HandrailGraph& graph, const Profile& profile, const RouteRequest& request);

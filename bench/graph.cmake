@@ -1,0 +1,1 @@
+holdfast_bench(graph SOURCES graph_bench.cpp LIBS holdfast::engine)

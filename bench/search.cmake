@@ -1,0 +1,1 @@
+holdfast_bench(search SOURCES search_bench.cpp LIBS holdfast::search Boost::headers)

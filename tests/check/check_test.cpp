@@ -1,0 +1,197 @@
+// Findings turn exactly at the kit's design values, on models just inside and just outside each.
+
+#include "holdfast/check/check.h"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+
+#include "yard_builder.h"
+
+namespace holdfast::check {
+namespace {
+
+using support::World;
+using support::YardBuilder;
+
+const model::Vec3 zenith = -model::Vec3::UnitZ();
+
+struct Deck : YardBuilder {
+  Deck() : on(part("deck", model::Box{.center = {0, 0, 0.5}, .size = {40, 40, 1}})) {}
+  model::RailId add(const std::string& id, double x0, double y0, double x1, double y1, double stand = 0.07) {
+    return rail(id, on, {{x0, y0, -stand}, {x1, y1, -stand}}, {zenith});
+  }
+  model::PartId on;
+};
+
+std::vector<Finding> findings_of(const World& world, FindingKind kind) {
+  auto all = check_model(world.graph, world.kit, world.kit.suits.front()).findings;
+  std::erase_if(all, [&](const Finding& f) { return f.kind != kind; });
+  return all;
+}
+
+TEST(Check, CleanModelHasNoFindings) {
+  Deck yard;
+  yard.add("a", 0, 0, 3, 0), yard.add("b", 3.4, 0, 6, 0);
+  yard.place("hatch", {0, 0, -0.07}, 0.3, model::PlaceKind::Hatch);
+  yard.place("site", {6, 0, -0.07}, 0.3, model::PlaceKind::Worksite);
+  const World world(yard.structure);
+  const auto result = check_model(world.graph, world.kit, world.kit.suits.front());
+  EXPECT_TRUE(result.findings.empty());
+  EXPECT_EQ(result.summary.islands, 1u);
+  EXPECT_EQ(result.summary.rails, 2u);
+  EXPECT_NEAR(result.summary.rail_length_m, 5.6, 1e-9);
+}
+
+TEST(Check, RailsThatNoHatchIsReachedFrom) {
+  for (const auto& [gap, found] : {std::pair{0.61, false}, std::pair{0.62, true}}) {
+    SCOPED_TRACE(gap);
+    Deck yard;
+    yard.add("home", 0, 0, 2, 0);
+    yard.add("away", 2 + gap, 0, 4, 0);
+    yard.place("hatch", {0, 0, -0.07}, 0.3, model::PlaceKind::Hatch);
+    const World world(yard.structure);
+    const auto list = findings_of(world, FindingKind::UnreachableRail);
+    ASSERT_EQ(list.size(), found ? 1u : 0u);
+    if (!found) continue;
+    EXPECT_EQ(list[0].subject, "away");
+    EXPECT_EQ(list[0].other, "home");
+    EXPECT_NEAR(list[0].value, gap, 1e-9);
+    EXPECT_EQ(list[0].severity, Severity::Warning)
+        << "the reach is a value from memory: never the sole ground of an error";
+  }
+}
+
+TEST(Check, IslandsWithoutAHatchAreThoseButTheLargest) {
+  Deck yard;
+  yard.add("large", 0, 0, 5, 0), yard.add("small", 0, 3, 1, 3);
+  const World world(yard.structure);
+  const auto list = findings_of(world, FindingKind::Island);
+  ASSERT_EQ(list.size(), 1u);
+  EXPECT_EQ(list[0].subject, "small");
+}
+
+TEST(Check, GapsAboveTheSpacingOfHandholds) {
+  for (const auto& [gap, found, limit] : {std::tuple{0.61, false, 0.0}, std::tuple{0.62, true, 0.61},
+                                          std::tuple{0.92, true, 0.61}, std::tuple{0.93, true, 0.92}}) {
+    SCOPED_TRACE(gap);
+    Deck yard;
+    yard.add("a", 0, 0, 2, 0), yard.add("b", 2 + gap, 0, 4, 0);
+    const World world(yard.structure);
+    const auto list = findings_of(world, FindingKind::Gap);
+    ASSERT_EQ(list.size(), found ? 1u : 0u);
+    if (found) EXPECT_NEAR(list[0].limit, limit, 1e-12);
+    if (found) EXPECT_EQ(list[0].severity, Severity::Warning);
+  }
+}
+
+TEST(Check, RailTooCloseUnderTheHand) {
+  for (const auto& [stand, found] : {std::pair{0.057, false}, std::pair{0.056, true}}) {
+    SCOPED_TRACE(stand);
+    Deck yard;
+    yard.add("a", 0, 0, 2, 0, stand);
+    const auto list = findings_of(World(yard.structure), FindingKind::RailTooClose);
+    ASSERT_EQ(list.size(), found ? 1u : 0u);
+    if (found) EXPECT_NEAR(list[0].value, stand, 1e-9);
+    if (found) EXPECT_GT(list[0].count, 10u) << "all grips of the rail in one finding";
+  }
+}
+
+TEST(Check, RailInsideASolidIsAnError) {
+  Deck yard;
+  yard.add("sunk", 0, 0, 2, 0, -0.1);
+  const auto list = findings_of(World(yard.structure), FindingKind::RailInSolid);
+  ASSERT_EQ(list.size(), 1u);
+  EXPECT_EQ(list[0].severity, Severity::Error);
+  EXPECT_EQ(list[0].other, "deck");
+}
+
+TEST(Check, ShortRails) {
+  for (const auto& [length, found] : {std::pair{0.152, false}, std::pair{0.151, true}}) {
+    SCOPED_TRACE(length);
+    Deck yard;
+    yard.add("a", 0, 0, length, 0);
+    EXPECT_EQ(findings_of(World(yard.structure), FindingKind::ShortRail).size(), found ? 1u : 0u);
+  }
+}
+
+TEST(Check, LoadLimits) {
+  for (const auto& [limit, found] : {std::pair{830.0, false}, std::pair{829.0, true}}) {
+    SCOPED_TRACE(limit);
+    Deck yard;
+    yard.add("a", 0, 0, 1, 0);
+    yard.structure.rails[0].load_limit_n = limit;
+    EXPECT_EQ(findings_of(World(yard.structure), FindingKind::RailLoad).size(), found ? 1u : 0u);
+  }
+}
+
+TEST(Check, NarrowCorridors) {
+  // A lid over the rail: with no lean the body axis at 0.62 m needs 0.545 m more.
+  for (const auto& [height, found] : {std::pair{1.165, false}, std::pair{1.164, true}}) {
+    SCOPED_TRACE(height);
+    Deck yard;
+    yard.add("a", 0, 0, 1, 0);
+    yard.part("lid", model::Box{.center = {0, 0, -height - 0.5}, .size = {9, 9, 1}});
+    const auto list = findings_of(World(yard.structure, {.lean_rad = 0}), FindingKind::NarrowCorridor);
+    ASSERT_EQ(list.size(), found ? 1u : 0u);
+    if (found) EXPECT_EQ(list[0].other, "lid");
+    if (found) EXPECT_NEAR(list[0].value, 2 * (height - 0.62), 1e-9);
+  }
+}
+
+TEST(Check, PlaceWithoutAGripIsAnError) {
+  Deck yard;
+  yard.add("a", 0, 0, 1, 0);
+  yard.place("p", {2, 0, -0.07}, 0.9);
+  yard.place("q", {2, 0, -0.07}, 1.0);
+  const auto list = findings_of(World(yard.structure), FindingKind::PlaceWithoutGrip);
+  ASSERT_EQ(list.size(), 1u);
+  EXPECT_EQ(list[0].subject, "p");
+  EXPECT_EQ(list[0].severity, Severity::Error);
+  EXPECT_NEAR(list[0].value, 1, 1e-9);
+}
+
+TEST(Check, ZoneThatSwallowsAPlace) {
+  Deck yard;
+  yard.add("a", 0, 0, 3, 0);
+  yard.place("p", {3, 0, -0.07}, 0.3);
+  yard.place("half", {2, 0, -0.07}, 0.9);
+  yard.zone("z", model::Sphere{.center = {3, 0, -0.6}, .radius = 0.5});
+  const auto list = findings_of(World(yard.structure), FindingKind::ZoneSwallowsPlace);
+  ASSERT_EQ(list.size(), 1u);
+  EXPECT_EQ(list[0].subject, "p");
+  EXPECT_EQ(list[0].other, "z");
+}
+
+TEST(Check, Worksites) {
+  for (const auto& [distance, found] : {std::pair{0.61, false}, std::pair{0.62, true}}) {
+    SCOPED_TRACE(distance);
+    Deck yard;
+    yard.add("a", 0, 0, 1, 0);
+    yard.place("site", {1 + distance, 0, -0.07}, 0.8, model::PlaceKind::Worksite);
+    EXPECT_EQ(findings_of(World(yard.structure), FindingKind::WorksiteHandholds).size(), found ? 1u : 0u);
+  }
+  for (const auto& [height, found] : {std::pair{1.231, false}, std::pair{1.229, true}}) {
+    SCOPED_TRACE(height);
+    Deck yard;
+    yard.add("a", 0, 0, 1, 0);
+    yard.part("lid", model::Box{.center = {0, 0, -height - 0.5}, .size = {9, 9, 1}});
+    yard.place("site", {1, 0, -0.07}, 0.3, model::PlaceKind::Worksite);
+    EXPECT_EQ(findings_of(World(yard.structure), FindingKind::WorksiteRoom).size(), found ? 1u : 0u);
+  }
+}
+
+TEST(Check, ErrorsComeFirst) {
+  Deck yard;
+  yard.add("a", 0, 0, 0.1, 0);
+  yard.place("p", {5, 0, 0}, 0.1);
+  const World world(yard.structure);
+  const auto result = check_model(world.graph, world.kit, world.kit.suits.front());
+  ASSERT_GE(result.findings.size(), 2u);
+  EXPECT_TRUE(std::is_sorted(result.findings.begin(), result.findings.end(),
+                             [](const Finding& x, const Finding& y) { return x.severity < y.severity; }));
+  EXPECT_EQ(result.findings[0].severity, Severity::Error);
+}
+
+}  // namespace
+}  // namespace holdfast::check
