@@ -85,7 +85,8 @@ std::vector<std::string> nearest_names(std::string_view word, const std::vector<
     if (const std::size_t d = distance(candidate); d <= word.size() / 2 + 1) ranked.emplace_back(d, candidate);
   std::stable_sort(ranked.begin(), ranked.end(), [](const auto& x, const auto& y) { return x.first < y.first; });
   std::vector<std::string> names;
-  for (std::size_t i = 0; i < std::min(count, ranked.size()); ++i) names.push_back(ranked[i].second);
+  for (std::size_t i = 0; i < std::min(count, ranked.size()) && ranked[i].first <= ranked[0].first + 1; ++i)
+    names.push_back(ranked[i].second);
   return names;
 }
 

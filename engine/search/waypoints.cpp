@@ -178,7 +178,9 @@ class Describer {
   void note_clearance(Row& row, MoveId id) {
     const double cutoff = graph_.body().corridor_radius_m + graph::clearance_headroom_m;
     const auto least = graph_.compute_clearance(id, clearance_tolerance_m);
-    const LowerBound clearance{std::max(0.0, least.lower_m), least.lower_m >= cutoff};
+    // Two certified lower bounds: the finer one holds.
+    const double lower_m = std::max(least.lower_m, graph_.move(id).clearance_lower_m);
+    const LowerBound clearance{lower_m, lower_m >= cutoff};
     if (!(clearance.value_m < row.clearance.value_m)) return;
     const Vec3 at = graph_.body_at(id, least.t);
     const auto nearest = graph_.scene().find_nearest(at, cutoff + clearance_tolerance_m);

@@ -1,0 +1,1 @@
+holdfast_bench(geometry SOURCES geometry_bench.cpp ${PROJECT_SOURCE_DIR}/tests/geometry/second_opinion_cgal.cpp LIBS holdfast::engine CGAL::CGAL)
