@@ -4,6 +4,7 @@
 #include <fmt/ranges.h>
 
 #include "common.h"
+#include "holdfast/check/check.h"
 
 namespace holdfast::cli {
 
@@ -71,6 +72,8 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       "Exit code 1 when there is no way: the answer then says why, and what would open one.");
   return [&options, route] {
     const Yard yard(options);
+    if (auto faults = check::find_buried_rails(*yard.graph); !faults.empty())
+      throw model::InputError(std::move(faults));
     const search::Profile profile{
         .kit = yard.model.kit, .suit = *yard.suit, .closures = {closed_rails(yard.model.structure, route->closed)}};
     const auto answer = search::route(

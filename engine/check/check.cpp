@@ -1,5 +1,7 @@
 #include "holdfast/check/check.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <boost/graph/adjacency_list.hpp>
 #include <boost/graph/connected_components.hpp>
@@ -30,6 +32,24 @@ struct HandCloud {
   }
 };
 using HandTree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, HandCloud>, HandCloud, 3>;
+
+/// Where a rail's hand positions lie inside solids: how many, and the first one.
+struct Buried {
+  std::size_t grips = 0;
+  Vec3 at = Vec3::Zero();
+  model::PartId part;
+};
+
+Buried find_buried(const HandrailGraph& graph, RailId rail) {
+  Buried buried;
+  const auto [first, last] = graph.grips_of(rail);
+  for (std::uint32_t g = first; g < last; ++g) {
+    const Vec3& hand = graph.grips()[g].hand;
+    const auto nearest = graph.scene().find_nearest(hand, 0.0);
+    if (nearest && buried.grips++ == 0) buried.at = hand, buried.part = nearest->part;
+  }
+  return buried;
+}
 
 class Checker {
  public:
@@ -106,7 +126,8 @@ class Checker {
            (!place.part || structure_.is_present(*place.part, scene_.configuration()));
   }
 
-  /// Islands from which no hatch is reached; without hatches, all but the largest. Grips without a clear stance belong to none.
+  /// Islands from which no hatch is reached; without hatches, all but the largest. Grips without a clear stance belong
+  /// to none.
   void check_islands() {
     std::set<int> home;
     bool has_hatch = false;
@@ -144,8 +165,8 @@ class Checker {
         }
       std::set<RailId> rails;
       for (const auto g : grips) rails.insert(graph_.grips()[g].rail);
-      Finding finding = make(has_hatch ? FindingKind::UnreachableRail : FindingKind::Island, severity_by(suit_.reach_m), rail_of(from).id,
-                             rail_of(from).mark);
+      Finding finding = make(has_hatch ? FindingKind::UnreachableRail : FindingKind::Island, severity_by(suit_.reach_m),
+                             rail_of(from).id, rail_of(from).mark);
       finding.other = rail_of(to).id;
       finding.value = std::sqrt(best), finding.limit = suit_.reach_m;
       finding.count = rails.size();
@@ -202,6 +223,7 @@ class Checker {
       const auto& rail = structure_.rails[r];
       const auto [first, last] = graph_.grips_of(RailId(r));
       if (first == last) continue;
+      check_buried(RailId(r));
       check_standing(rail, first, last);
       check_corridor(rail, first, last);
       double length = 0;
@@ -222,33 +244,34 @@ class Checker {
     return result_.findings.back();
   }
 
+  void check_buried(RailId id) {
+    const auto buried = find_buried(graph_, id);
+    if (buried.grips == 0) return;
+    const auto& rail = structure_.rails[id.index()];
+    Finding finding = make(FindingKind::RailInSolid, Severity::Error, rail.id, rail.mark);
+    finding.other = structure_.parts[buried.part.index()].id;
+    finding.count = buried.grips, finding.at = buried.at;
+    result_.findings.push_back(std::move(finding));
+  }
+
   void check_standing(const model::Rail& rail, std::uint32_t first, std::uint32_t last) {
     double least = std::numeric_limits<double>::infinity();
-    std::size_t inside = 0, close = 0;
-    Vec3 at = Vec3::Zero(), inside_at = Vec3::Zero();
-    std::string part, inside_part;
+    std::size_t close = 0;
+    Vec3 at = Vec3::Zero();
+    std::string part;
     for (std::uint32_t g = first; g < last; ++g) {
       const Vec3& hand = graph_.grips()[g].hand;
       const auto nearest = scene_.find_nearest(hand, design_.rail_clear_m);
-      if (!nearest) continue;
-      if (nearest->distance_m <= 0) {
-        if (inside++ == 0) inside_at = hand, inside_part = structure_.parts[nearest->part.index()].id;
+      if (!nearest || nearest->distance_m <= 0 ||
+          nearest->distance_m >= design_.rail_clear_m - graph::length_tolerance_m)
         continue;
-      }
-      if (nearest->distance_m >= design_.rail_clear_m - graph::length_tolerance_m) continue;
       ++close;
       if (nearest->distance_m < least)
         least = nearest->distance_m, at = hand, part = structure_.parts[nearest->part.index()].id;
     }
-    if (inside > 0) {
-      Finding finding = make(FindingKind::RailInSolid, Severity::Error, rail.id, rail.mark);
-      finding.other = inside_part, finding.count = inside, finding.at = inside_at;
-      result_.findings.push_back(std::move(finding));
-    }
-    if (close > 0) {
-      auto& finding = add(FindingKind::RailTooClose, design_.rail_clear_m, rail, least, at);
-      finding.other = part, finding.count = close;
-    }
+    if (close == 0) return;
+    auto& finding = add(FindingKind::RailTooClose, design_.rail_clear_m, rail, least, at);
+    finding.other = part, finding.count = close;
   }
 
   void check_corridor(const model::Rail& rail, std::uint32_t first, std::uint32_t last) {
@@ -353,6 +376,23 @@ class Checker {
 };
 
 }  // namespace
+
+std::vector<model::Diagnostic> find_buried_rails(const HandrailGraph& graph) {
+  std::vector<model::Diagnostic> faults;
+  for (std::size_t r = 0; r < graph.structure().rails.size(); ++r) {
+    const auto buried = find_buried(graph, RailId(r));
+    if (buried.grips == 0) continue;
+    const auto& rail = graph.structure().rails[r];
+    faults.push_back(
+        {rail.mark, "", "rail-in-solid",
+         fmt::format(
+             "rail \"{}\": {} of its hand positions lie inside part \"{}\", the first at ({:.2f}, {:.2f}, {:.2f})",
+             rail.id, buried.grips, graph.structure().parts[buried.part.index()].id, buried.at.x(), buried.at.y(),
+             buried.at.z()),
+         rail.id, "move it off the part, leave that copy out with `skip:`, or say with `when:` where it is not there"});
+  }
+  return faults;
+}
 
 CheckResult check_model(const HandrailGraph& graph, const model::Kit& kit, const model::Suit& suit) {
   return Checker(graph, kit, suit).run();

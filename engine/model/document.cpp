@@ -274,18 +274,46 @@ std::vector<bool> Map::words(const std::string& key, const std::vector<std::stri
   return chosen;
 }
 
+bool is_id(const std::string& word) {
+  return !word.empty() && word.size() <= 64 && std::all_of(word.begin(), word.end(), [](unsigned char c) {
+    return std::isalnum(c) || c == '-' || c == '_' || c == '.';
+  });
+}
+
+std::optional<Eigen::Vector2d> read_vec2(Reading& reading, const YAML::Node& node, const std::string& where,
+                                         Limits limits) {
+  if (!node.IsSequence() || node.size() != 2) {
+    reading.fault(node, where, "wrong-type",
+                  fmt::format("\"{}\" should be two numbers, not \"{}\"", where, written(node)),
+                  "write [x, y] in metres");
+    return std::nullopt;
+  }
+  const auto x = read_number(reading, node[0], where + ".x", limits),
+             y = read_number(reading, node[1], where + ".y", limits);
+  return x && y ? std::optional(Eigen::Vector2d(*x, *y)) : std::nullopt;
+}
+
+std::string read_kind(Reading& reading, const YAML::Node& node, const std::string& where,
+                      const std::vector<std::string>& kinds) {
+  const Map map(reading, node, where, kinds);
+  if (!map.is_valid()) return {};
+  if (node.size() != 1) {
+    reading.fault(node, where, "wrong-type", "a shape is one of its kinds, once",
+                  fmt::format("one of: {}", fmt::join(kinds, ", ")));
+    return {};
+  }
+  const std::string kind = written(node.begin()->first);
+  return std::find(kinds.begin(), kinds.end(), kind) != kinds.end() ? kind
+                                                                    : std::string();  // else told as an unknown key
+}
+
 std::string read_id(const Map& map) {
   if (!map.require("id", "give it an id: letters, digits, - _ and .")) return {};
   const std::string id = map.text("id");
-  const bool is_good = !id.empty() && id.size() <= 64 && std::all_of(id.begin(), id.end(), [](unsigned char c) {
-    return std::isalnum(c) || c == '-' || c == '_' || c == '.';
-  });
-  if (!is_good) {
-    map.reading().fault(map.at("id"), map.path("id"), "bad-id", fmt::format("\"{}\" is no id", written(map.at("id"))),
-                        "use letters, digits, - _ and . only, at most 64 of them");
-    return {};
-  }
-  return id;
+  if (is_id(id)) return id;
+  map.reading().fault(map.at("id"), map.path("id"), "bad-id", fmt::format("\"{}\" is no id", written(map.at("id"))),
+                      "use letters, digits, - _ and . only, at most 64 of them");
+  return {};
 }
 
 bool check_format(const Map& map, const std::string& kind) {

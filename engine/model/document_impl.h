@@ -106,6 +106,14 @@ class Map {
                                                 Limits limits);
 [[nodiscard]] std::optional<Eigen::Vector3d> read_vec3(Reading& reading, const YAML::Node& node,
                                                        const std::string& where, Limits limits = coordinate);
+/// Letters, digits, `-`, `_` and `.`, 1 to 64 of them.
+[[nodiscard]] bool is_id(const std::string& word);
+/// Two numbers, or a diagnostic.
+[[nodiscard]] std::optional<Eigen::Vector2d> read_vec2(Reading& reading, const YAML::Node& node,
+                                                       const std::string& where, Limits limits);
+/// The one key of a mapping of exactly one, which must be among `kinds`; empty after a diagnostic.
+[[nodiscard]] std::string read_kind(Reading& reading, const YAML::Node& node, const std::string& where,
+                                    const std::vector<std::string>& kinds);
 /// `id:` of a mapping; checks its letters. Empty after a diagnostic.
 [[nodiscard]] std::string read_id(const Map& map);
 /// Calls `visit(node, where)` for each item; a diagnostic when it is not a list.

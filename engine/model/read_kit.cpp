@@ -192,16 +192,9 @@ class KitReader {
         map.quantity("reach_two_hand_m", body_length, {0.5, "NASA-STD-3000 Vol. I Fig. 14.3", Confidence::Memory});
     restraint.reach_one_hand_m =
         map.quantity("reach_one_hand_m", body_length, {0.65, "NASA-STD-3000 Vol. I 14.3", Confidence::Memory});
-    if (map.has("footprint_m")) {
-      const auto size = map.at("footprint_m");
-      if (!size.IsSequence() || size.size() != 2)
-        reading_.fault(size, map.path("footprint_m"), "wrong-type", "\"footprint_m\" should be two numbers",
-                       "write [x, y] in metres");
-      else
-        for (int i = 0; i < 2; ++i)
-          restraint.footprint_m[i] =
-              read_number(reading_, size[i], map.path("footprint_m") + (i == 0 ? ".x" : ".y"), body_length).value_or(0);
-    }
+    if (map.has("footprint_m"))
+      restraint.footprint_m = read_vec2(reading_, map.at("footprint_m"), map.path("footprint_m"), body_length)
+                                  .value_or(restraint.footprint_m);
     if (is_new_id("foot restraint", restraint.id, map)) kit_.foot_restraints.push_back(std::move(restraint));
   }
 

@@ -261,15 +261,8 @@ class StructureReader {
   std::optional<Shape> read_shape(const YAML::Node& node, const std::string& where) {
     static const std::vector<std::string> kinds = {"box",  "cylinder", "cone",  "sphere",
                                                    "dish", "panel",    "truss", "mesh"};
-    const Map outer(reading_, node, where, kinds);
-    if (!outer.is_valid()) return std::nullopt;
-    if (node.size() != 1) {
-      reading_.fault(node, where, "wrong-type", "a shape is one of its kinds, once",
-                     fmt::format("one of: {}", fmt::join(kinds, ", ")));
-      return std::nullopt;
-    }
-    const std::string kind = written(node.begin()->first);
-    if (std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) return std::nullopt;  // told as an unknown key
+    const std::string kind = read_kind(reading_, node, where, kinds);
+    if (kind.empty()) return std::nullopt;
     const YAML::Node body = node.begin()->second;
     const std::string at = where + "." + kind;
     if (kind == "box") {
@@ -298,16 +291,8 @@ class StructureReader {
       const Map map(reading_, body, at, {"size", "thickness"});
       Panel panel;
       panel.thickness = map.number("thickness", positive_length, panel.thickness);
-      if (map.require("size", "add size: [x, y]")) {
-        const auto size = map.at("size");
-        if (!size.IsSequence() || size.size() != 2)
-          reading_.fault(size, map.path("size"), "wrong-type", "\"size\" should be two numbers",
-                         "write [x, y] in metres");
-        else
-          for (int i = 0; i < 2; ++i)
-            panel.size[i] =
-                read_number(reading_, size[i], map.path("size") + (i == 0 ? ".x" : ".y"), positive_length).value_or(1);
-      }
+      if (map.require("size", "add size: [x, y]"))
+        panel.size = read_vec2(reading_, map.at("size"), map.path("size"), positive_length).value_or(panel.size);
       return panel;
     }
     if (kind == "truss") {
@@ -425,10 +410,11 @@ class StructureReader {
           motion = Eigen::Translation3d(point) * Eigen::AngleAxisd(deg * degree, *axis) * Eigen::Translation3d(-point);
     }
     std::vector<bool> is_skipped(static_cast<std::size_t>(std::max(count, 1)) + 1);
-    for_each_item(reading_, repeat.at("skip"), repeat.path("skip"), [&](const YAML::Node& item, const std::string& item_where) {
-      const auto number = read_number(reading_, item, item_where, {1, static_cast<double>(count)});
-      if (number) is_skipped[static_cast<std::size_t>(*number)] = true;
-    });
+    for_each_item(reading_, repeat.at("skip"), repeat.path("skip"),
+                  [&](const YAML::Node& item, const std::string& item_where) {
+                    const auto number = read_number(reading_, item, item_where, {1, static_cast<double>(count)});
+                    if (number) is_skipped[static_cast<std::size_t>(*number)] = true;
+                  });
     std::vector<Repetition> repetitions;
     Pose so_far = Pose::Identity();
     for (int k = 1; k <= count; ++k, so_far = motion * so_far)
@@ -596,10 +582,7 @@ class StructureReader {
     Rail rail;
     rail.id = fields[0];
     rail.mark = mark;
-    const bool is_id = !rail.id.empty() && rail.id.size() <= 64 &&
-                       std::all_of(rail.id.begin(), rail.id.end(),
-                                   [](unsigned char c) { return std::isalnum(c) || c == '-' || c == '_' || c == '.'; });
-    if (!is_id) {
+    if (!is_id(rail.id)) {
       table.fault(mark, "id", "bad-id", fmt::format("\"{}\" is no id", rail.id), rail.id,
                   "use letters, digits, - _ and . only, at most 64 of them");
       is_good = false;
@@ -714,15 +697,8 @@ class StructureReader {
 
   std::optional<ZoneShape> read_zone_shape(const YAML::Node& node, const std::string& where, const Pose& to_stored) {
     static const std::vector<std::string> kinds = {"sphere", "cylinder", "cone", "box", "convex", "near"};
-    const Map outer(reading_, node, where, kinds);
-    if (!outer.is_valid()) return std::nullopt;
-    if (node.size() != 1) {
-      reading_.fault(node, where, "wrong-type", "a shape is one of its kinds, once",
-                     fmt::format("one of: {}", fmt::join(kinds, ", ")));
-      return std::nullopt;
-    }
-    const std::string kind = written(node.begin()->first);
-    if (std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) return std::nullopt;  // told as an unknown key
+    const std::string kind = read_kind(reading_, node, where, kinds);
+    if (kind.empty()) return std::nullopt;
     const YAML::Node body = node.begin()->second;
     const std::string at = where + "." + kind;
     if (kind == "sphere") {

@@ -191,6 +191,19 @@ TEST(Cli, BadModelsOfEveryKindExitTwoAndNeverCrash) {
   EXPECT_EQ(with("holdfast: structure/1\nparts: [{id: m, shape: {mesh: {file: no.obj}}}]\n"), 2);
   std::ofstream(folder / "zero.obj") << "v 0 0 0\n";
   EXPECT_EQ(with("holdfast: structure/1\nparts: [{id: m, shape: {mesh: {file: zero.obj}}}]\n"), 2);
+  const std::string sunk =
+      "holdfast: structure/1\n"
+      "parts: [{id: deck, shape: {box: {size: [4, 4, 1]}}}]\n"
+      "rails: [{id: sunk, part: deck, points: [[0, 0, 0.1], [0.3, 0, 0.1]]}]\n";
+  EXPECT_EQ((std::ofstream(folder / "structure.yaml") << sunk, run("check " + folder.string()).code), 1);
+  const auto refused = run("route " + folder.string() + " --from sunk --to sunk");
+  EXPECT_EQ(refused.code, 2);
+  EXPECT_EQ(
+      refused.err,
+      folder.string() +
+          "/structure.yaml:3:9: rail \"sunk\": 3 of its hand positions lie inside part \"deck\", the first at (0.00, "
+          "0.00, 0.10)\n"
+          "    move it off the part, leave that copy out with `skip:`, or say with `when:` where it is not there\n");
   fs::remove_all(folder);
 }
 

@@ -56,6 +56,10 @@ struct CheckResult {
   CheckSummary summary;
 };
 
+/// Rails with hand positions inside a solid, as faults of the input with their lines: no way over them can be trusted. Empty when
+/// there are none.
+[[nodiscard]] std::vector<model::Diagnostic> find_buried_rails(const graph::HandrailGraph& graph);
+
 [[nodiscard]] CheckResult check_model(const graph::HandrailGraph& graph, const model::Kit& kit,
                                       const model::Suit& suit);
 
