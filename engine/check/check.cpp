@@ -106,7 +106,8 @@ class Checker {
            (!place.part || structure_.is_present(*place.part, scene_.configuration()));
   }
 
-  /// Islands from which no hatch is reached; without hatches, all but the largest. Grips without a clear stance belong to none.
+  /// Islands from which no hatch is reached; without hatches, all but the largest. Grips without a clear stance belong
+  /// to none.
   void check_islands() {
     std::set<int> home;
     bool has_hatch = false;
@@ -144,14 +145,15 @@ class Checker {
         }
       std::set<RailId> rails;
       for (const auto g : grips) rails.insert(graph_.grips()[g].rail);
-      Finding finding = make(has_hatch ? FindingKind::UnreachableRail : FindingKind::Island, severity_by(suit_.reach_m), rail_of(from).id,
-                             rail_of(from).mark);
+      Finding finding = make(has_hatch ? FindingKind::UnreachableRail : FindingKind::Island, severity_by(suit_.reach_m),
+                             rail_of(from).id, rail_of(from).mark);
       finding.other = rail_of(to).id;
       finding.value = std::sqrt(best), finding.limit = suit_.reach_m;
       finding.count = rails.size();
       finding.design = suit_.reach_m;
       finding.at = graph_.grips()[from].hand;
       result_.findings.push_back(std::move(finding));
+      told_.insert(std::minmax(graph_.grips()[from].rail, graph_.grips()[to].rail));
     }
   }
 
@@ -159,7 +161,8 @@ class Checker {
     return graph_.grips()[grip].clearance_lower_m >= suit_.corridor_radius_m() - graph::length_tolerance_m;
   }
 
-  /// Each rail's nearest other rail, where it is farther than handholds of a path should be.
+  /// Each rail's nearest other rail, where it is farther than handholds of a path should be. What is told as an island
+  /// is not told again.
   void check_gaps() {
     HandCloud cloud;
     for (const auto& grip : graph_.grips()) cloud.points.push_back(grip.hand);
@@ -180,11 +183,10 @@ class Checker {
         if (graph_.grips()[other].rail != graph_.grips()[g].rail && std::sqrt(squared) < best.gap)
           best = {std::sqrt(squared), g, other};
     }
-    std::set<std::pair<RailId, RailId>> told;
     for (const auto& [rail, best] : nearest) {
       if (!std::isfinite(best.gap) || best.gap <= design_.handhold_gap_warn_m + graph::length_tolerance_m) continue;
       const RailId other = graph_.grips()[best.to].rail;
-      if (!told.insert(std::minmax(rail, other)).second) continue;
+      if (!told_.insert(std::minmax(rail, other)).second) continue;
       const bool is_far = best.gap > design_.handhold_gap_error_m + graph::length_tolerance_m;
       const auto& limit = is_far ? design_.handhold_gap_error_m : design_.handhold_gap_warn_m;
       Finding finding = make(FindingKind::Gap, is_far ? severity_by(limit) : Severity::Warning, rail_of(best.from).id,
@@ -202,8 +204,8 @@ class Checker {
       const auto& rail = structure_.rails[r];
       const auto [first, last] = graph_.grips_of(RailId(r));
       if (first == last) continue;
-      check_standing(rail, first, last);
-      check_corridor(rail, first, last);
+      check_standing(rail);
+      check_corridor(RailId(r), first, last);
       double length = 0;
       for (std::size_t i = 0; i + 1 < rail.points.size(); ++i) length += (rail.points[i + 1] - rail.points[i]).norm();
       if (rail.points.size() > 1 && length < design_.grip_length_m - graph::length_tolerance_m)
@@ -222,49 +224,79 @@ class Checker {
     return result_.findings.back();
   }
 
-  void check_standing(const model::Rail& rail, std::uint32_t first, std::uint32_t last) {
-    double least = std::numeric_limits<double>::infinity();
-    std::size_t inside = 0, close = 0;
-    Vec3 at = Vec3::Zero(), inside_at = Vec3::Zero();
-    std::string part, inside_part;
-    for (std::uint32_t g = first; g < last; ++g) {
-      const Vec3& hand = graph_.grips()[g].hand;
-      const auto nearest = scene_.find_nearest(hand, design_.rail_clear_m);
-      if (!nearest) continue;
-      if (nearest->distance_m <= 0) {
-        if (inside++ == 0) inside_at = hand, inside_part = structure_.parts[nearest->part.index()].id;
-        continue;
+  /// Follows the rail's line. A step from a point that has d metres of room is d less the limit: distance is
+  /// 1-Lipschitz, so nothing nearer than the limit is stepped over; near the limit it is 5 mm.
+  void check_standing(const model::Rail& rail) {
+    constexpr double least_step_m = 0.005;
+    const double limit = design_.rail_clear_m;
+    const double needed = limit - graph::length_tolerance_m;
+    const model::Pose pose = structure_.pose(rail.part, scene_.configuration());
+    double least = std::numeric_limits<double>::infinity(), inside_m = 0;
+    bool is_inside = false;
+    Vec3 least_at = Vec3::Zero(), inside_at = Vec3::Zero();
+    const auto visit = [&](const Vec3& point, double& step) {
+      const double room = scene_.distance(point, limit + 0.25);
+      step = std::max(least_step_m, room - limit);
+      if (room <= 0) {
+        if (!is_inside) inside_at = point;
+        is_inside = true;
+      } else if (room < std::min(least, needed)) {
+        least = room, least_at = point;
       }
-      if (nearest->distance_m >= design_.rail_clear_m - graph::length_tolerance_m) continue;
-      ++close;
-      if (nearest->distance_m < least)
-        least = nearest->distance_m, at = hand, part = structure_.parts[nearest->part.index()].id;
+      return room <= 0;
+    };
+    double step = 0;
+    visit(pose * rail.points.front(), step);
+    for (std::size_t i = 0; i + 1 < rail.points.size(); ++i) {
+      const Vec3 from = pose * rail.points[i], to = pose * rail.points[i + 1];
+      const double length = (to - from).norm();
+      for (double along = 0; along < length;) {
+        const double next = std::min(length, along + step);
+        if (visit(from + next / length * (to - from), step)) inside_m += next - along;
+        along = next;
+      }
     }
-    if (inside > 0) {
+    if (is_inside) {
       Finding finding = make(FindingKind::RailInSolid, Severity::Error, rail.id, rail.mark);
-      finding.other = inside_part, finding.count = inside, finding.at = inside_at;
+      finding.value = inside_m, finding.at = inside_at, finding.other = part_near(inside_at, least_step_m);
       result_.findings.push_back(std::move(finding));
-    }
-    if (close > 0) {
-      auto& finding = add(FindingKind::RailTooClose, design_.rail_clear_m, rail, least, at);
-      finding.other = part, finding.count = close;
+    } else if (std::isfinite(least)) {
+      add(FindingKind::RailTooClose, design_.rail_clear_m, rail, least, least_at).other = part_near(least_at, limit);
     }
   }
 
-  void check_corridor(const model::Rail& rail, std::uint32_t first, std::uint32_t last) {
-    std::size_t narrow = 0, tightest = first;
+  /// Id of the part nearest to a point, empty when none is that near.
+  std::string part_near(const Vec3& point, double within_m) const {
+    const auto nearest = scene_.find_nearest(point, within_m);
+    return nearest ? structure_.parts[nearest->part.index()].id : std::string();
+  }
+
+  /// Grips without a stance that has room, and steps from grip to grip that have none between two that do.
+  void check_corridor(RailId id, std::uint32_t first, std::uint32_t last) {
+    const auto& rail = structure_.rails[id.index()];
+    std::size_t narrow = 0;
+    double least = std::numeric_limits<double>::infinity();
+    Vec3 body = Vec3::Zero();
     for (std::uint32_t g = first; g < last; ++g) {
       if (has_stance(g)) continue;
-      if (narrow++ == 0 || graph_.grips()[g].clearance_lower_m < graph_.grips()[tightest].clearance_lower_m)
-        tightest = g;
+      ++narrow;
+      if (const double room = graph_.grips()[g].clearance_lower_m; room < least)
+        least = room, body = graph_.body_point(GripId(g));
     }
+    for (std::uint32_t g = first; g + 1 < last; ++g)
+      for (const auto& arc : graph_.adjacency().out(g)) {
+        const graph::MoveId move(arc.move);
+        if (arc.head != g + 1 || graph_.grips()[g].direction != graph_.grips()[g + 1].direction) continue;
+        const auto& m = graph_.move(move);
+        if (!m.is_turn_allowed || !m.is_hand_line_clear || m.is_body_clear || !has_stance(g) || !has_stance(g + 1))
+          continue;
+        ++narrow;
+        const auto tightest = graph_.compute_clearance(move);
+        if (tightest.lower_m < least) least = std::max(0.0, tightest.lower_m), body = graph_.body_at(move, tightest.t);
+      }
     if (narrow == 0) return;
-    const Vec3 body = graph_.body_point(GripId(tightest));
-    auto& finding = add(FindingKind::NarrowCorridor, suit_.corridor_diameter_m, rail,
-                        2 * graph_.grips()[tightest].clearance_lower_m, body);
-    finding.count = narrow;
-    if (const auto nearest = scene_.find_nearest(body, suit_.corridor_diameter_m))
-      finding.other = structure_.parts[nearest->part.index()].id;
+    auto& finding = add(FindingKind::NarrowCorridor, suit_.corridor_diameter_m, rail, 2 * least, body);
+    finding.count = narrow, finding.other = part_near(body, suit_.corridor_diameter_m);
   }
 
   void check_places() {
@@ -282,10 +314,32 @@ class Checker {
         if (nearest) finding.other = rail_of(nearest->index()).id;
         result_.findings.push_back(std::move(finding));
       } else {
+        check_room_at(place, grips);
         check_zones_at(place, at, grips);
       }
       if (place.kind == model::PlaceKind::Worksite) check_worksite(place, at, nearest_m, grips);
     }
+  }
+
+  void check_room_at(const model::Place& place, const std::vector<std::size_t>& grips) {
+    if (std::any_of(grips.begin(), grips.end(), [&](std::size_t g) { return has_stance(g); })) return;
+    const auto [room, body] = roomiest_of(grips);
+    Finding finding = make(FindingKind::PlaceTooTight, severity_by(suit_.corridor_diameter_m), place.id, place.mark);
+    finding.value = 2 * room, finding.limit = suit_.corridor_diameter_m, finding.at = body;
+    finding.design = suit_.corridor_diameter_m;
+    finding.count = grips.size(), finding.other = part_near(body, suit_.corridor_diameter_m);
+    result_.findings.push_back(std::move(finding));
+  }
+
+  /// Most room that a body has at any of these grips, and where; at most what a worksite wants.
+  std::pair<double, Vec3> roomiest_of(const std::vector<std::size_t>& grips) const {
+    std::pair<double, Vec3> best{-1, Vec3::Zero()};
+    for (const auto g : grips) {
+      const Vec3 body = graph_.body_point(GripId(g));
+      if (const double room = scene_.distance(body, design_.worksite_diameter_m); room > best.first)
+        best = {room, body};
+    }
+    return best;
   }
 
   void check_zones_at(const model::Place& place, const Vec3& at, const std::vector<std::size_t>& grips) {
@@ -317,17 +371,12 @@ class Checker {
       result_.findings.push_back(std::move(finding));
     }
     if (grips.empty()) return;
-    const auto roomiest = *std::max_element(grips.begin(), grips.end(), [&](std::size_t x, std::size_t y) {
-      return graph_.grips()[x].clearance_lower_m < graph_.grips()[y].clearance_lower_m;
-    });
-    const double diameter = 2 * graph_.grips()[roomiest].clearance_lower_m;
-    if (diameter >= design_.worksite_diameter_m - graph::length_tolerance_m) return;
+    const auto [room, body] = roomiest_of(grips);
+    if (2 * room >= design_.worksite_diameter_m - graph::length_tolerance_m) return;
     Finding finding = make(FindingKind::WorksiteRoom, severity_by(design_.worksite_diameter_m), place.id, place.mark);
-    finding.value = diameter, finding.limit = design_.worksite_diameter_m;
+    finding.value = 2 * room, finding.limit = design_.worksite_diameter_m;
     finding.design = design_.worksite_diameter_m;
-    finding.at = graph_.body_point(GripId(roomiest));
-    if (const auto nearest = scene_.find_nearest(finding.at, design_.worksite_diameter_m))
-      finding.other = structure_.parts[nearest->part.index()].id;
+    finding.at = body, finding.other = part_near(body, design_.worksite_diameter_m);
     result_.findings.push_back(std::move(finding));
   }
 
@@ -349,6 +398,7 @@ class Checker {
   const model::Suit& suit_;
   std::vector<int> island_;
   std::size_t islands_ = 0;
+  std::set<std::pair<RailId, RailId>> told_;  // pairs of rails with a gap between them
   CheckResult result_;
 };
 
