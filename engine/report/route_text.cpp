@@ -75,9 +75,14 @@ class RouteText {
 
   /// One line a row; a line of its own for each part and face, and for what must be minded.
   void write_table(const search::Leg& leg) {
-    std::size_t rail_width = 4;
-    for (const auto& row : leg.rows) rail_width = std::max(rail_width, width_of(s_.rails[row.rail.index()].id));
-    const std::size_t what_width = std::max<std::size_t>(24, page_width - 64 - std::min(page_width - 64, rail_width));
+    std::size_t rail_width = 4, longest_what = 4;
+    for (const auto& row : leg.rows) {
+      rail_width = std::max(rail_width, width_of(s_.rails[row.rail.index()].id));
+      longest_what = std::max(longest_what, width_of(action(c_, row)));
+    }
+    constexpr std::size_t other_columns = 64;
+    const std::size_t room = page_width - other_columns - std::min(page_width - other_columns, rail_width);
+    const std::size_t what_width = std::min(longest_what, std::max<std::size_t>(20, room));
     const std::size_t numbers_at = 5 + what_width + 2 + rail_width;
     out_ += fmt::format("{}    clearance               row              so far\n", std::string(numbers_at, ' '));
     out_ +=
@@ -91,7 +96,7 @@ class RouteText {
         out_ += "  " + where + "\n";
         told_where = where;
       }
-      has_at_least = has_at_least || row.clearance.is_at_least;
+      has_at_least = has_at_least || (row.clearance.is_at_least && std::isfinite(row.clearance.value_m));
       const std::string what = wrap(action(c_, row), 5, 5, 5 + what_width);
       const std::size_t first_end = std::min(what.find('\n'), what.size());
       out_ += fmt::format("{:>3}  {}  {}  {:>5} {:>5}  {:>6} {:>5} {:>7}  {:>6} {:>5} {:>7}\n", r,
