@@ -147,7 +147,8 @@ class RouteText {
   static std::string time_words(const search::TimeByCause& t) {
     std::vector<std::string> causes;
     const auto add = [&](const char* name, double seconds) {
-      if (seconds > 0) causes.push_back(fmt::format("{} {:.1f} s", name, std::ceil(seconds * 10 - 1e-4) / 10));
+      const double shown = std::ceil(seconds * 10 - 1e-4) / 10;
+      if (shown > 0) causes.push_back(fmt::format("{} {:.1f} s", name, shown));
     };
     add("way at the rate", t.translate_s);
     add("short re-grips", t.regrip_s);

@@ -1,0 +1,307 @@
+// The command itself, on small models: whole messages, exit codes, the same bytes whatever the surroundings.
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <filesystem>
+
+#include "json_schema.h"
+#include "run_command.h"
+
+namespace holdfast {
+namespace {
+
+namespace fs = std::filesystem;
+using nlohmann::json;
+using support::Ran;
+using support::RunIn;
+using testing::HasSubstr;
+using testing::StartsWith;
+
+const fs::path source = HOLDFAST_SOURCE_DIR;
+const fs::path models = source / "tests/cli/models";
+const std::string result_schema = source / "models/schema/result.schema.json";
+const std::string errors_schema = source / "models/schema/errors.schema.json";
+
+using Words = std::vector<std::string>;
+
+Ran holdfast(const Words& arguments, const RunIn& in = {models}) {
+  return support::run_command(HOLDFAST_COMMAND, arguments, in);
+}
+
+Ran route(Words more, const RunIn& in = {models}) {
+  Words words = {"route", "deck", "--from", "hatch", "--to", "bench"};
+  words.insert(words.end(), more.begin(), more.end());
+  return holdfast(words, in);
+}
+
+/// Expects a refusal of the command line or the model: this text on standard error, nothing on standard output.
+void expect_refused(const Words& arguments, const std::string& message) {
+  SCOPED_TRACE(testing::PrintToString(arguments));
+  const auto ran = holdfast(arguments);
+  EXPECT_EQ(ran.code, 2);
+  EXPECT_EQ(ran.err, message);
+  EXPECT_EQ(ran.out, "");
+  // The same question with --json: the same words as JSON on standard output, nothing on standard error.
+  Words as_json = arguments;
+  as_json.push_back("--json");
+  const auto again = holdfast(as_json);
+  EXPECT_EQ(again.code, 2);
+  EXPECT_EQ(again.err, "");
+  const auto document = json::parse(again.out);
+  EXPECT_EQ(support::schema_faults(errors_schema, document), "");
+  for (const auto& error : document["errors"]) {
+    EXPECT_THAT(message, HasSubstr(error["problem"].get<std::string>()));
+    EXPECT_THAT(message, HasSubstr(error["remedy"].get<std::string>()));
+  }
+}
+
+std::string expected(const std::string& file) {
+  std::string text = support::contents_of(source / "tests/cli/expected" / file);
+  const std::string version = "@VERSION@";
+  if (const auto at = text.find(version); at != std::string::npos) text.replace(at, version.size(), HOLDFAST_VERSION);
+  return text;
+}
+
+// ---- answers ------------------------------------------------------------------------------------------------------
+
+TEST(CommandRoute, AnswersWithAPageAndExitCode0) {
+  const auto ran = route({});
+  EXPECT_EQ(ran.code, 0);
+  EXPECT_EQ(ran.err, "");
+  EXPECT_EQ(ran.out, expected("route.txt"));
+}
+
+TEST(CommandRoute, ExplainsWhyNotAndExits1) {
+  const auto ran = route({"--state", "beam=on"});
+  EXPECT_EQ(ran.code, 1);
+  EXPECT_EQ(ran.err, "");
+  EXPECT_EQ(ran.out, expected("no-route.txt"));
+  EXPECT_EQ(holdfast({"route", "deck", "--from", "hatch", "--to", "outpost"}).code, 1);
+  EXPECT_EQ(route({"--close", "east"}).code, 1);
+}
+
+TEST(CommandRoute, TakesPlacesRailsAndPoints) {
+  const auto of = [](const std::string& from, const std::string& to) {
+    const auto ran = holdfast({"route", "deck", "--from", from, "--to", to, "--json"});
+    EXPECT_EQ(ran.code, 0) << ran.out;
+    return json::parse(ran.out)["route"]["distance_m"].get<double>();
+  };
+  EXPECT_NEAR(of("hatch", "bench"), 4, 1e-6);
+  EXPECT_NEAR(of("hatch", "east"), 2.5, 1e-6);          // the nearest grip of the rail
+  EXPECT_NEAR(of("hatch", "4.75,0,-0.07"), 3.95, 0.1);  // from 0.8 m off on
+  EXPECT_NEAR(of("-0.75, 0, -0.07", "hatch"), 0, 1e-6);
+}
+
+TEST(CommandRoute, PassesTheViaPlacesInOrder) {
+  const auto ran =
+      holdfast({"route", "deck", "--from", "bench", "--via", "hatch", "--via", "east", "--to", "hatch", "--json"});
+  ASSERT_EQ(ran.code, 0) << ran.out << ran.err;
+  const auto legs = json::parse(ran.out)["route"]["legs"];
+  ASSERT_EQ(legs.size(), 3u);
+  EXPECT_EQ(legs[0]["to"], "hatch");
+  EXPECT_EQ(legs[1]["to"], "east");
+  EXPECT_NEAR(legs[1]["distance_m"].get<double>(), 2.5, 1e-6);
+}
+
+TEST(CommandRoute, GoesByTheSuitAndTheAimThatAreAsked) {
+  const auto far = [](const Words& more) {
+    Words words = {"route", "deck", "--from", "hatch", "--to", "outpost", "--suit", "long-arm", "--json"};
+    words.insert(words.end(), more.begin(), more.end());
+    const auto ran = holdfast(words);
+    EXPECT_EQ(ran.code, 0);
+    return json::parse(ran.out);
+  };
+  // A reach of 2.1 m over rails of 2, 1.5 and 2 m with gaps of 0.5 and 2 m: 8 m in four hand moves.
+  EXPECT_EQ(far({"--by", "moves"})["route"]["moves"], 4);
+  EXPECT_EQ(far({"--by", "distance"})["request"]["by"], "distance");
+  EXPECT_NEAR(far({"--by", "distance"})["route"]["distance_m"].get<double>(), 8, 1e-6);
+}
+
+TEST(CommandRoute, WritesTheTableToAFileAsWell) {
+  const fs::path file = fs::temp_directory_path() / ("holdfast-cli-" + std::to_string(::getpid()) + ".csv");
+  const auto ran = route({"--csv", file.string()});
+  EXPECT_EQ(ran.code, 0);
+  EXPECT_EQ(ran.out, expected("route.txt"));
+  EXPECT_THAT(support::contents_of(file), StartsWith("leg,row,kind,what,part,"));
+  fs::remove(file);
+}
+
+TEST(CommandRoute, AddsFeetAndCoordinatesToTheTextWhenAsked) {
+  EXPECT_THAT(route({"--units", "imperial"}).out, HasSubstr("0:00:32 in 8 hand moves over 4.00 m (13 ft 2 in).\n"));
+  EXPECT_THAT(route({"--coordinates"}).out, HasSubstr("\n       hand at (4.00, 0.00, -0.07)\n"));
+}
+
+TEST(CommandCheck, Exits0OnWarningsAnd1OnErrors) {
+  const auto warned = holdfast({"check", "deck"});
+  EXPECT_EQ(warned.code, 0);
+  EXPECT_EQ(warned.out, expected("check.txt"));
+  const auto failed = holdfast({"check", "sunken"});
+  EXPECT_EQ(failed.code, 1);
+  EXPECT_THAT(failed.out,
+              HasSubstr("\nErrors (1)\n\n  Rails inside solids\n    sunken/structure.yaml:7:5: rail sunken: "));
+}
+
+TEST(CommandCheck, LooksAtTheConfigurationThatIsSet) {
+  EXPECT_THAT(holdfast({"check", "deck", "--state", "beam=on"}).out, HasSubstr("\n  suit standard; beam=on\n"));
+}
+
+TEST(Command, PrintsJsonThatKeepsItsSchema) {
+  for (const Words& arguments : {Words{"route", "deck", "--from", "hatch", "--to", "bench"},
+                                 Words{"route", "deck", "--from", "hatch", "--to", "outpost"}, Words{"check", "deck"},
+                                 Words{"check", "sunken"}}) {
+    SCOPED_TRACE(testing::PrintToString(arguments));
+    Words as_json = arguments;
+    as_json.push_back("--json");
+    const auto text = holdfast(arguments), document = holdfast(as_json);
+    EXPECT_EQ(document.code, text.code);
+    EXPECT_EQ(document.err, "");
+    EXPECT_EQ(support::schema_faults(result_schema, json::parse(document.out)), "");
+  }
+}
+
+TEST(Command, OnTheDemoYardPrintsJsonThatKeepsItsSchema) {
+  const auto ran = holdfast({"check", "models/yard", "--json"}, {source});
+  EXPECT_EQ(ran.code, 0) << "the demo yard has no errors";
+  EXPECT_EQ(support::schema_faults(result_schema, json::parse(ran.out)), "");
+  const auto way = holdfast({"route", "models/yard", "--from", "lock-hatch", "--to", "beam-end", "--json"}, {source});
+  EXPECT_EQ(way.code, 0);
+  EXPECT_EQ(support::schema_faults(result_schema, json::parse(way.out)), "");
+}
+
+// ---- the same bytes -----------------------------------------------------------------------------------------------
+
+TEST(Command, AnswersTheSameBytesOnAnyNumberOfThreads) {
+  for (const char* form : {"--json", "--quiet"}) {
+    const Words words = {"route", "models/yard", "--from", "lock-hatch", "--to", "beam-end", form, "--threads"};
+    const auto with = [&](const char* threads) {
+      Words all = words;
+      all.emplace_back(threads);
+      return holdfast(all, {source}).out;
+    };
+    const std::string one = with("1");
+    EXPECT_GT(one.size(), 1000u);
+    EXPECT_EQ(one, with("2"));
+    EXPECT_EQ(one, with("0"));
+  }
+}
+
+TEST(Command, AnswersTheSameBytesInAnotherLocaleAndTimeZone) {
+  const std::string plain = route({}, {models, {"LC_ALL=C", "TZ=UTC"}}).out;
+  EXPECT_EQ(plain, route({}, {models, {"LC_ALL=de_DE.UTF-8", "LANG=de_DE.UTF-8", "TZ=Asia/Kolkata"}}).out);
+  EXPECT_EQ(plain, route({}, {models, {"LC_ALL=tr_TR.UTF-8", "TZ=America/St_Johns", "COLUMNS=40", "NO_COLOR=1"}}).out);
+  EXPECT_EQ(plain, expected("route.txt"));
+}
+
+TEST(Command, SaysNothingOfItsProgressWhereThereIsNoTerminal) { EXPECT_EQ(route({}).err, ""); }
+
+// ---- refusals -----------------------------------------------------------------------------------------------------
+
+TEST(CommandRefuses, AModelWithFaultsNamingAllOfThem) {
+  expect_refused({"check", "faulty"},
+                 "faulty/structure.yaml:4:70: key \"colour\" means nothing here\n"
+                 "    one of: id, name, shape, at, poses, when, fragile, no_touch\n"
+                 "faulty/structure.yaml:6:22: rail \"west\": part \"dek\" does not exist\n"
+                 "    did you mean \"deck\" (line 4)? See `parts:`\n");
+}
+
+TEST(CommandRefuses, AModelThatIsNotThere) {
+  expect_refused({"check", "nowhere"},
+                 "nowhere: this is not a folder\n    name a model folder: it holds structure.yaml and kit.yaml\n");
+}
+
+TEST(CommandRefuses, UnknownNamesWithTheNearest) {
+  expect_refused({"route", "deck", "--from", "hatsh", "--to", "bench"},
+                 "place \"hatsh\" is not in this model\n"
+                 "    did you mean hatch, east? A place may also be a rail id or x,y,z in metres\n");
+  expect_refused({"route", "deck", "--from", "hatch", "--to", "bench", "--close", "eest"},
+                 "rail \"eest\" is not in this model\n    did you mean west, east?\n");
+  expect_refused({"check", "deck", "--suit", "big"},
+                 "suit \"big\" is not in the kit\n    its suits: standard, long-arm\n");
+  expect_refused({"check", "deck", "--state", "beem=on"},
+                 "switch \"beem\" is not in this model\n    its switches: beam\n");
+}
+
+TEST(CommandRefuses, ASwitchThatIsSetTwice) {
+  expect_refused({"check", "deck", "--state", "beam=on", "--state", "beam=off"},
+                 "switch \"beam\" is set twice: beam=on and beam=off\n    give one position for each switch\n");
+}
+
+TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
+  expect_refused({}, "a verb is needed\n    the verbs are check, route; see holdfast --help\n");
+  expect_refused({"--quiet", "check", "deck"},
+                 "--quiet stands before the verb\n    write options after it: holdfast check MODEL ...\n");
+  expect_refused({"check"},
+                 "the model folder is not given\n    write it right after the verb: holdfast check MODEL ...\n");
+  expect_refused({"route", "deck", "--from", "hatch"}, "--to is required\n    see holdfast route --help\n");
+  expect_refused({"route", "deck", "--from", "--to", "bench"}, "--from needs a value\n    see holdfast route --help\n");
+}
+
+TEST(CommandRefuses, WhatItDoesNotKnow) {
+  expect_refused({"chek", "deck"}, "\"chek\" is not a verb of holdfast\n    did you mean check?\n");
+  expect_refused({"fly", "deck"},
+                 "\"fly\" is not a verb of holdfast\n    the verbs are check, route; see holdfast --help\n");
+  expect_refused({"route", "deck", "--form", "hatch", "--to", "bench"},
+                 "there is no option --form\n    did you mean --from?\n");
+  expect_refused({"check", "deck", "-x"}, "there is no option -x\n    see holdfast check --help\n");
+  expect_refused({"check", "deck", "deck"}, "\"deck\" is one argument too many\n    see holdfast check --help\n");
+}
+
+TEST(CommandRefuses, ValuesThatAreNotAllowed) {
+  expect_refused({"route", "deck", "--from", "hatch", "--to", "bench", "--by", "speed"},
+                 "--by: \"speed\" is none of time, distance, moves\n    see holdfast route --help\n");
+  expect_refused({"check", "deck", "--units", "furlongs"},
+                 "--units: \"furlongs\" is none of metric, imperial\n    see holdfast check --help\n");
+  for (const char* count : {"-1", "two", "1025", "1.5", "99999999999999999999"})
+    expect_refused({"check", "deck", "--threads", count},
+                   std::string("--threads: \"") + count +
+                       "\" is not a whole number from 0 to 1024\n    see holdfast check --help\n");
+  expect_refused({"route", "deck", "--from", "hatch", "--from", "bench", "--to", "bench"},
+                 "--from is given more than once, and takes one value\n    see holdfast route --help\n");
+  expect_refused({"check", "deck", "--quiet=yes"}, "--quiet takes no value\n    see holdfast check --help\n");
+}
+
+TEST(CommandRefuses, FilesThatCannotBeWrittenBeforeItAnswers) {
+  expect_refused({"check", "deck", "--csv", "/nowhere/x.csv"},
+                 "/nowhere/x.csv: this file cannot be written: No such file or directory\n"
+                 "    name a file in a folder that exists and that you may write to\n");
+}
+
+TEST(CommandRefuses, BytesThatAreNotText) {
+  const auto ran = holdfast({"route", "deck", "--from", "\xff\xfe", "--to", "bench", "--json"});
+  EXPECT_EQ(ran.code, 2);
+  EXPECT_EQ(support::schema_faults(errors_schema, json::parse(ran.out)), "");
+}
+
+TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
+  for (const char* verb : {"check", "route"}) {
+    SCOPED_TRACE(verb);
+    const auto ran = holdfast({verb, "--help"});
+    EXPECT_EQ(ran.code, 0);
+    EXPECT_EQ(ran.err, "");
+    std::size_t examples = 0;
+    std::istringstream lines(ran.out);
+    for (std::string line; std::getline(lines, line);) {
+      EXPECT_LE(line.size(), 120u) << line;
+      if (line.find(std::string("  holdfast ") + verb + " models/yard") != 0) continue;
+      ++examples;
+      Words words;
+      std::istringstream parts(line.substr(line.find(verb)));
+      for (std::string word; parts >> word;) words.push_back(word);
+      if (const auto csv = std::find(words.begin(), words.end(), "--csv"); csv != words.end())
+        words.erase(csv, csv + 2);  // leaves no file in the source tree
+      EXPECT_EQ(holdfast(words, {source}).code, 0) << "the example runs: " << line;
+    }
+    EXPECT_EQ(examples, 2u);
+  }
+}
+
+TEST(CommandHelp, ListsTheVerbs) {
+  const auto ran = holdfast({"--help"});
+  EXPECT_EQ(ran.code, 0);
+  EXPECT_THAT(ran.out, HasSubstr("\nVerbs:\n  check  "));
+  EXPECT_EQ(holdfast({"--version"}).out, "holdfast " HOLDFAST_VERSION "\n");
+}
+
+}  // namespace
+}  // namespace holdfast
