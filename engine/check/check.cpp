@@ -153,7 +153,6 @@ class Checker {
       finding.design = suit_.reach_m;
       finding.at = graph_.grips()[from].hand;
       result_.findings.push_back(std::move(finding));
-      told_.insert(std::minmax(graph_.grips()[from].rail, graph_.grips()[to].rail));
     }
   }
 
@@ -161,8 +160,7 @@ class Checker {
     return graph_.grips()[grip].clearance_lower_m >= suit_.corridor_radius_m() - graph::length_tolerance_m;
   }
 
-  /// Each rail's nearest other rail, where it is farther than handholds of a path should be. What is told as an island
-  /// is not told again.
+  /// Each rail's nearest other rail, where it is farther than handholds of a path should be.
   void check_gaps() {
     HandCloud cloud;
     for (const auto& grip : graph_.grips()) cloud.points.push_back(grip.hand);
@@ -183,10 +181,11 @@ class Checker {
         if (graph_.grips()[other].rail != graph_.grips()[g].rail && std::sqrt(squared) < best.gap)
           best = {std::sqrt(squared), g, other};
     }
+    std::set<std::pair<RailId, RailId>> told;
     for (const auto& [rail, best] : nearest) {
       if (!std::isfinite(best.gap) || best.gap <= design_.handhold_gap_warn_m + graph::length_tolerance_m) continue;
       const RailId other = graph_.grips()[best.to].rail;
-      if (!told_.insert(std::minmax(rail, other)).second) continue;
+      if (!told.insert(std::minmax(rail, other)).second) continue;
       const bool is_far = best.gap > design_.handhold_gap_error_m + graph::length_tolerance_m;
       const auto& limit = is_far ? design_.handhold_gap_error_m : design_.handhold_gap_warn_m;
       Finding finding = make(FindingKind::Gap, is_far ? severity_by(limit) : Severity::Warning, rail_of(best.from).id,
@@ -204,7 +203,7 @@ class Checker {
       const auto& rail = structure_.rails[r];
       const auto [first, last] = graph_.grips_of(RailId(r));
       if (first == last) continue;
-      check_standing(rail);
+      check_standing(rail, first, last);
       check_corridor(RailId(r), first, last);
       double length = 0;
       for (std::size_t i = 0; i + 1 < rail.points.size(); ++i) length += (rail.points[i + 1] - rail.points[i]).norm();
@@ -226,7 +225,7 @@ class Checker {
 
   /// Follows the rail's line. A step from a point that has d metres of room is d less the limit: distance is
   /// 1-Lipschitz, so nothing nearer than the limit is stepped over; near the limit it is 5 mm.
-  void check_standing(const model::Rail& rail) {
+  void check_standing(const model::Rail& rail, std::uint32_t first, std::uint32_t last) {
     constexpr double least_step_m = 0.005;
     const double limit = design_.rail_clear_m;
     const double needed = limit - graph::length_tolerance_m;
@@ -261,7 +260,12 @@ class Checker {
       finding.value = inside_m, finding.at = inside_at, finding.other = part_near(inside_at, least_step_m);
       result_.findings.push_back(std::move(finding));
     } else if (std::isfinite(least)) {
-      add(FindingKind::RailTooClose, design_.rail_clear_m, rail, least, least_at).other = part_near(least_at, limit);
+      auto& finding = add(FindingKind::RailTooClose, design_.rail_clear_m, rail, least, least_at);
+      finding.other = part_near(least_at, limit);
+      const auto is_close = [&](const Grip& grip) { return scene_.distance(grip.hand, limit) < needed; };
+      const auto grips = graph_.grips().subspan(first, last - first);
+      finding.count =
+          std::max<std::size_t>(1, static_cast<std::size_t>(std::count_if(grips.begin(), grips.end(), is_close)));
     }
   }
 
@@ -398,7 +402,6 @@ class Checker {
   const model::Suit& suit_;
   std::vector<int> island_;
   std::size_t islands_ = 0;
-  std::set<std::pair<RailId, RailId>> told_;  // pairs of rails with a gap between them
   CheckResult result_;
 };
 

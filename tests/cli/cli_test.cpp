@@ -4,9 +4,10 @@
 #include <gtest/gtest.h>
 
 #include <filesystem>
+#include <fstream>
 
-#include "json_schema.h"
 #include "run_command.h"
+#include "schema_check.h"
 
 namespace holdfast {
 namespace {
@@ -20,8 +21,6 @@ using testing::StartsWith;
 
 const fs::path source = HOLDFAST_SOURCE_DIR;
 const fs::path models = source / "tests/cli/models";
-const std::string result_schema = source / "models/schema/result.schema.json";
-const std::string errors_schema = source / "models/schema/errors.schema.json";
 
 using Words = std::vector<std::string>;
 
@@ -36,25 +35,48 @@ Ran route(Words more, const RunIn& in = {models}) {
 }
 
 /// Expects a refusal of the command line or the model: this text on standard error, nothing on standard output.
-void expect_refused(const Words& arguments, const std::string& message) {
+void expect_refused(const Words& arguments, const std::string& message, const RunIn& in = {models}) {
   SCOPED_TRACE(testing::PrintToString(arguments));
-  const auto ran = holdfast(arguments);
+  const auto ran = holdfast(arguments, in);
   EXPECT_EQ(ran.code, 2);
   EXPECT_EQ(ran.err, message);
   EXPECT_EQ(ran.out, "");
   // The same question with --json: the same words as JSON on standard output, nothing on standard error.
   Words as_json = arguments;
   as_json.push_back("--json");
-  const auto again = holdfast(as_json);
+  const auto again = holdfast(as_json, in);
   EXPECT_EQ(again.code, 2);
   EXPECT_EQ(again.err, "");
   const auto document = json::parse(again.out);
-  EXPECT_EQ(support::schema_faults(errors_schema, document), "");
+  EXPECT_EQ(support::schema_faults("errors", document), "");
   for (const auto& error : document["errors"]) {
     EXPECT_THAT(message, HasSubstr(error["problem"].get<std::string>()));
     EXPECT_THAT(message, HasSubstr(error["remedy"].get<std::string>()));
   }
 }
+
+/// A model folder with two faults, made here: what is under tests/ is held to be sound.
+class FaultyModel {
+ public:
+  FaultyModel() : folder_(fs::temp_directory_path() / ("holdfast-faulty-" + std::to_string(::getpid()))) {
+    fs::create_directories(folder_ / "faulty");
+    fs::copy_file(models / "deck/kit.yaml", folder_ / "faulty/kit.yaml", fs::copy_options::overwrite_existing);
+    std::ofstream(folder_ / "faulty/structure.yaml")
+        << "holdfast: structure/1\n"
+           "name: Faulty\n"
+           "parts:\n"
+           "  - {id: deck, shape: {box: {center: [0, 0, 0.5], size: [4, 4, 1]}}, colour: red}\n"
+           "rails:\n"
+           "  - {id: west, part: dek, points: [[0, 0, -0.07], [2, 0, -0.07]]}\n";
+  }
+  FaultyModel(const FaultyModel&) = delete;
+  FaultyModel& operator=(const FaultyModel&) = delete;
+  ~FaultyModel() { fs::remove_all(folder_); }
+  [[nodiscard]] RunIn beside() const { return {folder_}; }
+
+ private:
+  fs::path folder_;
+};
 
 std::string expected(const std::string& file) {
   std::string text = support::contents_of(source / "tests/cli/expected" / file);
@@ -156,17 +178,17 @@ TEST(Command, PrintsJsonThatKeepsItsSchema) {
     const auto text = holdfast(arguments), document = holdfast(as_json);
     EXPECT_EQ(document.code, text.code);
     EXPECT_EQ(document.err, "");
-    EXPECT_EQ(support::schema_faults(result_schema, json::parse(document.out)), "");
+    EXPECT_EQ(support::schema_faults("result", json::parse(document.out)), "");
   }
 }
 
 TEST(Command, OnTheDemoYardPrintsJsonThatKeepsItsSchema) {
   const auto ran = holdfast({"check", "models/yard", "--json"}, {source});
   EXPECT_EQ(ran.code, 0) << "the demo yard has no errors";
-  EXPECT_EQ(support::schema_faults(result_schema, json::parse(ran.out)), "");
+  EXPECT_EQ(support::schema_faults("result", json::parse(ran.out)), "");
   const auto way = holdfast({"route", "models/yard", "--from", "lock-hatch", "--to", "beam-end", "--json"}, {source});
   EXPECT_EQ(way.code, 0);
-  EXPECT_EQ(support::schema_faults(result_schema, json::parse(way.out)), "");
+  EXPECT_EQ(support::schema_faults("result", json::parse(way.out)), "");
 }
 
 // ---- the same bytes -----------------------------------------------------------------------------------------------
@@ -198,11 +220,13 @@ TEST(Command, SaysNothingOfItsProgressWhereThereIsNoTerminal) { EXPECT_EQ(route(
 // ---- refusals -----------------------------------------------------------------------------------------------------
 
 TEST(CommandRefuses, AModelWithFaultsNamingAllOfThem) {
+  const FaultyModel faulty;
   expect_refused({"check", "faulty"},
                  "faulty/structure.yaml:4:70: key \"colour\" means nothing here\n"
                  "    one of: id, name, shape, at, poses, when, fragile, no_touch\n"
                  "faulty/structure.yaml:6:22: rail \"west\": part \"dek\" does not exist\n"
-                 "    did you mean \"deck\" (line 4)? See `parts:`\n");
+                 "    did you mean \"deck\" (line 4)? See `parts:`\n",
+                 faulty.beside());
 }
 
 TEST(CommandRefuses, AModelThatIsNotThere) {
@@ -270,7 +294,7 @@ TEST(CommandRefuses, FilesThatCannotBeWrittenBeforeItAnswers) {
 TEST(CommandRefuses, BytesThatAreNotText) {
   const auto ran = holdfast({"route", "deck", "--from", "\xff\xfe", "--to", "bench", "--json"});
   EXPECT_EQ(ran.code, 2);
-  EXPECT_EQ(support::schema_faults(errors_schema, json::parse(ran.out)), "");
+  EXPECT_EQ(support::schema_faults("errors", json::parse(ran.out)), "");
 }
 
 TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {

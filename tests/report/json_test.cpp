@@ -2,16 +2,13 @@
 
 #include <limits>
 
-#include "json_schema.h"
 #include "sample.h"
+#include "schema_check.h"
 
 namespace holdfast::report {
 namespace {
 
 using nlohmann::json;
-
-const std::string result_schema = HOLDFAST_SOURCE_DIR "/models/schema/result.schema.json";
-const std::string errors_schema = HOLDFAST_SOURCE_DIR "/models/schema/errors.schema.json";
 
 json route_document(const search::Answer& answer, Options options = {}) {
   const sample::Desk desk(options);
@@ -24,9 +21,7 @@ constexpr search::CauseKind all_causes[] = {
     search::CauseKind::BodyTooTight, search::CauseKind::LoadTooTight, search::CauseKind::Zones,
     search::CauseKind::Closures,     search::CauseKind::ZoneTime,     search::CauseKind::Tether};
 
-TEST(RouteJson, KeepsTheSchema) {
-  EXPECT_EQ(support::schema_faults(result_schema, route_document(sample::found())), "");
-}
+TEST(RouteJson, KeepsTheSchema) { EXPECT_EQ(support::schema_faults("result", route_document(sample::found())), ""); }
 
 TEST(RouteJson, BeginsWithWhatItIs) {
   const sample::Desk desk;
@@ -75,7 +70,7 @@ TEST(RouteJson, SaysNullWhereNothingBoundsTheClearance) {
   route.clearance.value_m = std::numeric_limits<double>::infinity();
   route.legs[0].rows[0].clearance.value_m = std::numeric_limits<double>::infinity();
   const auto document = route_document(answer);
-  EXPECT_EQ(support::schema_faults(result_schema, document), "");
+  EXPECT_EQ(support::schema_faults("result", document), "");
   EXPECT_TRUE(document["route"]["clearance"]["m"].is_null());
   EXPECT_TRUE(document["route"]["legs"][0]["rows"][0]["clearance"]["m"].is_null());
 }
@@ -85,7 +80,7 @@ TEST(RouteJson, GivesEveryCauseTheSentenceOfTheText) {
     const auto cause = sample::cause(kind);
     const auto document = route_document(sample::refused({cause}));
     SCOPED_TRACE(document["causes"].dump());
-    EXPECT_EQ(support::schema_faults(result_schema, document), "");
+    EXPECT_EQ(support::schema_faults("result", document), "");
     EXPECT_EQ(document["outcome"], "no-route");
     EXPECT_EQ(document["causes"][0]["text"], sentence(sample::Desk().context, cause));
   }
@@ -108,13 +103,13 @@ TEST(RouteJson, SurvivesAFolderNameThatIsNotUtf8) {
 TEST(ResultSchema, RefusesWhatIsNotAResult) {
   auto document = route_document(sample::found());
   document["route"]["legs"][0]["rows"][0].erase("rail");
-  EXPECT_NE(support::schema_faults(result_schema, document), "");
+  EXPECT_NE(support::schema_faults("result", document), "");
   document = route_document(sample::found());
   document["extra"] = 1;
-  EXPECT_NE(support::schema_faults(result_schema, document), "");
+  EXPECT_NE(support::schema_faults("result", document), "");
   document = route_document(sample::found());
   document["outcome"] = "no-route";
-  EXPECT_NE(support::schema_faults(result_schema, document), "");
+  EXPECT_NE(support::schema_faults("result", document), "");
 }
 
 check::CheckResult every_finding() {
@@ -133,7 +128,7 @@ check::CheckResult every_finding() {
 TEST(CheckJson, KeepsTheSchemaForEveryKindOfFinding) {
   const sample::Desk desk;
   const auto document = json::parse(report::json(desk.context, every_finding()));
-  EXPECT_EQ(support::schema_faults(result_schema, document), "");
+  EXPECT_EQ(support::schema_faults("result", document), "");
   EXPECT_EQ(document["outcome"], "no-errors");
   for (const auto& finding : document["findings"]) EXPECT_NE(finding["text"], "") << finding;
 }
@@ -153,7 +148,7 @@ TEST(ErrorsJson, KeepsItsSchemaAndTheDiagnostic) {
                                                   "mast_b",
                                                   "did you mean \"mast-b\"?"}};
   const auto document = json::parse(report::json(faults));
-  EXPECT_EQ(support::schema_faults(errors_schema, document), "");
+  EXPECT_EQ(support::schema_faults("errors", document), "");
   EXPECT_EQ(document, json::parse(R"({"holdfast":"errors/1","errors":[{"code":"dangling-reference",
     "problem":"part \"mast_b\" does not exist","remedy":"did you mean \"mast-b\"?","where":"rails[12].part","value":"mast_b",
     "mark":{"file":"yard/structure.yaml","line":48,"column":14}}]})"));
