@@ -35,6 +35,15 @@ TEST(WhyNot, InZone) {
             "mast-top (1.50, 0.00, -2.07) is in zone beam (radio beam): every grip there lies inside.");
 }
 
+TEST(WhyNot, InZoneThatAloneIsInTheWay) {
+  const sample::Desk desk;
+  auto cause = sample::cause(CauseKind::InZone);
+  cause.opens_alone = true, cause.then_time_s = 71;
+  EXPECT_EQ(sentence(desk.context, cause),
+            "mast-top (1.50, 0.00, -2.07) is in zone beam (radio beam): every grip there lies inside. With this alone "
+            "waived, there is a way of 0:01:11.");
+}
+
 TEST(WhyNot, OnClosedRails) {
   EXPECT_EQ(why_not(CauseKind::OnClosedRails), "valve (1.50, 0.00, -2.07) has grips on closed rails only: drum-2.");
 }
