@@ -1,0 +1,41 @@
+#!/bin/sh
+# From a bare Debian 12 to an answer: installs what is missing, builds, and runs the command on the demo yard.
+set -u
+cd "$(dirname "$0")/.." || exit 2
+
+log=build/demo.log
+# quietly WHAT COMMAND...: says what goes on, keeps the output in the log, shows its end when the command fails.
+quietly() {
+  echo "$1 ..." >&2
+  shift
+  "$@" >>"$log" 2>&1 && return 0
+  tail -n 40 "$log" >&2
+  echo "That failed: $*. All of its output is in $log." >&2
+  exit 2
+}
+show() {
+  echo
+  echo "\$ holdfast $*"
+  echo
+  "$holdfast" "$@"
+}
+
+. cli/packages.sh
+# shellcheck disable=SC2086 # a list of names
+install_packages $build_packages || exit 2
+mkdir -p build && : >"$log"
+quietly "Configuring" cmake --preset release
+quietly "Building the release preset; the first time takes some minutes" cmake --build --preset release
+holdfast=build/release/holdfast
+
+show check models/yard || [ $? -eq 1 ] || exit 2
+show route models/yard --from lock-hatch --to dish-service || exit 2
+cat <<END
+
+Where to go next:
+  $holdfast route models/yard --from lock-hatch --to outpost-panel     no way, and why not
+  $holdfast route models/yard --from lock-hatch --to outpost-panel --state arm=reaching
+  $holdfast route --help                                               all options
+  models/yard/structure.yaml                                           the yard, with what there is to see in it
+  README.md                                                            a model of your own in ten minutes
+END
