@@ -1,20 +1,27 @@
 #!/bin/sh
-# Builds and runs all benchmarks; writes build/bench/*.json. bench/README.md says how to read them.
+# Builds the bench preset and runs all benchmarks, or those named (geometry, graph, search ...): JSON into
+# build/bench/results, one file a benchmark and run. README.md says how to read it.
 set -eu
 cd "$(dirname "$0")/.."
 . cli/packages.sh
 # shellcheck disable=SC2086 # lists of names
 install_packages $build_packages $bench_packages
+cmake --preset bench >&2
+cmake --build --preset bench >&2
 
-cmake --preset bench >/dev/null
-cmake --build --preset bench
-context="--benchmark_context=commit=$(git rev-parse --short HEAD 2>/dev/null || echo unknown),compiler=$(c++ -dumpfullversion),cpu=$(sed -n 's/^model name[^:]*: //p' /proc/cpuinfo | head -n 1 | tr ',=' '  ')"
-for stage in geometry graph search; do
-  build/bench/bench/${stage}_bench "$context" --benchmark_out="build/bench/$stage.json" --benchmark_out_format=json
+results=build/bench/results
+mkdir -p "$results"
+commit=$(git describe --always --dirty 2>/dev/null || echo unknown)
+compiler=$(sed -n 's/^CMAKE_CXX_COMPILER:[A-Z]*=//p' build/bench/CMakeCache.txt)
+compiler="$(basename "$compiler") $("$compiler" -dumpfullversion)"
+flags=$(sed -n 's/^CMAKE_CXX_FLAGS_RELEASE:[A-Z]*=//p' build/bench/CMakeCache.txt)
+cpu=$(sed -n 's/^model name[[:space:]]*: //p' /proc/cpuinfo | head -n 1 | tr ',=' '  ')
+stamp=$(date -u +%Y%m%dT%H%M%SZ)
+for program in build/bench/bench/*_bench; do
+  name=$(basename "$program" _bench)
+  [ $# -eq 0 ] || case " $* " in *" $name "*) ;; *) continue ;; esac
+  out="$results/$name-$stamp.json"
+  "$program" --benchmark_out="$out" --benchmark_out_format=json \
+    --benchmark_context="commit=$commit,compiler=$compiler,flags=$flags,cpu=${cpu:-unknown},threads=$(nproc)"
+  echo "written: $out" >&2
 done
-
-# The whole command, files to answer.
-start=$(date +%s%N)
-for _ in 1 2 3 4 5; do build/bench/holdfast route models/yard --from lock-hatch --to beam-end --quiet >/dev/null; done
-end=$(date +%s%N)
-echo "route on the demo yard, whole command: $(((end - start) / 5000000)) ms (mean of 5)"

@@ -5,7 +5,8 @@ namespace holdfast::cli {
 
 Run add_check(CLI::App& app, CommonOptions& options) {
   auto* verb = app.add_subcommand("check", "what is wrong or risky in a model, ranked, with numbers");
-  add_common_options(*verb, options);
+  add_model_options(*verb, options);
+  add_output_options(*verb, options);
   verb->footer(
       "Examples, on the demo yard:\n"
       "  holdfast check models/yard\n"
@@ -16,10 +17,7 @@ Run add_check(CLI::App& app, CommonOptions& options) {
   return [&options] {
     const Yard yard(options);
     const auto result = check::check_model(*yard.graph, yard.model.kit, *yard.suit);
-    const auto context = yard.context(options);
-    if (!options.csv.empty()) report::write_file(options.csv, report::csv(context, result));
-    const std::string out = options.json ? report::json(context, result) : report::text(context, result);
-    std::fputs(out.c_str(), stdout);
+    put_out(options, yard.context(options), result);
     for (const auto& finding : result.findings)
       if (finding.severity == check::Severity::Error) return no_answer;
     return answer_found;

@@ -4,32 +4,108 @@
 #include <fmt/ranges.h>
 #include <unistd.h>
 
+#include <algorithm>
+#include <charconv>
 #include <cstdio>
+#include <map>
 
 namespace holdfast::cli {
 
-void add_common_options(CLI::App& verb, CommonOptions& options) {
-  verb.add_option("MODEL", options.model, "model folder: structure.yaml, kit.yaml and the files they name")->required();
-  verb.add_option("--state", options.states, "set a switch: SWITCH=POSITION; the others keep their defaults")
+namespace {
+
+constexpr int most_threads = 1024;
+
+CLI::Validator thread_count() {
+  return CLI::Validator(
+      [](std::string& text) {
+        int count = 0;
+        const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), count);
+        const bool is_good =
+            error == std::errc{} && end == text.data() + text.size() && count >= 0 && count <= most_threads;
+        return is_good ? std::string() : fmt::format("\"{}\" is not a whole number from 0 to {}", text, most_threads);
+      },
+      "");
+}
+
+/// A switch that is set twice: which of the two was meant?
+void check_states(const std::vector<std::string>& states) {
+  std::map<std::string, std::string> seen;
+  for (const auto& state : states) {
+    const std::string id = state.substr(0, state.find('='));
+    const auto [entry, is_new] = seen.emplace(id, state);
+    if (!is_new && entry->second != state)
+      throw model::InputError(
+          {usage_fault(fmt::format("switch \"{}\" is set twice: {} and {}", id, entry->second, state), state,
+                       "give one position for each switch")});
+  }
+}
+
+}  // namespace
+
+CLI::Validator one_of(std::vector<std::string> words) {
+  return CLI::Validator(
+      [words = std::move(words)](std::string& text) {
+        if (std::find(words.begin(), words.end(), text) != words.end()) return std::string();
+        return fmt::format("\"{}\" is none of {}", text, fmt::join(words, ", "));
+      },
+      "");
+}
+
+CLI::Validator named() {
+  return CLI::Validator(
+      [](std::string& text) {
+        if (text.empty()) return std::string("needs a value");
+        if (text.substr(0, 2) == "--") return fmt::format("needs a value before {}", text);
+        return std::string();
+      },
+      "");
+}
+
+void add_model_options(CLI::App& verb, CommonOptions& options) {
+  verb.group("Verbs");
+  verb.add_option("MODEL", options.model, "model folder: structure.yaml, kit.yaml and the files they name")
+      ->required()
+      ->check(named())
+      ->type_name("");
+  verb.add_option("--suit", options.suit, "suit of the kit; its first one when not given")
+      ->type_name("ID")
+      ->check(named());
+  verb.add_option("--state", options.states, "set a switch; the others keep their defaults")
       ->type_name("SWITCH=POSITION")
+      ->check(named())
       ->take_all();
-  verb.add_option("--suit", options.suit, "suit of the kit; the first one when not given")->type_name("ID");
-  verb.add_flag("--json", options.json, "one JSON document on standard output");
-  verb.add_option("--csv", options.csv, "write a table to this file as well")->type_name("FILE");
-  verb.add_option("--units", options.units, "imperial adds feet and inches to the text")
-      ->check(CLI::IsMember({"metric", "imperial"}))
-      ->capture_default_str();
-  verb.add_option("--threads", options.threads, "processor threads; 0 takes all. The answer is the same on any number")
-      ->check(CLI::Range(0, 1024))
-      ->capture_default_str();
-  verb.add_flag("--quiet", options.quiet, "no progress on standard error");
+}
+
+void add_output_options(CLI::App& verb, CommonOptions& options) {
+  constexpr const char* group = "Output";
+  verb.add_option("--units", options.units, "metric, or imperial: feet and inches beside metres in the text")
+      ->type_name("UNITS")
+      ->check(one_of({"metric", "imperial"}))
+      ->group(group);
+  verb.add_flag("--json", options.json, "one JSON document instead (models/schema/result.schema.json)")
+      ->disable_flag_override()
+      ->group(group);
+  verb.add_option("--csv", options.csv, "write the table to this file as well")
+      ->type_name("FILE")
+      ->check(named())
+      ->group(group);
+  verb.add_option("--threads", options.threads, "processor threads, 0 for all; the answer is the same on any number")
+      ->type_name("N")
+      ->check(thread_count())
+      ->group(group);
+  verb.add_flag("--quiet", options.quiet, "no progress on the terminal")->disable_flag_override()->group(group);
 }
 
 void progress(const CommonOptions& options, const std::string& what) {
   if (!options.quiet && isatty(STDERR_FILENO)) fmt::print(stderr, "{}\n", what);
 }
 
+model::Diagnostic usage_fault(std::string problem, std::string value, std::string remedy) {
+  return {{}, "", "usage", std::move(problem), std::move(value), std::move(remedy)};
+}
+
 Yard::Yard(const CommonOptions& options) {
+  check_states(options.states);
   progress(options, "Reading " + options.model);
   model = model::read_model(options.model);
   configuration = model::configure(model.structure, options.states);

@@ -2,6 +2,7 @@
 // What every verb shares: the model, its configuration, and how an answer leaves the program.
 
 #include <CLI/CLI.hpp>
+#include <functional>
 #include <memory>
 #include <string>
 #include <vector>
@@ -26,11 +27,21 @@ struct CommonOptions {
   bool quiet = false;
 };
 
-/// MODEL and the options common to all verbs.
-void add_common_options(CLI::App& verb, CommonOptions& options);
+/// MODEL and what says who moves in which configuration.
+void add_model_options(CLI::App& verb, CommonOptions& options);
+/// How the answer is put out, and on how many threads it is found. Added last, so that `--help` lists them last.
+void add_output_options(CLI::App& verb, CommonOptions& options);
+
+/// Accepts these words alone, and says so.
+[[nodiscard]] CLI::Validator one_of(std::vector<std::string> words);
+/// Refuses the next option taken for a value (`--from --to x`), and nothing at all.
+[[nodiscard]] CLI::Validator named();
 
 /// One line on standard error, when that is a terminal and --quiet is not given.
 void progress(const CommonOptions& options, const std::string& what);
+
+/// A fault of the command line; a remedy stands where there is one.
+[[nodiscard]] model::Diagnostic usage_fault(std::string problem, std::string value, std::string remedy);
 
 /// The model read, its scene and graph built for one suit and configuration; kept together, so that references stay
 /// good.
@@ -44,6 +55,14 @@ struct Yard {
 
   [[nodiscard]] report::Context context(const CommonOptions& options, bool coordinates = false) const;
 };
+
+/// Writes the answer to standard output, and its table to the file of --csv, when one is given.
+template <class Result>
+void put_out(const CommonOptions& options, const report::Context& context, const Result& result) {
+  if (!options.csv.empty()) report::write_file(options.csv, report::csv(context, result));
+  const std::string out = options.json ? report::json(context, result) : report::text(context, result);
+  std::fputs(out.c_str(), stdout);
+}
 
 /// Verbs: each adds its options and returns what runs it.
 using Run = std::function<ExitCode()>;

@@ -1,29 +1,41 @@
 #!/bin/sh
-# The main job on the demo yard: installs what is missing, builds the release, checks the model and finds a route.
-set -eu
-cd "$(dirname "$0")/.."
-. cli/packages.sh
-# shellcheck disable=SC2086 # lists of names
-install_packages $build_packages
+# From a bare Debian 12 to an answer: installs what is missing, builds, and runs the command on the demo yard.
+set -u
+cd "$(dirname "$0")/.." || exit 2
 
-echo "Building holdfast (some minutes the first time) ..." >&2
-log=$(mktemp)
-trap 'rm -f "$log"' EXIT
-{ cmake --preset release && cmake --build --preset release; } >"$log" 2>&1 || { cat "$log" >&2; exit 2; }
-holdfast=build/release/holdfast
-
-run() {
-  printf '\n$ holdfast %s\n\n' "$*"
+log=build/demo.log
+# quietly WHAT COMMAND...: says what goes on, keeps the output in the log, shows its end when the command fails.
+quietly() {
+  echo "$1 ..." >&2
+  shift
+  "$@" >>"$log" 2>&1 && return 0
+  tail -n 40 "$log" >&2
+  echo "That failed: $*. All of its output is in $log." >&2
+  exit 2
+}
+show() {
+  echo
+  echo "\$ holdfast $*"
+  echo
   "$holdfast" "$@"
 }
-run check models/yard
-run route models/yard --from lock-hatch --to dish-service
+
+. cli/packages.sh
+# shellcheck disable=SC2086 # a list of names
+install_packages $build_packages || exit 2
+mkdir -p build && : >"$log"
+quietly "Configuring" cmake --preset release
+quietly "Building the release preset; the first time takes some minutes" cmake --build --preset release
+holdfast=build/release/holdfast
+
+show check models/yard || [ $? -eq 1 ] || exit 2
+show route models/yard --from lock-hatch --to dish-service || exit 2
 cat <<END
 
-Where to go next
-  $holdfast route models/yard --from lock-hatch --to spur-root --state dish=tracking
-  $holdfast route models/yard --from lock-hatch --to outpost-panel          (there is no way, and why)
-  $holdfast route --help
-  models/yard/README.md   what there is to see in the demo yard
-  models/README.md        how to write a model of your own
+Where to go next:
+  $holdfast route models/yard --from lock-hatch --to outpost-panel     no way, and why not
+  $holdfast route models/yard --from lock-hatch --to outpost-panel --state arm=reaching
+  $holdfast route --help                                               all options
+  models/yard/structure.yaml                                           the yard, with what there is to see in it
+  README.md                                                            a model of your own in ten minutes
 END

@@ -1,27 +1,105 @@
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 #include <tbb/global_control.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <exception>
 #include <optional>
-#include <thread>
+#include <string_view>
 
 #include "common.h"
 
 namespace {
 
 using namespace holdfast::cli;
+using holdfast::model::Diagnostic;
 
-/// CLI11 words its errors well but names no remedy: add where help is.
-int usage_error(const CLI::App& app, const CLI::ParseError& error, bool json) {
-  const auto chosen = app.get_subcommands();
-  const std::string help = fmt::format("see holdfast {}--help", chosen.empty() ? "" : chosen.front()->get_name() + " ");
-  const std::vector<holdfast::model::Diagnostic> faults = {{{}, "", "usage", error.what(), "", help}};
-  if (json)
+/// Faults to standard error, or to standard output as JSON.
+ExitCode refuse(const std::vector<Diagnostic>& faults, bool as_json, ExitCode code = bad_input) {
+  if (as_json)
     std::fputs(holdfast::report::json(faults).c_str(), stdout);
   else
-    fmt::print(stderr, "{}", holdfast::report::text(faults));
-  return bad_input;
+    std::fputs(holdfast::report::text(faults).c_str(), stderr);
+  return code;
+}
+
+/// The nearest of the known words, when it begins as `word` does.
+std::string suggestion(const std::string& word, const std::vector<std::string>& known, std::string otherwise) {
+  const auto near = holdfast::model::nearest_names(word, known, 1);
+  const auto first_letter = [](const std::string& text) {
+    return text.substr(std::min(text.find_first_not_of('-'), text.size()), 1);
+  };
+  const bool is_like = !near.empty() && first_letter(near.front()) == first_letter(word);
+  return is_like ? fmt::format("did you mean {}?", near.front()) : std::move(otherwise);
+}
+
+std::vector<std::string> option_names(const CLI::App& verb) {
+  std::vector<std::string> names;
+  for (const auto* option : verb.get_options())
+    for (const auto& name : option->get_lnames()) names.push_back("--" + name);
+  return names;
+}
+
+/// What is wrong with the command line, in our words: what is not understood comes before what is missing.
+Diagnostic usage_fault_of(const CLI::App& app, const CLI::ParseError& error, int argc, char** argv) {
+  std::vector<std::string> verbs;
+  for (const auto* verb : app.get_subcommands(nullptr)) verbs.push_back(verb->get_name());
+  const std::string known_verbs = fmt::format("the verbs are {}; see holdfast --help", fmt::join(verbs, ", "));
+  const auto chosen = app.get_subcommands();
+  if (chosen.empty()) {
+    const auto first =
+        std::find_if(argv + 1, argv + argc, [](std::string_view word) { return word.substr(0, 1) != "-"; });
+    if (first == argv + argc) return usage_fault("a verb is needed", "", known_verbs);
+    return usage_fault(fmt::format("\"{}\" is not a verb of holdfast", *first), *first,
+                       suggestion(*first, verbs, known_verbs));
+  }
+  const CLI::App& verb = *chosen.front();
+  const std::string see = fmt::format("see holdfast {} --help", verb.get_name());
+  if (const auto early = app.remaining(); !early.empty() && early.front().substr(0, 1) == "-")
+    return usage_fault(fmt::format("{} stands before the verb", early.front()), early.front(),
+                       fmt::format("write options after it: holdfast {} MODEL ...", verb.get_name()));
+  for (const auto* option : verb.get_options())  // an option that took the next option for its value
+    for (const auto& value : option->results())
+      if (value.substr(0, 2) == "--") return usage_fault(fmt::format("{} needs a value", option->get_name()), "", see);
+  if (const auto extras = verb.remaining(); !extras.empty()) {
+    const std::string& extra = extras.front();
+    if (extra.substr(0, 1) != "-")
+      return usage_fault(fmt::format("\"{}\" is one argument too many", extra), extra, see);
+    return usage_fault(fmt::format("there is no option {}", extra), extra,
+                       suggestion(extra.substr(0, extra.find('=')), option_names(verb), see));
+  }
+  if (error.get_name() == "RequiredError" && !verb["MODEL"]->count())
+    return usage_fault("the model folder is not given", "",
+                       fmt::format("write it right after the verb: holdfast {} MODEL ...", verb.get_name()));
+  const std::string words = error.what();
+  if (const auto at = words.find(" was given a disallowed flag override"); at != std::string::npos)
+    return usage_fault(fmt::format("--{} takes no value", words.substr(0, at)), "", see);
+  const std::string option = words.substr(0, words.find(':'));
+  if (error.get_name() == "ArgumentMismatch" && option != words)
+    return usage_fault(words.find("received") != std::string::npos
+                           ? fmt::format("{} is given more than once, and takes one value", option)
+                           : fmt::format("{} needs a value", option),
+                       "", see);
+  return usage_fault(words, "", see);
+}
+
+ExitCode run(const std::vector<std::pair<std::string, Run>>& verbs, const CLI::App& app, const CommonOptions& options) {
+  std::optional<tbb::global_control> threads;
+  if (options.threads > 0)
+    threads.emplace(tbb::global_control::max_allowed_parallelism, static_cast<std::size_t>(options.threads));
+  const auto verb =
+      std::find_if(verbs.begin(), verbs.end(), [&](const auto& v) { return app.got_subcommand(v.first); });
+  holdfast::model::ensure(verb != verbs.end(), "a parsed command line has a verb");
+  const ExitCode code = verb->second();
+  if (std::fflush(stdout) != 0 || std::ferror(stdout) != 0)
+    throw holdfast::model::InputError({{{},
+                                        "",
+                                        "cannot-write",
+                                        "standard output cannot be written",
+                                        "",
+                                        "see that what it goes to has room and stays open"}});
+  return code;
 }
 
 }  // namespace
@@ -31,44 +109,35 @@ int main(int argc, char** argv) {
       "holdfast finds ways for crew who move hand over hand along handrails outside a structure.\n"
       "A planning aid: flight rules, certified engineers and rehearsal decide.",
       "holdfast"};
-  app.set_version_flag("--version", "holdfast " HOLDFAST_VERSION);
+  app.set_version_flag("--version", "holdfast " HOLDFAST_VERSION, "the version");
+  app.set_help_flag("-h,--help", "this help");
+  app.get_formatter()->column_width(32);
+  app.get_formatter()->label("SUBCOMMAND", "VERB ...");
+  app.get_formatter()->label("REQUIRED", "(required)");
   app.require_subcommand(1);
   CommonOptions options;
   const std::vector<std::pair<std::string, Run>> verbs = {{"check", add_check(app, options)},
                                                           {"route", add_route(app, options)}};
-  bool json = false;
-  for (int i = 1; i < argc; ++i) json = json || std::string_view(argv[i]) == "--json";
+  // Known before parsing: the faults of a command line that cannot be parsed are JSON too.
+  const bool as_json = std::any_of(argv, argv + argc, [](std::string_view word) { return word == "--json"; });
   try {
     app.parse(argc, argv);
   } catch (const CLI::Success& help) {
     return app.exit(help);
   } catch (const CLI::ParseError& error) {
-    return usage_error(app, error, json);
+    return refuse({usage_fault_of(app, error, argc, argv)}, as_json);
   }
   try {
-    std::optional<tbb::global_control> threads;
-    if (options.threads > 0)
-      threads.emplace(tbb::global_control::max_allowed_parallelism, static_cast<std::size_t>(options.threads));
-    for (const auto& [name, run] : verbs)
-      if (app.got_subcommand(name)) {
-        const ExitCode code = run();
-        if (std::fflush(stdout) != 0) {
-          fmt::print(stderr, "standard output cannot be written\n");
-          return bad_input;
-        }
-        return code;
-      }
+    return run(verbs, app, options);
   } catch (const holdfast::model::InputError& error) {
-    if (options.json)
-      std::fputs(holdfast::report::json(error.diagnostics()).c_str(), stdout);
-    else
-      fmt::print(stderr, "{}", holdfast::report::text(error.diagnostics()));
-    return bad_input;
+    return refuse(error.diagnostics(), as_json);
   } catch (const std::exception& error) {
-    fmt::print(stderr,
-               "internal fault: {}\n    this is a defect of holdfast, not of the model; keep the model and report it\n",
-               error.what());
-    return internal_fault;
+    return refuse({{{},
+                    "",
+                    "internal-fault",
+                    fmt::format("internal fault: {}", error.what()),
+                    "",
+                    "this is a defect of holdfast, not of the model; keep the model and report it"}},
+                  as_json, internal_fault);
   }
-  return internal_fault;
 }

@@ -50,19 +50,26 @@ std::vector<model::RailId> closed_rails(const model::Structure& structure, const
 
 Run add_route(CLI::App& app, CommonOptions& options) {
   auto* verb = app.add_subcommand(
-      "route", "the best way from place to place: waypoints, hand moves, translation time, or why there is none");
+      "route", "the best way from place to place as waypoints with moves and times, or why there is none");
   const auto route = std::make_shared<RouteOptions>();
-  add_common_options(*verb, options);
+  add_model_options(*verb, options);
   verb->add_option("--from", route->from, "where the way starts: a place, a rail, or x,y,z in metres")
       ->required()
+      ->check(named())
       ->type_name("PLACE");
-  verb->add_option("--to", route->to, "where it ends")->required()->type_name("PLACE");
-  verb->add_option("--via", route->via, "places to pass on the way, in order")->type_name("PLACE")->take_all();
-  verb->add_option("--by", route->by, "what is least: time, distance or moves")
-      ->check(CLI::IsMember({"time", "distance", "moves"}))
-      ->capture_default_str();
-  verb->add_option("--close", route->closed, "rails that take no hand")->type_name("RAIL")->take_all();
-  verb->add_flag("--coordinates", route->coordinates, "hand coordinates in the table");
+  verb->add_option("--to", route->to, "where it ends")->required()->check(named())->type_name("PLACE");
+  verb->add_option("--via", route->via, "places to pass on the way, in this order")
+      ->check(named())
+      ->type_name("PLACE")
+      ->take_all();
+  verb->add_option("--by", route->by, "what is least: time, distance or moves; time when not given")
+      ->check(one_of({"time", "distance", "moves"}))
+      ->type_name("AIM");
+  verb->add_option("--close", route->closed, "rails that take no hand")->check(named())->type_name("RAIL")->take_all();
+  add_output_options(*verb, options);
+  verb->add_flag("--coordinates", route->coordinates, "hand coordinates in the text; JSON and CSV always have them")
+      ->disable_flag_override()
+      ->group("Output");
   verb->footer(
       "Examples, on the demo yard:\n"
       "  holdfast route models/yard --from lock-hatch --to dish-service\n"
@@ -74,14 +81,13 @@ Run add_route(CLI::App& app, CommonOptions& options) {
     const Yard yard(options);
     if (auto faults = check::find_buried_rails(*yard.graph); !faults.empty())
       throw model::InputError(std::move(faults));
+    if (auto faults = check::find_buried_rails(*yard.graph); !faults.empty())
+      throw model::InputError(std::move(faults));
     const search::Profile profile{
         .kit = yard.model.kit, .suit = *yard.suit, .closures = {closed_rails(yard.model.structure, route->closed)}};
     const auto answer = search::route(
         *yard.graph, profile, {.from = route->from, .to = route->to, .via = route->via, .by = objective_of(route->by)});
-    const auto context = yard.context(options, route->coordinates);
-    if (!options.csv.empty()) report::write_file(options.csv, report::csv(context, answer));
-    const std::string out = options.json ? report::json(context, answer) : report::text(context, answer);
-    std::fputs(out.c_str(), stdout);
+    put_out(options, yard.context(options, route->coordinates), answer);
     return answer.route() ? answer_found : no_answer;
   };
 }

@@ -33,22 +33,45 @@ struct HandCloud {
 };
 using HandTree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, HandCloud>, HandCloud, 3>;
 
-/// Where a rail's hand positions lie inside solids: how many, and the first one.
-struct Buried {
-  std::size_t grips = 0;
-  Vec3 at = Vec3::Zero();
-  model::PartId part;
+constexpr double least_step_m = 0.005;
+
+/// How a rail's line stands to the solids round it.
+struct Standing {
+  bool is_inside = false;
+  double inside_m = 0;  ///< length inside a solid
+  Vec3 inside_at = Vec3::Zero();
+  double least_m = std::numeric_limits<double>::infinity();  ///< of what lies outside
+  Vec3 least_at = Vec3::Zero();
 };
 
-Buried find_buried(const HandrailGraph& graph, RailId rail) {
-  Buried buried;
-  const auto [first, last] = graph.grips_of(rail);
-  for (std::uint32_t g = first; g < last; ++g) {
-    const Vec3& hand = graph.grips()[g].hand;
-    const auto nearest = graph.scene().find_nearest(hand, 0.0);
-    if (nearest && buried.grips++ == 0) buried.at = hand, buried.part = nearest->part;
+/// Follows the rail's line. A step from a point that has d metres of room is d less the limit: distance is 1-Lipschitz,
+/// so nothing nearer than the limit is stepped over; near the limit it is 5 mm.
+Standing follow_rail(const geometry::Scene& scene, const model::Rail& rail, double limit_m) {
+  const model::Pose pose = scene.structure().pose(rail.part, scene.configuration());
+  Standing standing;
+  const auto visit = [&](const Vec3& point, double& step) {
+    const double room = scene.distance(point, limit_m + 0.25);
+    step = std::max(least_step_m, room - limit_m);
+    if (room <= 0) {
+      if (!standing.is_inside) standing.inside_at = point;
+      standing.is_inside = true;
+    } else if (room < standing.least_m) {
+      standing.least_m = room, standing.least_at = point;
+    }
+    return room <= 0;
+  };
+  double step = 0;
+  visit(pose * rail.points.front(), step);
+  for (std::size_t i = 0; i + 1 < rail.points.size(); ++i) {
+    const Vec3 from = pose * rail.points[i], to = pose * rail.points[i + 1];
+    const double length = (to - from).norm();
+    for (double along = 0; along < length;) {
+      const double next = std::min(length, along + step);
+      if (visit(from + next / length * (to - from), step)) standing.inside_m += next - along;
+      along = next;
+    }
   }
-  return buried;
+  return standing;
 }
 
 class Checker {
@@ -223,9 +246,8 @@ class Checker {
       const auto& rail = structure_.rails[r];
       const auto [first, last] = graph_.grips_of(RailId(r));
       if (first == last) continue;
-      check_buried(RailId(r));
       check_standing(rail, first, last);
-      check_corridor(rail, first, last);
+      check_corridor(RailId(r), first, last);
       double length = 0;
       for (std::size_t i = 0; i + 1 < rail.points.size(); ++i) length += (rail.points[i + 1] - rail.points[i]).norm();
       if (rail.points.size() > 1 && length < design_.grip_length_m - graph::length_tolerance_m)
@@ -244,50 +266,58 @@ class Checker {
     return result_.findings.back();
   }
 
-  void check_buried(RailId id) {
-    const auto buried = find_buried(graph_, id);
-    if (buried.grips == 0) return;
-    const auto& rail = structure_.rails[id.index()];
-    Finding finding = make(FindingKind::RailInSolid, Severity::Error, rail.id, rail.mark);
-    finding.other = structure_.parts[buried.part.index()].id;
-    finding.count = buried.grips, finding.at = buried.at;
-    result_.findings.push_back(std::move(finding));
-  }
-
   void check_standing(const model::Rail& rail, std::uint32_t first, std::uint32_t last) {
-    double least = std::numeric_limits<double>::infinity();
-    std::size_t close = 0;
-    Vec3 at = Vec3::Zero();
-    std::string part;
-    for (std::uint32_t g = first; g < last; ++g) {
-      const Vec3& hand = graph_.grips()[g].hand;
-      const auto nearest = scene_.find_nearest(hand, design_.rail_clear_m);
-      if (!nearest || nearest->distance_m <= 0 ||
-          nearest->distance_m >= design_.rail_clear_m - graph::length_tolerance_m)
-        continue;
-      ++close;
-      if (nearest->distance_m < least)
-        least = nearest->distance_m, at = hand, part = structure_.parts[nearest->part.index()].id;
+    const double limit = design_.rail_clear_m;
+    const Standing standing = follow_rail(scene_, rail, limit);
+    if (standing.is_inside) {
+      Finding finding = make(FindingKind::RailInSolid, Severity::Error, rail.id, rail.mark);
+      finding.value = standing.inside_m, finding.at = standing.inside_at,
+      finding.other = part_near(standing.inside_at, least_step_m);
+      result_.findings.push_back(std::move(finding));
+    } else if (standing.least_m < limit - graph::length_tolerance_m) {
+      auto& finding = add(FindingKind::RailTooClose, design_.rail_clear_m, rail, standing.least_m, standing.least_at);
+      finding.other = part_near(standing.least_at, limit);
+      const auto is_close = [&](const Grip& grip) {
+        return scene_.distance(grip.hand, limit) < limit - graph::length_tolerance_m;
+      };
+      const auto grips = graph_.grips().subspan(first, last - first);
+      finding.count =
+          std::max<std::size_t>(1, static_cast<std::size_t>(std::count_if(grips.begin(), grips.end(), is_close)));
     }
-    if (close == 0) return;
-    auto& finding = add(FindingKind::RailTooClose, design_.rail_clear_m, rail, least, at);
-    finding.other = part, finding.count = close;
   }
 
-  void check_corridor(const model::Rail& rail, std::uint32_t first, std::uint32_t last) {
-    std::size_t narrow = 0, tightest = first;
+  /// Id of the part nearest to a point, empty when none is that near.
+  std::string part_near(const Vec3& point, double within_m) const {
+    const auto nearest = scene_.find_nearest(point, within_m);
+    return nearest ? structure_.parts[nearest->part.index()].id : std::string();
+  }
+
+  /// Grips without a stance that has room, and steps from grip to grip that have none between two that do.
+  void check_corridor(RailId id, std::uint32_t first, std::uint32_t last) {
+    const auto& rail = structure_.rails[id.index()];
+    std::size_t narrow = 0;
+    double least = std::numeric_limits<double>::infinity();
+    Vec3 body = Vec3::Zero();
     for (std::uint32_t g = first; g < last; ++g) {
       if (has_stance(g)) continue;
-      if (narrow++ == 0 || graph_.grips()[g].clearance_lower_m < graph_.grips()[tightest].clearance_lower_m)
-        tightest = g;
+      ++narrow;
+      if (const double room = graph_.grips()[g].clearance_lower_m; room < least)
+        least = room, body = graph_.body_point(GripId(g));
     }
+    for (std::uint32_t g = first; g + 1 < last; ++g)
+      for (const auto& arc : graph_.adjacency().out(g)) {
+        const graph::MoveId move(arc.move);
+        if (arc.head != g + 1 || graph_.grips()[g].direction != graph_.grips()[g + 1].direction) continue;
+        const auto& m = graph_.move(move);
+        if (!m.is_turn_allowed || !m.is_hand_line_clear || m.is_body_clear || !has_stance(g) || !has_stance(g + 1))
+          continue;
+        ++narrow;
+        const auto tightest = graph_.compute_clearance(move);
+        if (tightest.lower_m < least) least = std::max(0.0, tightest.lower_m), body = graph_.body_at(move, tightest.t);
+      }
     if (narrow == 0) return;
-    const Vec3 body = graph_.body_point(GripId(tightest));
-    auto& finding = add(FindingKind::NarrowCorridor, suit_.corridor_diameter_m, rail,
-                        2 * graph_.grips()[tightest].clearance_lower_m, body);
-    finding.count = narrow;
-    if (const auto nearest = scene_.find_nearest(body, suit_.corridor_diameter_m))
-      finding.other = structure_.parts[nearest->part.index()].id;
+    auto& finding = add(FindingKind::NarrowCorridor, suit_.corridor_diameter_m, rail, 2 * least, body);
+    finding.count = narrow, finding.other = part_near(body, suit_.corridor_diameter_m);
   }
 
   void check_places() {
@@ -305,10 +335,32 @@ class Checker {
         if (nearest) finding.other = rail_of(nearest->index()).id;
         result_.findings.push_back(std::move(finding));
       } else {
+        check_room_at(place, grips);
         check_zones_at(place, at, grips);
       }
       if (place.kind == model::PlaceKind::Worksite) check_worksite(place, at, nearest_m, grips);
     }
+  }
+
+  void check_room_at(const model::Place& place, const std::vector<std::size_t>& grips) {
+    if (std::any_of(grips.begin(), grips.end(), [&](std::size_t g) { return has_stance(g); })) return;
+    const auto [room, body] = roomiest_of(grips);
+    Finding finding = make(FindingKind::PlaceTooTight, severity_by(suit_.corridor_diameter_m), place.id, place.mark);
+    finding.value = 2 * room, finding.limit = suit_.corridor_diameter_m, finding.at = body;
+    finding.design = suit_.corridor_diameter_m;
+    finding.count = grips.size(), finding.other = part_near(body, suit_.corridor_diameter_m);
+    result_.findings.push_back(std::move(finding));
+  }
+
+  /// Most room that a body has at any of these grips, and where; at most what a worksite wants.
+  std::pair<double, Vec3> roomiest_of(const std::vector<std::size_t>& grips) const {
+    std::pair<double, Vec3> best{-1, Vec3::Zero()};
+    for (const auto g : grips) {
+      const Vec3 body = graph_.body_point(GripId(g));
+      if (const double room = scene_.distance(body, design_.worksite_diameter_m); room > best.first)
+        best = {room, body};
+    }
+    return best;
   }
 
   void check_zones_at(const model::Place& place, const Vec3& at, const std::vector<std::size_t>& grips) {
@@ -340,17 +392,12 @@ class Checker {
       result_.findings.push_back(std::move(finding));
     }
     if (grips.empty()) return;
-    const auto roomiest = *std::max_element(grips.begin(), grips.end(), [&](std::size_t x, std::size_t y) {
-      return graph_.grips()[x].clearance_lower_m < graph_.grips()[y].clearance_lower_m;
-    });
-    const double diameter = 2 * graph_.grips()[roomiest].clearance_lower_m;
-    if (diameter >= design_.worksite_diameter_m - graph::length_tolerance_m) return;
+    const auto [room, body] = roomiest_of(grips);
+    if (2 * room >= design_.worksite_diameter_m - graph::length_tolerance_m) return;
     Finding finding = make(FindingKind::WorksiteRoom, severity_by(design_.worksite_diameter_m), place.id, place.mark);
-    finding.value = diameter, finding.limit = design_.worksite_diameter_m;
+    finding.value = 2 * room, finding.limit = design_.worksite_diameter_m;
     finding.design = design_.worksite_diameter_m;
-    finding.at = graph_.body_point(GripId(roomiest));
-    if (const auto nearest = scene_.find_nearest(finding.at, design_.worksite_diameter_m))
-      finding.other = structure_.parts[nearest->part.index()].id;
+    finding.at = body, finding.other = part_near(body, design_.worksite_diameter_m);
     result_.findings.push_back(std::move(finding));
   }
 
@@ -380,15 +427,16 @@ class Checker {
 std::vector<model::Diagnostic> find_buried_rails(const HandrailGraph& graph) {
   std::vector<model::Diagnostic> faults;
   for (std::size_t r = 0; r < graph.structure().rails.size(); ++r) {
-    const auto buried = find_buried(graph, RailId(r));
-    if (buried.grips == 0) continue;
+    if (graph.grips_of(RailId(r)).first == graph.grips_of(RailId(r)).second) continue;
     const auto& rail = graph.structure().rails[r];
+    const Standing standing = follow_rail(graph.scene(), rail, 0);
+    if (!standing.is_inside) continue;
+    const auto part = graph.scene().find_nearest(standing.inside_at, least_step_m)->part;
     faults.push_back(
         {rail.mark, "", "rail-in-solid",
-         fmt::format(
-             "rail \"{}\": {} of its hand positions lie inside part \"{}\", the first at ({:.2f}, {:.2f}, {:.2f})",
-             rail.id, buried.grips, graph.structure().parts[buried.part.index()].id, buried.at.x(), buried.at.y(),
-             buried.at.z()),
+         fmt::format("rail \"{}\": it runs into part \"{}\" at ({:.2f}, {:.2f}, {:.2f})", rail.id,
+                     graph.structure().parts[part.index()].id, standing.inside_at.x(), standing.inside_at.y(),
+                     standing.inside_at.z()),
          rail.id, "move it off the part, leave that copy out with `skip:`, or say with `when:` where it is not there"});
   }
   return faults;

@@ -17,6 +17,21 @@ Json quantity(const model::Quantity& q) {
   return {{"value", rounded(q.value)}, {"source", q.source}, {"confidence", confidence_name(q.confidence)}};
 }
 
+Json model_json(const Context& context) {
+  Json files = Json::array();
+  for (const auto& file : context.structure.files) files.push_back({{"path", file.path}, {"sha256", file.sha256}});
+  return {{"name", context.structure.name},
+          {"folder", context.model_name},
+          {"digest", model::model_digest(context.structure)},
+          {"files", files}};
+}
+
+Json configuration_json(const model::Configuration& configuration) {
+  Json out = Json::object();
+  for (const auto& [id, position] : configuration.positions) out[id] = position;
+  return out;
+}
+
 class RouteJson {
  public:
   RouteJson(const Context& context, const search::Answer& answer) : c_(context), a_(answer) {}
@@ -26,19 +41,14 @@ class RouteJson {
     out["holdfast"] = "result/1";
     out["verb"] = "route";
     out["outcome"] = a_.route() ? "route" : "no-route";
-    out["model"] = {
-        {"name", c_.structure.name}, {"folder", c_.model_name}, {"digest", model::model_digest(c_.structure)}};
-    Json files = Json::array();
-    for (const auto& file : c_.structure.files) files.push_back({{"path", file.path}, {"sha256", file.sha256}});
-    out["model"]["files"] = files;
+    out["model"] = model_json(c_);
     out["engine"] = c_.engine_version;
     out["request"] = {{"from", a_.request.from},
                       {"to", a_.request.to},
                       {"via", a_.request.via},
                       {"by", objective_name(a_.request.by)},
                       {"closed_rails", a_.request.closed_rails}};
-    out["configuration"] = Json::object();
-    for (const auto& [id, position] : a_.configuration.positions) out["configuration"][id] = position;
+    out["configuration"] = configuration_json(a_.configuration);
     out["suit"] = a_.suit;
     out["certain"] = a_.is_certain;
     if (a_.load.empty())
@@ -90,7 +100,7 @@ class RouteJson {
 
   Json write_row(const search::Row& row) const {
     return {{"kind", kind_name(row.kind)},
-            {"what", action({c_.structure, c_.kit, c_.suit, c_.model_name, c_.engine_version, {}}, row)},
+            {"what", action(c_, row)},
             {"part", c_.structure.parts[row.part.index()].id},
             {"face_from", face_name(row.face_from)},
             {"face", face_name(row.face)},
@@ -203,12 +213,15 @@ class RouteJson {
   const search::Answer& a_;
 };
 
+/// Text from a command line or a folder name may not be UTF-8; JSON must be.
+std::string dump(const Json& document) { return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n"; }
+
 Json mark_json(const model::Mark& mark) { return {{"file", mark.file}, {"line", mark.line}, {"column", mark.column}}; }
 
 }  // namespace
 
 std::string json(const Context& context, const search::Answer& answer) {
-  return RouteJson(context, answer).write().dump(2) + "\n";
+  return dump(RouteJson(context, answer).write());
 }
 
 std::string json(const Context& context, const check::CheckResult& result) {
@@ -218,12 +231,9 @@ std::string json(const Context& context, const check::CheckResult& result) {
   std::size_t errors = 0;
   for (const auto& finding : result.findings) errors += finding.severity == check::Severity::Error ? 1 : 0;
   out["outcome"] = errors == 0 ? "no-errors" : "errors";
-  out["model"] = {{"name", context.structure.name},
-                  {"folder", context.model_name},
-                  {"digest", model::model_digest(context.structure)}};
+  out["model"] = model_json(context);
   out["engine"] = context.engine_version;
-  out["configuration"] = Json::object();
-  for (const auto& [id, position] : result.configuration.positions) out["configuration"][id] = position;
+  out["configuration"] = configuration_json(result.configuration);
   out["suit"] = context.suit.id;
   const auto& s = result.summary;
   out["summary"] = {{"parts", s.parts},          {"rails", s.rails}, {"rail_length_m", rounded(s.rail_length_m)},
@@ -247,7 +257,7 @@ std::string json(const Context& context, const check::CheckResult& result) {
   }
   out["findings"] = findings;
   out["caution"] = std::string(caution);
-  return out.dump(2) + "\n";
+  return dump(out);
 }
 
 std::string json(const std::vector<model::Diagnostic>& diagnostics) {
@@ -262,7 +272,7 @@ std::string json(const std::vector<model::Diagnostic>& diagnostics) {
     list.push_back(entry);
   }
   out["errors"] = list;
-  return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+  return dump(out);
 }
 
 }  // namespace holdfast::report

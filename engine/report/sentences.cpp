@@ -103,62 +103,78 @@ std::string body_of_sentence(const Context& context, const Cause& cause) {
   return {};
 }
 
+/// What lies nearest to rails that are cut off.
+std::string outside_words(const Options& options, const check::Finding& finding) {
+  if (finding.other.empty()) return "; there is no other";
+  if (finding.value > finding.limit + graph::length_tolerance_m)
+    return fmt::format("; the nearest rail outside is {}, {} away, and a hand reaches {}", finding.other,
+                       length_up(options, finding.value), length_down(options, finding.limit));
+  return fmt::format("; the nearest rail outside is {}, {} away, but no move there is open", finding.other,
+                     length_up(options, finding.value));
+}
+
 }  // namespace
 
 std::string sentence(const Context& context, const Cause& cause) {
   std::string words = body_of_sentence(context, cause) + ".";
   const bool can_be_waived = cause.kind != CauseKind::NoGripNear && cause.kind != CauseKind::Reach;
   if (cause.opens_alone)
-    words += fmt::format(" Without this alone there is a way of {}.", duration(cause.then_time_s));
+    words += fmt::format(" With this alone waived, there is a way of {}.", duration(cause.then_time_s));
   else if (can_be_waived && cause.then_time_s > 0)
     words += fmt::format(" Only together with the other causes named: then there is a way of {}.",
                          duration(cause.then_time_s));
   return words;
 }
 
-std::string sentence(const Context& context, const check::Finding& finding) {
+std::string detail::finding_words(const Context& context, const check::Finding& finding) {
   using check::FindingKind;
   const Options& options = context.options;
   const auto up = [&](double metres) { return length_up(options, metres); };
   const auto down = [&](double metres) { return length_down(options, metres); };
+  const std::string beside = finding.other.empty() ? "" : " beside " + finding.other;
   std::string words;
   switch (finding.kind) {
     case FindingKind::UnreachableRail:
-      words = fmt::format("rail {}: no hatch can be reached from it", finding.subject);
-      if (finding.count > 1)
-        words = fmt::format("{} rails, such as {}: no hatch can be reached from them", finding.count, finding.subject);
-      if (!finding.other.empty())
-        words += fmt::format("; the nearest other rail is {}, {} away (reach {})", finding.other,
-                             up(finding.value), down(finding.limit));
+      words = finding.count > 1 ? fmt::format("{} rails, such as {}: no hatch can be reached from them", finding.count,
+                                              finding.subject)
+                                : fmt::format("rail {}: no hatch can be reached from it", finding.subject);
+      words += outside_words(options, finding);
       break;
     case FindingKind::Island:
-      words = fmt::format("{} rails from {} on are cut off from the rest; the nearest outside is {}, {} away",
-                          finding.count, finding.subject, finding.other, up(finding.value));
+      words = finding.count > 1
+                  ? fmt::format("{} rails, such as {}: cut off from the rest", finding.count, finding.subject)
+                  : fmt::format("rail {}: cut off from the rest", finding.subject);
+      words += outside_words(options, finding);
       break;
     case FindingKind::Gap:
       words = fmt::format("rails {} and {}: the gap between them is {}, and {} is the most that is wanted",
                           finding.subject, finding.other, up(finding.value), down(finding.limit));
       break;
     case FindingKind::RailTooClose:
-      words =
-          fmt::format("rail {}: {} clear under it, and a gloved hand needs {}{}", finding.subject, down(finding.value),
-                      up(finding.limit), finding.other.empty() ? "" : fmt::format(" ({})", finding.other));
+      words = fmt::format("rail {}: {} clear under it, and a gloved hand needs {}{}", finding.subject,
+                          short_length_down(options, finding.value), short_length_up(options, finding.limit),
+                          finding.other.empty() ? "" : fmt::format(" ({})", finding.other));
       break;
     case FindingKind::RailInSolid:
-      words = fmt::format("rail {}: {} of its grips lie inside {}", finding.subject, finding.count, finding.other);
+      words = finding.value > 0
+                  ? fmt::format("rail {}: {} of it lies inside {}", finding.subject, up(finding.value), finding.other)
+                  : fmt::format("rail {}: it lies inside {}", finding.subject, finding.other);
       break;
     case FindingKind::ShortRail:
-      words = fmt::format("rail {}: {} long, and a hand's grip needs {}", finding.subject, down(finding.value),
-                          up(finding.limit));
+      words = fmt::format("rail {}: {} long, and a hand's grip needs {}", finding.subject,
+                          short_length_down(options, finding.value), short_length_up(options, finding.limit));
       break;
     case FindingKind::RailLoad:
       words = fmt::format("rail {}: load limit {:.0f} N, and {:.0f} N are wanted of a rail for hands", finding.subject,
                           finding.value, finding.limit);
       break;
     case FindingKind::NarrowCorridor:
-      words = fmt::format(
-          "rail {}: at {} of its grips no stance has room for the suit: {} at the tightest beside {}, {} needed",
-          finding.subject, finding.count, down(finding.value), finding.other, up(finding.limit));
+      words = fmt::format("rail {}: no room for the suit at {} of its grips and steps: {} at the tightest{}, {} needed",
+                          finding.subject, finding.count, down(finding.value), beside, up(finding.limit));
+      break;
+    case FindingKind::PlaceTooTight:
+      words = fmt::format("place {}: no room for the suit at any of its {} grips: {} at most{}, {} needed",
+                          finding.subject, finding.count, down(finding.value), beside, up(finding.limit));
       break;
     case FindingKind::PlaceWithoutGrip:
       words = fmt::format("place {}: no grip within {}; the nearest is {} away{}", finding.subject, down(finding.limit),
@@ -172,18 +188,19 @@ std::string sentence(const Context& context, const check::Finding& finding) {
                           finding.subject, up(finding.value), down(finding.limit));
       break;
     case FindingKind::WorksiteRoom:
-      words = fmt::format("worksite {}: a body there has {} of clear diameter beside {}, and {} is wanted",
-                          finding.subject, down(finding.value), finding.other, up(finding.limit));
+      words = fmt::format("worksite {}: a body there has {} of clear diameter{}, and {} is wanted", finding.subject,
+                          down(finding.value), beside, up(finding.limit));
       break;
     case FindingKind::MeshDefect:
       words = fmt::format("part {}: {}", finding.subject, finding.remark);
       break;
   }
-  if (finding.design) {
-    words += fmt::format(" [{}", finding.design->source);
-    if (finding.design->confidence == model::Confidence::Memory) words += "; from memory, verify";
-    words += "]";
-  }
+  return words;
+}
+
+std::string sentence(const Context& context, const check::Finding& finding) {
+  std::string words = finding_words(context, finding);
+  if (finding.design) words += fmt::format(" [{}]", origin_words(*finding.design));
   return words;
 }
 

@@ -16,16 +16,22 @@ double ceil_to(double value, double step) { return std::ceil(value / step - nudg
 double floor_to(double value, double step) { return std::floor(value / step + nudge) * step; }
 
 std::string feet_and_inches(double metres, bool is_up) {
+  if (!std::isfinite(metres)) return "unbounded";
   const double inches = metres / 0.0254;
   const double whole = (is_up ? ceil_to(inches, 1) : floor_to(inches, 1)) + 0.0;  // no negative zero
   const double feet = std::floor(whole / 12);
   return fmt::format("{:.0f} ft {:.0f} in", feet, whole - 12 * feet);
 }
 
-std::string length(const Options& options, double metres, bool is_up) {
+std::string bare_length(double metres, bool is_up, int decimals) {
   if (!std::isfinite(metres)) return "unbounded";
-  const double shown = is_up ? ceil_to(metres, 0.01) : floor_to(metres, 0.01);
-  std::string text = fmt::format("{:.2f} m", shown + 0.0);
+  const double step = std::pow(10.0, -decimals);
+  return fmt::format("{:.{}f}", (is_up ? ceil_to(metres, step) : floor_to(metres, step)) + 0.0, decimals);
+}
+
+std::string length(const Options& options, double metres, bool is_up, int decimals) {
+  if (!std::isfinite(metres)) return "unbounded";
+  std::string text = bare_length(metres, is_up, decimals) + " m";
   if (options.imperial) text += fmt::format(" ({})", feet_and_inches(metres, is_up));
   return text;
 }
@@ -37,8 +43,14 @@ std::string duration(double seconds) {
   return fmt::format("{}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60);
 }
 
-std::string length_up(const Options& options, double metres) { return length(options, metres, true); }
-std::string length_down(const Options& options, double metres) { return length(options, metres, false); }
+std::string length_up(const Options& options, double metres) { return length(options, metres, true, 2); }
+std::string length_down(const Options& options, double metres) { return length(options, metres, false, 2); }
+std::string short_length_up(const Options& options, double metres) { return length(options, metres, true, 3); }
+std::string short_length_down(const Options& options, double metres) { return length(options, metres, false, 3); }
+std::string bare_length_up(double metres) { return bare_length(metres, true, 2); }
+std::string bare_length_down(double metres) { return bare_length(metres, false, 2); }
+std::string feet_and_inches_up(double metres) { return feet_and_inches(metres, true); }
+std::string feet_and_inches_down(double metres) { return feet_and_inches(metres, false); }
 std::string degrees(double radians) { return fmt::format("{:.0f} deg", radians * 180 / std::numbers::pi); }
 
 std::string point(const model::Vec3& p) {
@@ -174,6 +186,8 @@ const char* kind_name(check::FindingKind kind) {
       return "narrow-corridor";
     case check::FindingKind::PlaceWithoutGrip:
       return "place-without-grip";
+    case check::FindingKind::PlaceTooTight:
+      return "place-too-tight";
     case check::FindingKind::ZoneSwallowsPlace:
       return "zone-swallows-place";
     case check::FindingKind::WorksiteHandholds:
@@ -226,6 +240,12 @@ std::string action(const Context& context, const search::Row& row) {
       break;
   }
   if (along > 0.005) words += fmt::format(", along {}", length_up(context.options, along));
+  return words;
+}
+
+std::string origin_words(const model::Quantity& quantity) {
+  std::string words = quantity.source;
+  if (quantity.confidence == model::Confidence::Memory) words += "; from memory, verify";
   return words;
 }
 

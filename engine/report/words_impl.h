@@ -10,6 +10,14 @@ namespace holdfast::report::detail {
 [[nodiscard]] std::string duration(double seconds);  ///< h:mm:ss, rounded up
 [[nodiscard]] std::string length_up(const Options& options, double metres);
 [[nodiscard]] std::string length_down(const Options& options, double metres);
+/// The same in millimetres' precision, for what is a few centimetres long.
+[[nodiscard]] std::string short_length_up(const Options& options, double metres);
+[[nodiscard]] std::string short_length_down(const Options& options, double metres);
+/// Two decimals without a unit, for columns.
+[[nodiscard]] std::string bare_length_up(double metres);
+[[nodiscard]] std::string bare_length_down(double metres);
+[[nodiscard]] std::string feet_and_inches_up(double metres);
+[[nodiscard]] std::string feet_and_inches_down(double metres);
 [[nodiscard]] std::string degrees(double radians);      ///< whole degrees
 [[nodiscard]] std::string point(const model::Vec3& p);  ///< (x, y, z) in centimetres' precision
 [[nodiscard]] const char* face_name(search::Face face);
@@ -23,6 +31,10 @@ namespace holdfast::report::detail {
 [[nodiscard]] std::string configuration_words(const model::Configuration& configuration);
 /// What is done in a row: `across a gap of 0.52 m to ..., 1.20 m along`.
 [[nodiscard]] std::string action(const Context& context, const search::Row& row);
+/// Where a number comes from: `SSP 50005, 14.5.3; from memory, verify`.
+[[nodiscard]] std::string origin_words(const model::Quantity& quantity);
+/// The sentence of a finding without the source of its design value.
+[[nodiscard]] std::string finding_words(const Context& context, const check::Finding& finding);
 [[nodiscard]] std::string csv_field(const std::string& field);
 /// A number for JSON and CSV: six decimals, no negative zero.
 [[nodiscard]] double rounded(double value);

@@ -1,265 +1,330 @@
-// The command as a user runs it: whole messages, exit codes, the same bytes everywhere.
+// The command itself, on small models: whole messages, exit codes, the same bytes whatever the surroundings.
 
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
-#include <sys/wait.h>
-#include <unistd.h>
 
-#include <cstdio>
-#include <cstdlib>
 #include <filesystem>
 #include <fstream>
-#include <sstream>
 
+#include "run_command.h"
 #include "schema_check.h"
 
 namespace holdfast {
 namespace {
 
 namespace fs = std::filesystem;
-const std::string source = HOLDFAST_SOURCE_DIR;
+using nlohmann::json;
+using support::Ran;
+using support::RunIn;
+using testing::HasSubstr;
+using testing::StartsWith;
 
-struct Result {
-  int code = -1;
-  std::string out, err;
+const fs::path source = HOLDFAST_SOURCE_DIR;
+const fs::path models = source / "tests/cli/models";
+
+using Words = std::vector<std::string>;
+
+Ran holdfast(const Words& arguments, const RunIn& in = {models}) {
+  return support::run_command(HOLDFAST_COMMAND, arguments, in);
+}
+
+Ran route(Words more, const RunIn& in = {models}) {
+  Words words = {"route", "deck", "--from", "hatch", "--to", "bench"};
+  words.insert(words.end(), more.begin(), more.end());
+  return holdfast(words, in);
+}
+
+/// Expects a refusal of the command line or the model: this text on standard error, nothing on standard output.
+void expect_refused(const Words& arguments, const std::string& message, const RunIn& in = {models}) {
+  SCOPED_TRACE(testing::PrintToString(arguments));
+  const auto ran = holdfast(arguments, in);
+  EXPECT_EQ(ran.code, 2);
+  EXPECT_EQ(ran.err, message);
+  EXPECT_EQ(ran.out, "");
+  // The same question with --json: the same words as JSON on standard output, nothing on standard error.
+  Words as_json = arguments;
+  as_json.push_back("--json");
+  const auto again = holdfast(as_json, in);
+  EXPECT_EQ(again.code, 2);
+  EXPECT_EQ(again.err, "");
+  const auto document = json::parse(again.out);
+  EXPECT_EQ(support::schema_faults("errors", document), "");
+  for (const auto& error : document["errors"]) {
+    EXPECT_THAT(message, HasSubstr(error["problem"].get<std::string>()));
+    EXPECT_THAT(message, HasSubstr(error["remedy"].get<std::string>()));
+  }
+}
+
+/// A model folder with two faults, made here: what is under tests/ is held to be sound.
+class FaultyModel {
+ public:
+  FaultyModel() : folder_(fs::temp_directory_path() / ("holdfast-faulty-" + std::to_string(::getpid()))) {
+    fs::create_directories(folder_ / "faulty");
+    fs::copy_file(models / "deck/kit.yaml", folder_ / "faulty/kit.yaml", fs::copy_options::overwrite_existing);
+    std::ofstream(folder_ / "faulty/structure.yaml")
+        << "holdfast: structure/1\n"
+           "name: Faulty\n"
+           "parts:\n"
+           "  - {id: deck, shape: {box: {center: [0, 0, 0.5], size: [4, 4, 1]}}, colour: red}\n"
+           "rails:\n"
+           "  - {id: west, part: dek, points: [[0, 0, -0.07], [2, 0, -0.07]]}\n";
+  }
+  FaultyModel(const FaultyModel&) = delete;
+  FaultyModel& operator=(const FaultyModel&) = delete;
+  ~FaultyModel() { fs::remove_all(folder_); }
+  [[nodiscard]] RunIn beside() const { return {folder_}; }
+
+ private:
+  fs::path folder_;
 };
 
-/// Runs `holdfast ARGS` in the source folder, with `environment` before it.
-Result run(const std::string& args, const std::string& environment = "") {
-  const auto err_path = fs::temp_directory_path() / ("holdfast-cli-" + std::to_string(getpid()));
-  const std::string command =
-      "cd '" + source + "' && " + environment + " '" HOLDFAST_COMMAND "' " + args + " 2>'" + err_path.string() + "'";
-  Result result;
-  FILE* pipe = popen(command.c_str(), "r");
-  char buffer[4096];
-  for (std::size_t n; (n = fread(buffer, 1, sizeof buffer, pipe)) > 0;) result.out.append(buffer, n);
-  const int status = pclose(pipe);
-  result.code = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
-  std::ifstream in(err_path);
-  std::ostringstream err;
-  err << in.rdbuf();
-  result.err = err.str();
-  fs::remove(err_path);
-  return result;
+std::string expected(const std::string& file) {
+  std::string text = support::contents_of(source / "tests/cli/expected" / file);
+  const std::string version = "@VERSION@";
+  if (const auto at = text.find(version); at != std::string::npos) text.replace(at, version.size(), HOLDFAST_VERSION);
+  return text;
 }
 
-const std::string tiny = "tests/cli/models/tiny";
+// ---- answers ------------------------------------------------------------------------------------------------------
 
-TEST(Cli, RouteFoundExitsZero) {
-  const auto result = run("route " + tiny + " --from hatch --to panel");
-  EXPECT_EQ(result.code, 0);
-  EXPECT_EQ(result.err, "");
-  EXPECT_EQ(result.out.substr(0, result.out.find('\n')), "Tiny yard: hatch -> panel");
-  EXPECT_NE(result.out.find(" hand moves over "), std::string::npos);
+TEST(CommandRoute, AnswersWithAPageAndExitCode0) {
+  const auto ran = route({});
+  EXPECT_EQ(ran.code, 0);
+  EXPECT_EQ(ran.err, "");
+  EXPECT_EQ(ran.out, expected("route.txt"));
 }
 
-TEST(Cli, NoRouteExitsOneWithTheExplanation) {
-  const auto result = run("route " + tiny + " --from hatch --to panel --state gate=shut");
-  EXPECT_EQ(result.code, 1);
-  EXPECT_EQ(result.err, "");
-  EXPECT_NE(result.out.find("No route. Why not:\n"
-                            "  1. A forbidding zone is in the way: shutter (closing shutter), first met on rail west "
-                            "(1.71, 0.00, -0.07). Without this\n"
-                            "     alone there is a way of 0:00:32.\n"),
-            std::string::npos)
-      << result.out;
-  EXPECT_EQ(run("route " + tiny + " --from hatch --to nowhere").code, 1);
+TEST(CommandRoute, ExplainsWhyNotAndExits1) {
+  const auto ran = route({"--state", "beam=on"});
+  EXPECT_EQ(ran.code, 1);
+  EXPECT_EQ(ran.err, "");
+  EXPECT_EQ(ran.out, expected("no-route.txt"));
+  EXPECT_EQ(holdfast({"route", "deck", "--from", "hatch", "--to", "outpost"}).code, 1);
+  EXPECT_EQ(route({"--close", "east"}).code, 1);
 }
 
-TEST(Cli, ClosedRailExitsOne) {
-  const auto result = run("route " + tiny + " --from hatch --to panel --close east");
-  EXPECT_EQ(result.code, 1);
-  EXPECT_NE(result.out.find("has grips on closed rails only: east"), std::string::npos);
-}
-
-TEST(Cli, UnknownPlaceExitsTwoWithTheNearestNames) {
-  const auto result = run("route " + tiny + " --from hatsh --to panel");
-  EXPECT_EQ(result.code, 2);
-  EXPECT_EQ(result.out, "");
-  EXPECT_EQ(result.err,
-            "place \"hatsh\" is not in this model\n    did you mean hatch? A place may also be a rail id or x,y,z in "
-            "metres\n");
-}
-
-TEST(Cli, UnknownSuitSwitchAndRailExitTwo) {
-  EXPECT_EQ(run("route " + tiny + " --from hatch --to panel --suit big").err,
-            "suit \"big\" is not in the kit\n    its suits: suit\n");
-  EXPECT_EQ(run("route " + tiny + " --from hatch --to panel --state gate=ajar").err,
-            "switch \"gate\" has no position \"ajar\"\n    its positions: open, shut\n");
-  EXPECT_EQ(run("route " + tiny + " --from hatch --to panel --close wets").err,
-            "rail \"wets\" is not in this model\n    did you mean west, east?\n");
-  EXPECT_EQ(run("route " + tiny + " --from hatch --to panel --suit big").code, 2);
-}
-
-TEST(Cli, UsageErrorsExitTwoInOneSentence) {
-  EXPECT_EQ(run("route " + tiny + " --from hatch").err, "--to is required\n    see holdfast route --help\n");
-  EXPECT_EQ(run("route " + tiny + " --from hatch").code, 2);
-  EXPECT_EQ(run("").code, 2);
-  EXPECT_EQ(run("fly").code, 2);
-  EXPECT_EQ(run("route " + tiny + " --from hatch --to panel --by luck").code, 2);
-  EXPECT_EQ(run("route " + tiny + " --from hatch --to panel --threads -1").code, 2);
-  EXPECT_EQ(run("route nowhere --from a --to b").err,
-            "nowhere: this is not a folder\n    name a model folder: it holds structure.yaml and kit.yaml\n");
-}
-
-TEST(Cli, JsonErrorsAreJson) {
-  const auto result = run("route " + tiny + " --from hatsh --to panel --json");
-  EXPECT_EQ(result.code, 2);
-  EXPECT_EQ(result.err, "");
-  const auto document = nlohmann::json::parse(result.out);
-  EXPECT_EQ(document["holdfast"], "errors/1");
-  EXPECT_EQ(document["errors"][0]["code"], "unknown-place");
-  EXPECT_EQ(nlohmann::json::parse(run("route --json").out)["errors"][0]["code"], "usage");
-}
-
-TEST(Cli, ResultsAreValidAgainstThePublishedSchema) {
-  for (const char* args : {"route models/yard --from lock-hatch --to beam-end --json",
-                           "route models/yard --from lock-hatch --to outpost-panel --json", "check models/yard --json",
-                           "route models/yard --from lock-hatch --to hub-top --via locker mast-foot --json"}) {
-    SCOPED_TRACE(args);
-    EXPECT_EQ(support::schema_faults("result", nlohmann::json::parse(run(args).out)), "");
-  }
-}
-
-TEST(Cli, SameBytesOnAnyThreadsLocaleAndTimeZone) {
-  for (const std::string args :
-       {"route models/yard --from lock-hatch --to beam-end",
-        "route models/yard --from lock-hatch --to outpost-panel --json", "check models/yard --json"}) {
-    SCOPED_TRACE(args);
-    const auto first = run(args + " --threads 1");
-    EXPECT_EQ(run(args + " --threads 2").out, first.out);
-    EXPECT_EQ(run(args, "LC_ALL=de_DE.UTF-8 LANG=de_DE.UTF-8 TZ=Asia/Tokyo").out, first.out);
-    EXPECT_FALSE(first.out.empty());
-  }
-}
-
-TEST(Cli, CsvIsWrittenWholeBesideTheText) {
-  const auto path = fs::temp_directory_path() / ("holdfast-cli-" + std::to_string(getpid()) + ".csv");
-  EXPECT_EQ(run("route " + tiny + " --from hatch --to panel --csv " + path.string()).code, 0);
-  std::ifstream in(path);
-  std::string header;
-  std::getline(in, header);
-  EXPECT_EQ(header.substr(0, 23), "leg,row,kind,what,part,");
-  fs::remove(path);
-  const auto refused = run("route " + tiny + " --from hatch --to panel --csv /nowhere/x.csv");
-  EXPECT_EQ(refused.code, 2);
-  EXPECT_EQ(refused.out, "") << "nothing is printed as if all were well";
-  EXPECT_NE(refused.err.find("cannot be written: No such file or directory"), std::string::npos);
-}
-
-TEST(Cli, CheckExitsOneOnErrorsAndZeroOnWarnings) {
-  EXPECT_EQ(run("check " + tiny).code, 1) << "a place without a grip";
-  EXPECT_NE(
-      run("check " + tiny)
-          .out.find(
-              "Errors (1):\n  place nowhere: no grip within 0.50 m; the nearest is 6.01 m away, on rail lonely\n"),
-      std::string::npos)
-      << run("check " + tiny).out;
-  EXPECT_EQ(run("check models/yard").code, 0);
-}
-
-TEST(Cli, HelpShowsTwoWorkedExamplesThatWork) {
-  for (const std::string verb : {"route", "check"}) {
-    const auto help = run(verb + " --help");
-    EXPECT_EQ(help.code, 0);
-    std::istringstream lines(help.out);
-    int examples = 0;
-    for (std::string line; std::getline(lines, line);)
-      if (line.rfind("  holdfast " + verb + " ", 0) == 0) {
-        ++examples;
-        std::string args = line.substr(std::string("  holdfast ").size());
-        if (const auto csv = args.find(" --csv"); csv != std::string::npos) args = args.substr(0, csv);
-        EXPECT_EQ(run(args).code, 0) << line;
-      }
-    EXPECT_EQ(examples, 2);
-  }
-  EXPECT_EQ(run("--version").code, 0);
-}
-
-TEST(Cli, BadModelsOfEveryKindExitTwoAndNeverCrash) {
-  const auto folder = fs::temp_directory_path() / ("holdfast-models-" + std::to_string(getpid()));
-  fs::create_directories(folder);
-  const auto with = [&](const std::string& structure) {
-    std::ofstream(folder / "structure.yaml", std::ios::binary) << structure;
-    std::ofstream(folder / "kit.yaml") << "holdfast: kit/1\n";
-    const auto result = run("check " + folder.string());
-    EXPECT_EQ(result.out, "");
-    EXPECT_NE(result.err, "");
-    return result.code;
+TEST(CommandRoute, TakesPlacesRailsAndPoints) {
+  const auto of = [](const std::string& from, const std::string& to) {
+    const auto ran = holdfast({"route", "deck", "--from", from, "--to", to, "--json"});
+    EXPECT_EQ(ran.code, 0) << ran.out;
+    return json::parse(ran.out)["route"]["distance_m"].get<double>();
   };
-  EXPECT_EQ(with(""), 2);
-  EXPECT_EQ(with(std::string(1000, '\0')), 2);
-  EXPECT_EQ(with("holdfast: structure/1\nparts: [{id: m, shape: {mesh: {file: no.obj}}}]\n"), 2);
-  std::ofstream(folder / "zero.obj") << "v 0 0 0\n";
-  EXPECT_EQ(with("holdfast: structure/1\nparts: [{id: m, shape: {mesh: {file: zero.obj}}}]\n"), 2);
-  const std::string sunk =
-      "holdfast: structure/1\n"
-      "parts: [{id: deck, shape: {box: {size: [4, 4, 1]}}}]\n"
-      "rails: [{id: sunk, part: deck, points: [[0, 0, 0.1], [0.3, 0, 0.1]]}]\n";
-  EXPECT_EQ((std::ofstream(folder / "structure.yaml") << sunk, run("check " + folder.string()).code), 1);
-  const auto refused = run("route " + folder.string() + " --from sunk --to sunk");
-  EXPECT_EQ(refused.code, 2);
-  EXPECT_EQ(
-      refused.err,
-      folder.string() +
-          "/structure.yaml:3:9: rail \"sunk\": 3 of its hand positions lie inside part \"deck\", the first at (0.00, "
-          "0.00, 0.10)\n"
-          "    move it off the part, leave that copy out with `skip:`, or say with `when:` where it is not there\n");
-  fs::remove_all(folder);
+  EXPECT_NEAR(of("hatch", "bench"), 4, 1e-6);
+  EXPECT_NEAR(of("hatch", "east"), 2.5, 1e-6);          // the nearest grip of the rail
+  EXPECT_NEAR(of("hatch", "4.75,0,-0.07"), 3.95, 0.1);  // from 0.8 m off on
+  EXPECT_NEAR(of("-0.75, 0, -0.07", "hatch"), 0, 1e-6);
 }
 
-// ---- the demo yard shows what it promises
-// ---------------------------------------------------------------------------------
-
-nlohmann::json answer(const std::string& args) {
-  return nlohmann::json::parse(run("route models/yard --json " + args).out);
+TEST(CommandRoute, PassesTheViaPlacesInOrder) {
+  const auto ran =
+      holdfast({"route", "deck", "--from", "bench", "--via", "hatch", "--via", "east", "--to", "hatch", "--json"});
+  ASSERT_EQ(ran.code, 0) << ran.out << ran.err;
+  const auto legs = json::parse(ran.out)["route"]["legs"];
+  ASSERT_EQ(legs.size(), 3u);
+  EXPECT_EQ(legs[0]["to"], "hatch");
+  EXPECT_EQ(legs[1]["to"], "east");
+  EXPECT_NEAR(legs[1]["distance_m"].get<double>(), 2.5, 1e-6);
 }
 
-TEST(DemoYard, QuickestShortestAndFewestMovesDiffer) {
-  const auto time = answer("--from lock-hatch --to dish-service")["route"],
-             distance = answer("--from lock-hatch --to dish-service --by distance")["route"],
-             moves = answer("--from lock-hatch --to dish-service --by moves")["route"];
-  EXPECT_LT(time["time_s"], distance["time_s"]);
-  EXPECT_LT(time["time_s"], moves["time_s"]);
-  EXPECT_LT(distance["distance_m"], time["distance_m"]);
-  EXPECT_LT(distance["distance_m"], moves["distance_m"]);
-  EXPECT_LT(moves["moves"], time["moves"]);
-  EXPECT_LT(moves["moves"], distance["moves"]);
+TEST(CommandRoute, GoesByTheSuitAndTheAimThatAreAsked) {
+  const auto far = [](const Words& more) {
+    Words words = {"route", "deck", "--from", "hatch", "--to", "outpost", "--suit", "long-arm", "--json"};
+    words.insert(words.end(), more.begin(), more.end());
+    const auto ran = holdfast(words);
+    EXPECT_EQ(ran.code, 0);
+    return json::parse(ran.out);
+  };
+  // A reach of 2.1 m over rails of 2, 1.5 and 2 m with gaps of 0.5 and 2 m: 8 m in four hand moves.
+  EXPECT_EQ(far({"--by", "moves"})["route"]["moves"], 4);
+  EXPECT_EQ(far({"--by", "distance"})["request"]["by"], "distance");
+  EXPECT_NEAR(far({"--by", "distance"})["route"]["distance_m"].get<double>(), 8, 1e-6);
 }
 
-TEST(DemoYard, ShortWayClosesWhileTheDishTracks) {
-  const auto parked = answer("--from lock-hatch --to spur-root")["route"],
-             tracking = answer("--from lock-hatch --to spur-root --state dish=tracking")["route"];
-  EXPECT_GT(tracking["time_s"].get<double>(), parked["time_s"].get<double>() + 30);
+TEST(CommandRoute, WritesTheTableToAFileAsWell) {
+  const fs::path file = fs::temp_directory_path() / ("holdfast-cli-" + std::to_string(::getpid()) + ".csv");
+  const auto ran = route({"--csv", file.string()});
+  EXPECT_EQ(ran.code, 0);
+  EXPECT_EQ(ran.out, expected("route.txt"));
+  EXPECT_THAT(support::contents_of(file), StartsWith("leg,row,kind,what,part,"));
+  fs::remove(file);
 }
 
-TEST(DemoYard, CornerAtTheSpurIsPassedOnlyByLeaning) {
-  EXPECT_EQ(answer("--from lock-hatch --to beam-end")["outcome"], "route");
-  const auto stiff = answer("--from lock-hatch --to beam-end --suit stiff");
-  EXPECT_EQ(stiff["outcome"], "no-route");
-  EXPECT_EQ(stiff["causes"][0]["kind"], "body-too-tight");
+TEST(CommandRoute, AddsFeetAndCoordinatesToTheTextWhenAsked) {
+  EXPECT_THAT(route({"--units", "imperial"}).out, HasSubstr("0:00:32 in 8 hand moves over 4.00 m (13 ft 2 in).\n"));
+  EXPECT_THAT(route({"--coordinates"}).out, HasSubstr("\n       hand at (4.00, 0.00, -0.07)\n"));
 }
 
-TEST(DemoYard, OutpostHasAWayOnlyWhileTheArmReaches) {
-  EXPECT_EQ(answer("--from lock-hatch --to outpost-panel")["causes"][0]["kind"], "reach");
-  EXPECT_EQ(answer("--from lock-hatch --to outpost-panel --state arm=reaching")["outcome"], "route");
+TEST(CommandCheck, Exits0OnWarningsAnd1OnErrors) {
+  const auto warned = holdfast({"check", "deck"});
+  EXPECT_EQ(warned.code, 0);
+  EXPECT_EQ(warned.out, expected("check.txt"));
+  const auto failed = holdfast({"check", "sunken"});
+  EXPECT_EQ(failed.code, 1);
+  EXPECT_THAT(failed.out,
+              HasSubstr("\nErrors (1)\n\n  Rails inside solids\n    sunken/structure.yaml:7:5: rail sunken: "));
 }
 
-TEST(DemoYard, NarrowWayBetweenTheTanksFitsTheSuitAndAWiderOneGoesRound) {
-  const std::string through = "--from stores-line-b-5 --to stores-line-d-5 --via tank-valves";
-  const auto standard = answer(through)["route"], large = answer(through + " --suit large")["route"];
-  EXPECT_EQ(standard["clearance"]["part"].get<std::string>().substr(0, 5), "tank-");
-  EXPECT_LT(standard["clearance"]["m"].get<double>(), 0.575);
-  EXPECT_GT(large["time_s"].get<double>(), standard["time_s"].get<double>() + 20);
+TEST(CommandCheck, LooksAtTheConfigurationThatIsSet) {
+  EXPECT_THAT(holdfast({"check", "deck", "--state", "beam=on"}).out, HasSubstr("\n  suit standard; beam=on\n"));
 }
 
-TEST(DemoYard, TwoWaysRoundADrum) {
-  const auto first = answer("--from stores-line-c-1 --to stores-line-c-5 --by distance");
-  std::string rail = "";
-  for (const auto& row : first["route"]["legs"][0]["rows"])
-    if (row["rail"].get<std::string>().find("ring") != std::string::npos) rail = row["rail"];
-  ASSERT_NE(rail, "");
-  const auto other = answer("--from stores-line-c-1 --to stores-line-c-5 --by distance --close " + rail);
-  EXPECT_EQ(other["outcome"], "route");
+TEST(Command, PrintsJsonThatKeepsItsSchema) {
+  for (const Words& arguments : {Words{"route", "deck", "--from", "hatch", "--to", "bench"},
+                                 Words{"route", "deck", "--from", "hatch", "--to", "outpost"}, Words{"check", "deck"},
+                                 Words{"check", "sunken"}}) {
+    SCOPED_TRACE(testing::PrintToString(arguments));
+    Words as_json = arguments;
+    as_json.push_back("--json");
+    const auto text = holdfast(arguments), document = holdfast(as_json);
+    EXPECT_EQ(document.code, text.code);
+    EXPECT_EQ(document.err, "");
+    EXPECT_EQ(support::schema_faults("result", json::parse(document.out)), "");
+  }
+}
+
+TEST(Command, OnTheDemoYardPrintsJsonThatKeepsItsSchema) {
+  const auto ran = holdfast({"check", "models/yard", "--json"}, {source});
+  EXPECT_EQ(ran.code, 0) << "the demo yard has no errors";
+  EXPECT_EQ(support::schema_faults("result", json::parse(ran.out)), "");
+  const auto way = holdfast({"route", "models/yard", "--from", "lock-hatch", "--to", "beam-end", "--json"}, {source});
+  EXPECT_EQ(way.code, 0);
+  EXPECT_EQ(support::schema_faults("result", json::parse(way.out)), "");
+}
+
+// ---- the same bytes -----------------------------------------------------------------------------------------------
+
+TEST(Command, AnswersTheSameBytesOnAnyNumberOfThreads) {
+  for (const char* form : {"--json", "--quiet"}) {
+    const Words words = {"route", "models/yard", "--from", "lock-hatch", "--to", "beam-end", form, "--threads"};
+    const auto with = [&](const char* threads) {
+      Words all = words;
+      all.emplace_back(threads);
+      return holdfast(all, {source}).out;
+    };
+    const std::string one = with("1");
+    EXPECT_GT(one.size(), 1000u);
+    EXPECT_EQ(one, with("2"));
+    EXPECT_EQ(one, with("0"));
+  }
+}
+
+TEST(Command, AnswersTheSameBytesInAnotherLocaleAndTimeZone) {
+  const std::string plain = route({}, {models, {"LC_ALL=C", "TZ=UTC"}}).out;
+  EXPECT_EQ(plain, route({}, {models, {"LC_ALL=de_DE.UTF-8", "LANG=de_DE.UTF-8", "TZ=Asia/Kolkata"}}).out);
+  EXPECT_EQ(plain, route({}, {models, {"LC_ALL=tr_TR.UTF-8", "TZ=America/St_Johns", "COLUMNS=40", "NO_COLOR=1"}}).out);
+  EXPECT_EQ(plain, expected("route.txt"));
+}
+
+TEST(Command, SaysNothingOfItsProgressWhereThereIsNoTerminal) { EXPECT_EQ(route({}).err, ""); }
+
+// ---- refusals -----------------------------------------------------------------------------------------------------
+
+TEST(CommandRefuses, AModelWithFaultsNamingAllOfThem) {
+  const FaultyModel faulty;
+  expect_refused({"check", "faulty"},
+                 "faulty/structure.yaml:4:70: key \"colour\" means nothing here\n"
+                 "    one of: id, name, shape, at, poses, when, fragile, no_touch\n"
+                 "faulty/structure.yaml:6:22: rail \"west\": part \"dek\" does not exist\n"
+                 "    did you mean \"deck\" (line 4)? See `parts:`\n",
+                 faulty.beside());
+}
+
+TEST(CommandRefuses, AModelThatIsNotThere) {
+  expect_refused({"check", "nowhere"},
+                 "nowhere: this is not a folder\n    name a model folder: it holds structure.yaml and kit.yaml\n");
+}
+
+TEST(CommandRefuses, UnknownNamesWithTheNearest) {
+  expect_refused({"route", "deck", "--from", "hatsh", "--to", "bench"},
+                 "place \"hatsh\" is not in this model\n"
+                 "    did you mean hatch? A place may also be a rail id or x,y,z in metres\n");
+  expect_refused({"route", "deck", "--from", "hatch", "--to", "bench", "--close", "eest"},
+                 "rail \"eest\" is not in this model\n    did you mean west, east?\n");
+  expect_refused({"check", "deck", "--suit", "big"},
+                 "suit \"big\" is not in the kit\n    its suits: standard, long-arm\n");
+  expect_refused({"check", "deck", "--state", "beem=on"},
+                 "switch \"beem\" is not in this model\n    its switches: beam\n");
+}
+
+TEST(CommandRefuses, ASwitchThatIsSetTwice) {
+  expect_refused({"check", "deck", "--state", "beam=on", "--state", "beam=off"},
+                 "switch \"beam\" is set twice: beam=on and beam=off\n    give one position for each switch\n");
+}
+
+TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
+  expect_refused({}, "a verb is needed\n    the verbs are check, route; see holdfast --help\n");
+  expect_refused({"--quiet", "check", "deck"},
+                 "--quiet stands before the verb\n    write options after it: holdfast check MODEL ...\n");
+  expect_refused({"check"},
+                 "the model folder is not given\n    write it right after the verb: holdfast check MODEL ...\n");
+  expect_refused({"route", "deck", "--from", "hatch"}, "--to is required\n    see holdfast route --help\n");
+  expect_refused({"route", "deck", "--from", "--to", "bench"}, "--from needs a value\n    see holdfast route --help\n");
+}
+
+TEST(CommandRefuses, WhatItDoesNotKnow) {
+  expect_refused({"chek", "deck"}, "\"chek\" is not a verb of holdfast\n    did you mean check?\n");
+  expect_refused({"fly", "deck"},
+                 "\"fly\" is not a verb of holdfast\n    the verbs are check, route; see holdfast --help\n");
+  expect_refused({"route", "deck", "--form", "hatch", "--to", "bench"},
+                 "there is no option --form\n    did you mean --from?\n");
+  expect_refused({"check", "deck", "-x"}, "there is no option -x\n    see holdfast check --help\n");
+  expect_refused({"check", "deck", "deck"}, "\"deck\" is one argument too many\n    see holdfast check --help\n");
+}
+
+TEST(CommandRefuses, ValuesThatAreNotAllowed) {
+  expect_refused({"route", "deck", "--from", "hatch", "--to", "bench", "--by", "speed"},
+                 "--by: \"speed\" is none of time, distance, moves\n    see holdfast route --help\n");
+  expect_refused({"check", "deck", "--units", "furlongs"},
+                 "--units: \"furlongs\" is none of metric, imperial\n    see holdfast check --help\n");
+  for (const char* count : {"-1", "two", "1025", "1.5", "99999999999999999999"})
+    expect_refused({"check", "deck", "--threads", count},
+                   std::string("--threads: \"") + count +
+                       "\" is not a whole number from 0 to 1024\n    see holdfast check --help\n");
+  expect_refused({"route", "deck", "--from", "hatch", "--from", "bench", "--to", "bench"},
+                 "--from is given more than once, and takes one value\n    see holdfast route --help\n");
+  expect_refused({"check", "deck", "--quiet=yes"}, "--quiet takes no value\n    see holdfast check --help\n");
+}
+
+TEST(CommandRefuses, FilesThatCannotBeWrittenBeforeItAnswers) {
+  expect_refused({"check", "deck", "--csv", "/nowhere/x.csv"},
+                 "/nowhere/x.csv: this file cannot be written: No such file or directory\n"
+                 "    name a file in a folder that exists and that you may write to\n");
+}
+
+TEST(CommandRefuses, BytesThatAreNotText) {
+  const auto ran = holdfast({"route", "deck", "--from", "\xff\xfe", "--to", "bench", "--json"});
+  EXPECT_EQ(ran.code, 2);
+  EXPECT_EQ(support::schema_faults("errors", json::parse(ran.out)), "");
+}
+
+TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
+  for (const char* verb : {"check", "route"}) {
+    SCOPED_TRACE(verb);
+    const auto ran = holdfast({verb, "--help"});
+    EXPECT_EQ(ran.code, 0);
+    EXPECT_EQ(ran.err, "");
+    std::size_t examples = 0;
+    std::istringstream lines(ran.out);
+    for (std::string line; std::getline(lines, line);) {
+      EXPECT_LE(line.size(), 120u) << line;
+      if (line.find(std::string("  holdfast ") + verb + " models/yard") != 0) continue;
+      ++examples;
+      Words words;
+      std::istringstream parts(line.substr(line.find(verb)));
+      for (std::string word; parts >> word;) words.push_back(word);
+      if (const auto csv = std::find(words.begin(), words.end(), "--csv"); csv != words.end())
+        words.erase(csv, csv + 2);  // leaves no file in the source tree
+      EXPECT_EQ(holdfast(words, {source}).code, 0) << "the example runs: " << line;
+    }
+    EXPECT_EQ(examples, 2u);
+  }
+}
+
+TEST(CommandHelp, ListsTheVerbs) {
+  const auto ran = holdfast({"--help"});
+  EXPECT_EQ(ran.code, 0);
+  EXPECT_THAT(ran.out, HasSubstr("\nVerbs:\n  check  "));
+  EXPECT_EQ(holdfast({"--version"}).out, "holdfast " HOLDFAST_VERSION "\n");
 }
 
 }  // namespace

@@ -24,6 +24,7 @@ enum class FindingKind {
   RailLoad,         ///< load limit below the design value
   NarrowCorridor,   ///< a stance or move that misses the corridor
   PlaceWithoutGrip,
+  PlaceTooTight,  ///< grips, but no stance at any of them has room for the suit
   ZoneSwallowsPlace,
   WorksiteHandholds,  ///< no handhold within the design distance of a worksite
   WorksiteRoom,       ///< clear cylinder at a worksite too narrow
@@ -35,7 +36,7 @@ struct Finding {
   Severity severity = Severity::Warning;
   std::string subject;    ///< id of the rail, place, part or zone
   std::string other;      ///< the second one, where there is
-  double value = 0;       ///< measured; metres unless the kind says otherwise (RailLoad: N)
+  double value = 0;       ///< measured; metres unless the kind says otherwise (RailLoad: N; RailInSolid: metres inside)
   double limit = 0;       ///< design value
   std::size_t count = 1;  ///< how many alike were merged into this one (grips of a rail, rails of an island)
   std::optional<model::Quantity> design;  ///< where the limit comes from
@@ -56,10 +57,15 @@ struct CheckResult {
   CheckSummary summary;
 };
 
-/// Rails with hand positions inside a solid, as faults of the input with their lines: no way over them can be trusted. Empty when
+/// Rails that run into a solid, as faults of the input with their lines: no way over them can be trusted. Empty when
 /// there are none.
 [[nodiscard]] std::vector<model::Diagnostic> find_buried_rails(const graph::HandrailGraph& graph);
 
+/// Checks the model in the graph's configuration. A finding is an error, unless its verdict rests on a design value of
+/// `Confidence::Memory` alone: then it is a warning. Values that meet a limit within 1e-6 pass. Rails are followed in
+/// steps of at most 5 mm where they come near their limit, so that no narrower trespass is seen; corridors are judged
+/// where the graph has grips and moves. Requires: the graph was built with the suit's body. Cost: about one distance
+/// query a grip and one a centimetre of rail that stands close. Sources of the limits: `model::DesignValues`.
 [[nodiscard]] CheckResult check_model(const graph::HandrailGraph& graph, const model::Kit& kit,
                                       const model::Suit& suit);
 

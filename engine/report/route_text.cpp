@@ -1,0 +1,287 @@
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "page_impl.h"
+#include "words_impl.h"
+
+namespace holdfast::report {
+
+using namespace detail;
+using search::Answer;
+using search::LowerBound;
+using search::NoRoute;
+using search::Route;
+using search::Row;
+
+namespace {
+
+constexpr std::size_t label_width = 20;  // of the lines of the summary
+
+class RouteText {
+ public:
+  RouteText(const Context& context, const Answer& answer) : c_(context), s_(context.structure), a_(answer) {}
+
+  std::string write() {
+    write_heading();
+    if (const auto* route = a_.route())
+      write_route(*route);
+    else
+      write_refusal(*a_.no_route());
+    write_assumptions();
+    return std::move(out_);
+  }
+
+ private:
+  void write_heading() {
+    std::vector<std::string> stops = {a_.request.from};
+    stops.insert(stops.end(), a_.request.via.begin(), a_.request.via.end());
+    stops.push_back(a_.request.to);
+    paragraph("", 0, fmt::format("{}: {}", s_.name, fmt::join(stops, " -> ")), 4);
+    std::string how = fmt::format("least {}, suit {}", objective_name(a_.request.by), a_.suit);
+    if (!a_.load.empty()) how += fmt::format(", load {}", a_.load);
+    how += fmt::format("; {}", configuration_words(a_.configuration));
+    if (!a_.request.closed_rails.empty()) how += fmt::format("; closed: {}", fmt::join(a_.request.closed_rails, ", "));
+    paragraph("  ", 2, how, 2);
+    out_ += "\n";
+  }
+
+  // ---- a route ----------------------------------------------------------------------------------------------------
+
+  void write_route(const Route& route) {
+    for (std::size_t leg = 0; leg < route.legs.size(); ++leg) {
+      const auto& l = route.legs[leg];
+      if (route.legs.size() > 1)
+        out_ += fmt::format("Leg {}: {} -> {}, {} in {} over {}\n", leg + 1, l.from, l.to, duration(l.time_s),
+                            hand_moves(l.moves), length_up(c_.options, l.distance_m));
+      write_table(l);
+      out_ += "\n";
+    }
+    out_ += fmt::format("{} in {} over {}.\n", duration(route.time_s), hand_moves(route.moves),
+                        length_up(c_.options, route.distance_m));
+    if (!a_.is_certain) paragraph("", 0, "The search within the limit zones was cut short: a better way may exist.", 2);
+    summary_line("Time by cause", time_words(route.time_by_cause));
+    summary_line("Least clearance", clearance_words(route));
+    write_zones(route);
+    write_band(route);
+    out_ += "\n";
+  }
+
+  static std::string hand_moves(std::size_t count) {
+    return fmt::format("{} hand move{}", count, count == 1 ? "" : "s");
+  }
+
+  /// One line a row; a line of its own for each part and face, and for what must be minded.
+  void write_table(const search::Leg& leg) {
+    std::size_t rail_width = 4, longest_what = 4;
+    for (const auto& row : leg.rows) {
+      rail_width = std::max(rail_width, width_of(s_.rails[row.rail.index()].id));
+      longest_what = std::max(longest_what, width_of(action(c_, row)));
+    }
+    constexpr std::size_t other_columns = 64;
+    const std::size_t room = page_width - other_columns - std::min(page_width - other_columns, rail_width);
+    const std::size_t what_width = std::min(longest_what, std::max<std::size_t>(20, room));
+    const std::size_t numbers_at = 5 + what_width + 2 + rail_width;
+    out_ += fmt::format("{}    clearance               row              so far\n", std::string(numbers_at, ' '));
+    out_ +=
+        fmt::format("  #  {}  {}  {:>5} {:>5}  {:>6} {:>5} {:>7}  {:>6} {:>5} {:>7}\n", pad_right("what", what_width),
+                    pad_right("rail", rail_width), "m", "spare", "m", "moves", "time", "m", "moves", "time");
+    std::string told_where;
+    bool has_at_least = false;
+    for (std::size_t r = 0; r < leg.rows.size(); ++r) {
+      const Row& row = leg.rows[r];
+      if (const std::string where = where_words(row); where != told_where) {
+        out_ += "  " + where + "\n";
+        told_where = where;
+      }
+      has_at_least = has_at_least || (row.clearance.is_at_least && std::isfinite(row.clearance.value_m));
+      const std::string what = wrap(action(c_, row), 5, 5, 5 + what_width);
+      const std::size_t first_end = std::min(what.find('\n'), what.size());
+      out_ += fmt::format("{:>3}  {}  {}  {:>5} {:>5}  {:>6} {:>5} {:>7}  {:>6} {:>5} {:>7}\n", r,
+                          pad_right(what.substr(0, first_end), what_width),
+                          pad_right(s_.rails[row.rail.index()].id, rail_width), clearance_cell(row.clearance),
+                          spare_cell(row.clearance), bare_length_up(row.distance_m), row.moves, duration(row.time_s),
+                          bare_length_up(row.total_distance_m), row.total_moves, duration(row.total_time_s));
+      if (first_end < what.size()) out_ += what.substr(first_end + 1) + "\n";
+      for (const auto& note : notes(row)) paragraph("       ", 7, note, 9);
+    }
+    if (has_at_least) out_ += "  + at least: there is more room than was looked for\n";
+  }
+
+  std::string where_words(const Row& row) const {
+    const auto& part = s_.parts[row.part.index()].name;
+    if (row.face == row.face_from) return fmt::format("{}, {}", part, face_name(row.face));
+    return fmt::format("{}, {} to {}", part, face_name(row.face_from), face_name(row.face));
+  }
+
+  static std::string clearance_cell(const LowerBound& bound) {
+    if (!std::isfinite(bound.value_m)) return "open";
+    return bare_length_down(bound.value_m) + (bound.is_at_least ? "+" : "");
+  }
+
+  double spare_m(const LowerBound& bound) const { return std::max(0.0, bound.value_m - c_.suit.corridor_radius_m()); }
+  std::string spare_cell(const LowerBound& bound) const { return clearance_cell({spare_m(bound), bound.is_at_least}); }
+
+  std::vector<std::string> notes(const Row& row) const {
+    std::vector<std::string> out;
+    std::vector<std::string> near;
+    for (const auto& contact : row.zones) {
+      if (contact.inside_s > 0)
+        out.push_back(entered_words(contact));
+      else
+        near.push_back(fmt::format("{} {} {}", zone_kind(contact), zone_of(contact).id,
+                                   length_down(c_.options, contact.nearest_m)));
+    }
+    if (!near.empty()) out.push_back(fmt::format("near {}", fmt::join(near, ", ")));
+    if (c_.options.coordinates) out.push_back(fmt::format("hand at {}", point(row.hand)));
+    if (c_.options.imperial)
+      out.push_back(fmt::format("row {}, so far {}, clearance {}", feet_and_inches_up(row.distance_m),
+                                feet_and_inches_up(row.total_distance_m), feet_and_inches_down(row.clearance.value_m)));
+    return out;
+  }
+
+  // ---- its summary ------------------------------------------------------------------------------------------------
+
+  static std::string time_words(const search::TimeByCause& t) {
+    std::vector<std::string> causes;
+    const auto add = [&](const char* name, double seconds) {
+      const double shown = std::ceil(seconds * 10 - 1e-4) / 10;
+      if (shown > 0) causes.push_back(fmt::format("{} {:.1f} s", name, shown));
+    };
+    add("way at the rate", t.translate_s);
+    add("short re-grips", t.regrip_s);
+    add("turning", t.turn_s);
+    add("rail changes", t.rail_change_s);
+    add("start and stop", t.start_stop_s);
+    add("tether hooks", t.tether_s);
+    add("load handling", t.load_s);
+    return causes.empty() ? "none" : fmt::format("{}", fmt::join(causes, ", "));
+  }
+
+  std::string clearance_words(const Route& route) const {
+    if (!std::isfinite(route.clearance.value_m)) return "no structure near the way";
+    std::string words = route.clearance.is_at_least ? "at least " : "";
+    words += length_down(c_.options, route.clearance.value_m) + " from the body axis to ";
+    words += route.clearance_part ? s_.parts[route.clearance_part->index()].name : std::string("structure");
+    words += fmt::format(", body at {}; spare beyond the corridor {}", point(route.clearance_at),
+                         length_down(c_.options, spare_m(route.clearance)));
+    return words;
+  }
+
+  const model::Zone& zone_of(const search::ZoneContact& contact) const { return s_.zones[contact.zone.index()]; }
+
+  static const char* zone_kind(const search::ZoneContact& contact) {
+    switch (contact.effect) {
+      case model::ZoneEffect::Forbid:
+        return "keep-out zone";
+      case model::ZoneEffect::Caution:
+        return "caution zone";
+      case model::ZoneEffect::Limit:
+        return "limit zone";
+    }
+    return "zone";
+  }
+
+  std::string entered_words(const search::ZoneContact& contact) const {
+    return fmt::format("CAUTION: {} in {} {}: {}", duration(contact.inside_s), zone_kind(contact), zone_of(contact).id,
+                       zone_of(contact).reason);
+  }
+
+  void write_zones(const Route& route) {
+    if (route.zones.empty()) return summary_line("Zones", "none entered, none near the corridor");
+    const char* label = "Zones";
+    for (const auto& contact : route.zones) {
+      std::string words;
+      if (contact.inside_s > 0) {
+        words = entered_words(contact);
+        if (contact.effect == model::ZoneEffect::Limit)
+          words += fmt::format(" (at most {} allowed)", duration(zone_of(contact).limit_s));
+      } else {
+        words = fmt::format("{} {} {} from the corridor: {}", zone_kind(contact), zone_of(contact).id,
+                            length_down(c_.options, contact.nearest_m), zone_of(contact).reason);
+      }
+      summary_line(label, words);
+      label = "";
+    }
+    if (route.caution_s > 0)
+      summary_line("",
+                   fmt::format("in caution zones altogether {} (whole moves are counted)", duration(route.caution_s)));
+  }
+
+  void write_band(const Route& route) {
+    const auto& design = c_.kit.design;
+    const std::string band = length_up(c_.options, design.kick_band_m);
+    const std::string kick = fmt::format("{:.0f} N; {}", design.kick_load_n.value, origin_words(design.kick_load_n));
+    if (route.band.empty())
+      return summary_line("Kick band",
+                          fmt::format("nothing fragile or no-touch within {} of the way ({})", band, kick));
+    summary_line("Kick band", fmt::format("within {} of the way, where hardware must bear a kick ({}):", band, kick));
+    for (const auto& item : route.band) {
+      std::string words = fmt::format("- {}, {}: {} away at row {}", s_.parts[item.part.index()].name,
+                                      item.no_touch ? (item.fragile ? "no-touch and fragile" : "no-touch") : "fragile",
+                                      length_down(c_.options, item.distance_m), item.row);
+      if (route.legs.size() > 1) words += fmt::format(" of leg {}", item.leg + 1);
+      summary_line("", words);
+    }
+  }
+
+  // ---- no route ---------------------------------------------------------------------------------------------------
+
+  void write_refusal(const NoRoute& refusal) {
+    out_ += "No route. Why not:\n";
+    for (std::size_t i = 0; i < refusal.causes.size(); ++i) {
+      std::string words = sentence(c_, refusal.causes[i]);
+      if (!a_.request.via.empty()) words = fmt::format("Leg {}: {}", refusal.causes[i].leg + 1, words);
+      const std::string number = fmt::format("  {}. ", i + 1);
+      paragraph(number, number.size(), words, number.size());
+    }
+    if (!a_.is_certain)
+      paragraph("  ", 2, "The search within the limit zones was cut short: a way may exist all the same.", 2);
+    out_ += "\n";
+  }
+
+  // ---- where it all comes from ------------------------------------------------------------------------------------
+
+  void write_assumptions() {
+    out_ += "Assumed, with sources:\n";
+    std::size_t name_width = 0;
+    for (const auto& used : a_.used) name_width = std::max(name_width, width_of(used.name));
+    for (const auto& used : a_.used) {
+      const std::string start = fmt::format("  {}  {:>7} {:<5}  ", pad_right(used.name, name_width),
+                                            fmt::format("{:.4g}", used.quantity.value), used.unit);
+      paragraph(start, width_of(start), origin_words(used.quantity), width_of(start));
+    }
+    std::vector<std::string> files;
+    for (const auto& file : s_.files) files.push_back(fmt::format("{} {}", file.path, file.sha256.substr(0, 8)));
+    std::string words = fmt::format("Model {}, digest {}", c_.model_name, model::model_digest(s_).substr(0, 12));
+    if (!files.empty()) words += fmt::format(" ({})", fmt::join(files, ", "));
+    paragraph("", 0, fmt::format("{}. Engine {}.", words, c_.engine_version), 2);
+    paragraph("", 0,
+              fmt::format("Lengths and times are never less than the model gives, and are rounded up; clearances are "
+                          "never more, at most {:.0f} mm less, and are rounded down.",
+                          a_.clearance_tolerance_m * 1000),
+              2);
+    out_ += std::string(caution) + "\n";
+  }
+
+  /// `start`, `column` columns long, then the words, wrapped.
+  void paragraph(const std::string& start, std::size_t column, const std::string& words, std::size_t indent) {
+    out_ += start + wrap(words, column, indent) + "\n";
+  }
+  void summary_line(const std::string& label, const std::string& words) {
+    paragraph("  " + pad_right(label, label_width - 2), label_width, words, label_width);
+  }
+
+  const Context& c_;
+  const model::Structure& s_;
+  const Answer& a_;
+  std::string out_;
+};
+
+}  // namespace
+
+std::string text(const Context& context, const Answer& answer) { return RouteText(context, answer).write(); }
+
+}  // namespace holdfast::report

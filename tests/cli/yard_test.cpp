@@ -1,0 +1,89 @@
+// The demo yard shows what its README promises, through the command.
+
+#include <gtest/gtest.h>
+
+#include <sstream>
+
+#include "run_command.h"
+#include "schema_check.h"
+
+namespace holdfast {
+namespace {
+
+const std::filesystem::path source = HOLDFAST_SOURCE_DIR;
+
+support::Ran run(const std::string& args) {
+  std::istringstream words(args);
+  std::vector<std::string> arguments;
+  for (std::string word; words >> word;) arguments.push_back(word);
+  return support::run_command(HOLDFAST_COMMAND, arguments, {source});
+}
+
+nlohmann::json answer(const std::string& args) {
+  return nlohmann::json::parse(run("route models/yard --json " + args).out);
+}
+
+TEST(DemoYard, QuickestShortestAndFewestMovesDiffer) {
+  const auto time = answer("--from lock-hatch --to dish-service")["route"],
+             distance = answer("--from lock-hatch --to dish-service --by distance")["route"],
+             moves = answer("--from lock-hatch --to dish-service --by moves")["route"];
+  EXPECT_LT(time["time_s"], distance["time_s"]);
+  EXPECT_LT(time["time_s"], moves["time_s"]);
+  EXPECT_LT(distance["distance_m"], time["distance_m"]);
+  EXPECT_LT(distance["distance_m"], moves["distance_m"]);
+  EXPECT_LT(moves["moves"], time["moves"]);
+  EXPECT_LT(moves["moves"], distance["moves"]);
+}
+
+TEST(DemoYard, ShortWayClosesWhileTheDishTracks) {
+  const auto parked = answer("--from lock-hatch --to spur-root")["route"],
+             tracking = answer("--from lock-hatch --to spur-root --state dish=tracking")["route"];
+  EXPECT_GT(tracking["time_s"].get<double>(), parked["time_s"].get<double>() + 30);
+}
+
+TEST(DemoYard, CornerAtTheSpurIsPassedOnlyByLeaning) {
+  EXPECT_EQ(answer("--from lock-hatch --to beam-end")["outcome"], "route");
+  const auto stiff = answer("--from lock-hatch --to beam-end --suit stiff");
+  EXPECT_EQ(stiff["outcome"], "no-route");
+  EXPECT_EQ(stiff["causes"][0]["kind"], "body-too-tight");
+}
+
+TEST(DemoYard, OutpostHasAWayOnlyWhileTheArmReaches) {
+  EXPECT_EQ(answer("--from lock-hatch --to outpost-panel")["causes"][0]["kind"], "reach");
+  EXPECT_EQ(answer("--from lock-hatch --to outpost-panel --state arm=reaching")["outcome"], "route");
+}
+
+TEST(DemoYard, NarrowWayBetweenTheTanksFitsTheSuitAndAWiderOneGoesRound) {
+  const std::string through = "--from stores-line-b-5 --to stores-line-d-5 --via tank-valves";
+  const auto standard = answer(through)["route"], large = answer(through + " --suit large")["route"];
+  EXPECT_EQ(standard["clearance"]["part"].get<std::string>().substr(0, 5), "tank-");
+  EXPECT_LT(standard["clearance"]["m"].get<double>(), 0.575);
+  EXPECT_GT(large["time_s"].get<double>(), standard["time_s"].get<double>() + 20);
+}
+
+TEST(DemoYard, TwoWaysRoundADrum) {
+  const auto first = answer("--from stores-line-c-1 --to stores-line-c-5 --by distance");
+  std::string rail = "";
+  for (const auto& row : first["route"]["legs"][0]["rows"])
+    if (row["rail"].get<std::string>().find("ring") != std::string::npos) rail = row["rail"];
+  ASSERT_NE(rail, "");
+  const auto other = answer("--from stores-line-c-1 --to stores-line-c-5 --by distance --close " + rail);
+  EXPECT_EQ(other["outcome"], "route");
+}
+
+TEST(DemoYard, AnswersAreValidAgainstThePublishedSchema) {
+  for (const char* args : {"--from lock-hatch --to beam-end", "--from lock-hatch --to outpost-panel",
+                           "--from lock-hatch --to hub-top --via locker mast-foot"})
+    EXPECT_EQ(support::schema_faults("result", answer(args)), "") << args;
+}
+
+TEST(BuriedRail, IsRefusedWithItsLine) {
+  const auto refused = run("route tests/cli/models/sunken --from sunk --to sunk");
+  EXPECT_EQ(refused.code, 2);
+  EXPECT_EQ(refused.out, "");
+  EXPECT_NE(refused.err.find("tests/cli/models/sunken/structure.yaml:"), std::string::npos) << refused.err;
+  EXPECT_NE(refused.err.find("it runs into part"), std::string::npos) << refused.err;
+}
+
+}  // namespace
+}  // namespace holdfast

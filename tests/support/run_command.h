@@ -1,0 +1,77 @@
+#pragma once
+// Running a program as a person would: arguments in, output, errors and exit code out.
+
+#include <fcntl.h>
+#include <spawn.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <sstream>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+namespace holdfast::support {
+
+struct Ran {
+  int code = -1;  ///< exit code; 128 + signal when it was killed
+  std::string out;
+  std::string err;
+};
+
+inline std::string contents_of(const std::filesystem::path& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::ostringstream text;
+  text << in.rdbuf();
+  return text.str();
+}
+
+struct RunIn {
+  std::filesystem::path folder;            ///< working directory
+  std::vector<std::string> environment{};  ///< `NAME=value`, besides PATH
+};
+
+/// Output goes through files, so that no amount of it can block the program.
+inline Ran run_command(const std::string& program, const std::vector<std::string>& arguments, const RunIn& in) {
+  char name[] = "/tmp/holdfast-run-XXXXXX";
+  if (!::mkdtemp(name)) throw std::runtime_error("no scratch folder");
+  const std::filesystem::path scratch = name;
+  const std::string out = scratch / "out", err = scratch / "err";
+
+  std::vector<std::string> words = {program};
+  words.insert(words.end(), arguments.begin(), arguments.end());
+  std::vector<char*> argv;
+  for (auto& word : words) argv.push_back(word.data());
+  argv.push_back(nullptr);
+  std::vector<std::string> settings = in.environment;
+  const char* path = std::getenv("PATH");
+  settings.push_back(std::string("PATH=") + (path ? path : "/usr/bin:/bin"));
+  for (const char* kept : {"ASAN_OPTIONS", "UBSAN_OPTIONS", "TSAN_OPTIONS", "LSAN_OPTIONS"})
+    if (const char* value = std::getenv(kept)) settings.push_back(std::string(kept) + "=" + value);
+  std::vector<char*> envp;
+  for (auto& setting : settings) envp.push_back(setting.data());
+  envp.push_back(nullptr);
+
+  posix_spawn_file_actions_t actions;
+  posix_spawn_file_actions_init(&actions);
+  posix_spawn_file_actions_addchdir_np(&actions, in.folder.c_str());
+  posix_spawn_file_actions_addopen(&actions, 0, "/dev/null", O_RDONLY, 0);
+  posix_spawn_file_actions_addopen(&actions, 1, out.c_str(), O_WRONLY | O_CREAT, 0600);
+  posix_spawn_file_actions_addopen(&actions, 2, err.c_str(), O_WRONLY | O_CREAT, 0600);
+  pid_t child = 0;
+  const int failed = ::posix_spawn(&child, program.c_str(), &actions, nullptr, argv.data(), envp.data());
+  posix_spawn_file_actions_destroy(&actions);
+  if (failed) throw std::runtime_error("cannot run " + program);
+  int status = 0;
+  ::waitpid(child, &status, 0);
+  Ran ran;
+  ran.code = WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
+  ran.out = contents_of(out), ran.err = contents_of(err);
+  std::filesystem::remove_all(scratch);
+  return ran;
+}
+
+}  // namespace holdfast::support
