@@ -19,8 +19,8 @@ Run add_check(CLI::App& app, CommonOptions& options) {
     const auto result = check::check_model(*yard.graph, yard.model.kit, *yard.suit);
     put_out(options, yard.context(options), result);
     for (const auto& finding : result.findings)
-      if (finding.severity == check::Severity::Error) return no_answer;
-    return answer_found;
+      if (finding.severity == check::Severity::Error) return NoAnswer;
+    return AnswerFound;
   };
 }
 

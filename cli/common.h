@@ -14,7 +14,7 @@
 
 namespace holdfast::cli {
 
-enum ExitCode { answer_found = 0, no_answer = 1, bad_input = 2, internal_fault = 3 };
+enum ExitCode { AnswerFound = 0, NoAnswer = 1, BadInput = 2, InternalFault = 3 };
 
 struct CommonOptions {
   std::string model;

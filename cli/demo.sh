@@ -33,9 +33,14 @@ show route models/yard --from lock-hatch --to dish-service || exit 2
 cat <<END
 
 Where to go next:
-  $holdfast route models/yard --from lock-hatch --to outpost-panel     no way, and why not
+  $holdfast route models/yard --from lock-hatch --to outpost-panel
+      no way, and why not
   $holdfast route models/yard --from lock-hatch --to outpost-panel --state arm=reaching
-  $holdfast route --help                                               all options
-  models/yard/structure.yaml                                           the yard, with what there is to see in it
-  README.md                                                            a model of your own in ten minutes
+      the way that there is once the arm reaches over
+  $holdfast route --help
+      all options
+  models/yard/structure.yaml
+      the yard, with what there is to see in it
+  README.md
+      a model of your own in ten minutes
 END

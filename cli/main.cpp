@@ -16,7 +16,7 @@ using namespace holdfast::cli;
 using holdfast::model::Diagnostic;
 
 /// Faults to standard error, or to standard output as JSON.
-ExitCode refuse(const std::vector<Diagnostic>& faults, bool as_json, ExitCode code = bad_input) {
+ExitCode refuse(const std::vector<Diagnostic>& faults, bool as_json, ExitCode code = BadInput) {
   if (as_json)
     std::fputs(holdfast::report::json(faults).c_str(), stdout);
   else
@@ -138,6 +138,6 @@ int main(int argc, char** argv) {
                     fmt::format("internal fault: {}", error.what()),
                     "",
                     "this is a defect of holdfast, not of the model; keep the model and report it"}},
-                  as_json, internal_fault);
+                  as_json, InternalFault);
   }
 }

@@ -88,7 +88,7 @@ Run add_route(CLI::App& app, CommonOptions& options) {
     const auto answer = search::route(
         *yard.graph, profile, {.from = route->from, .to = route->to, .via = route->via, .by = objective_of(route->by)});
     put_out(options, yard.context(options, route->coordinates), answer);
-    return answer.route() ? answer_found : no_answer;
+    return answer.route() ? AnswerFound : NoAnswer;
   };
 }
 

@@ -39,7 +39,7 @@ std::string length(const Options& options, double metres, bool is_up, int decima
 }  // namespace
 
 std::string duration(double seconds) {
-  const auto whole = static_cast<long>(ceil_to(seconds, 1) + 0.5);
+  const auto whole = std::lround(ceil_to(seconds, 1));
   return fmt::format("{}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60);
 }
 
@@ -252,8 +252,9 @@ std::string origin_words(const model::Quantity& quantity) {
 std::string csv_field(const std::string& field) {
   if (field.find_first_of(",\"\r\n") == std::string::npos) return field;
   std::string quoted = "\"";
-  for (const char c : field) quoted += c == '"' ? std::string("\"\"") : std::string(1, c);
-  return quoted + "\"";
+  for (const char c : field) quoted.append(c == '"' ? 2 : 1, c);
+  quoted += '"';
+  return quoted;
 }
 
 }  // namespace holdfast::report::detail
