@@ -39,8 +39,8 @@ Where to go next:
       the way that there is once the arm reaches over
   $holdfast route --help
       all options
-  models/yard/structure.yaml
-      the yard, with what there is to see in it
-  README.md
-      a model of your own in ten minutes
+  models/yard/README.md
+      what there is to see in the demo yard
+  README.md, models/README.md
+      a model of your own in ten minutes; every field of a model
 END

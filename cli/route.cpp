@@ -81,8 +81,6 @@ Run add_route(CLI::App& app, CommonOptions& options) {
     const Yard yard(options);
     if (auto faults = check::find_buried_rails(*yard.graph); !faults.empty())
       throw model::InputError(std::move(faults));
-    if (auto faults = check::find_buried_rails(*yard.graph); !faults.empty())
-      throw model::InputError(std::move(faults));
     const search::Profile profile{
         .kit = yard.model.kit, .suit = *yard.suit, .closures = {closed_rails(yard.model.structure, route->closed)}};
     const auto answer = search::route(
