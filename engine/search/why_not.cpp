@@ -7,9 +7,11 @@
 #include <bit>
 #include <boost/pending/disjoint_sets.hpp>
 #include <cmath>
+#include <map>
 #include <nanoflann.hpp>
 #include <numeric>
 #include <optional>
+#include <tuple>
 
 #include "holdfast/search/shortest.h"
 #include "holdfast/search/widest.h"
@@ -277,36 +279,61 @@ class Explainer {
     return cause;
   }
 
-  /// Least over all ways of hopping between islands of the widest gap hopped: Kruskal on pairs of grips by gap. The
-  /// direct hop bounds it.
+  /// Least over all ways of hopping between islands of the widest gap hopped: Prim's order from the source's island.
+  /// When it takes an edge of w, nothing shorter leaves the set that does not hold the target yet, so no way avoids a
+  /// gap of w.
   template <class Sets>
   double unavoidable_gap(Sets islands, GripId from, GripId to, double direct_m) const {
-    struct Hop {
-      double squared;
-      std::uint32_t a, b;
+    struct Island {
+      std::vector<graph::Grip> grips;
+      geometry::Bounds bounds;
+      double gap_m;  ///< to the set so far
+      bool is_taken = false;
     };
-    const HandCloud cloud{graph_.grips()};
-    const HandTree tree(3, cloud);
-    double done = graph_.body().reach_m;
-    for (double radius = std::min(direct_m, 2 * graph_.body().reach_m);; radius = std::min(direct_m, 2 * radius)) {
-      std::vector<Hop> hops;
-      const double limit = radius * radius * (1 + 1e-12);
-      for (std::uint32_t g = 0; g < graph_.grips().size(); ++g) {
-        std::vector<std::pair<std::uint32_t, double>> found;
-        tree.radiusSearch(graph_.grips()[g].hand.data(), limit, found, nanoflann::SearchParams());
-        for (const auto& [other, squared] : found)
-          if (other > g && squared > done * done &&
-              islands.find_set(g) != islands.find_set(other))
-            hops.push_back({squared, g, other});
-      }
-      std::sort(hops.begin(), hops.end(), [](const Hop& x, const Hop& y) { return x.squared < y.squared; });
-      for (const Hop& hop : hops) {
-        islands.union_set(hop.a, hop.b);
-        if (islands.find_set(from.value) == islands.find_set(to.value)) return std::sqrt(hop.squared);
-      }
-      if (radius >= direct_m) return direct_m;
-      done = radius;
+    std::map<std::uint32_t, Island> list;
+    for (std::uint32_t g = 0; g < graph_.grips().size(); ++g) {
+      auto& island = list[islands.find_set(g)];
+      island.grips.push_back(graph_.grips()[g]);
+      island.bounds.extend(graph_.grips()[g].hand);
+      island.gap_m = direct_m;  // a wider hop is never needed: the direct one is there
     }
+    const Island* const target = &list.at(islands.find_set(to.value));
+    Island* taken = &list.at(islands.find_set(from.value));
+    double widest = 0;
+    while (taken != target) {
+      taken->is_taken = true;
+      for (auto& [root, island] : list)
+        if (!island.is_taken && box_gap(taken->bounds, island.bounds) < island.gap_m)
+          island.gap_m = std::min(island.gap_m, gap_between(taken->grips, island.grips));
+      Island* next = nullptr;
+      for (auto& [root, island] : list)
+        if (!island.is_taken &&
+            (!next || island.gap_m < next->gap_m || (island.gap_m == next->gap_m && &island == target)))
+          next = &island;
+      widest = std::max(widest, next->gap_m);
+      taken = next;
+    }
+    return widest;
+  }
+
+  static double box_gap(const geometry::Bounds& a, const geometry::Bounds& b) {
+    return (a.min - b.max).cwiseMax(b.min - a.max).cwiseMax(0).norm();
+  }
+
+  static double gap_between(const std::vector<graph::Grip>& a, const std::vector<graph::Grip>& b) {
+    const auto& [few, many] = a.size() < b.size() ? std::tie(a, b) : std::tie(b, a);
+    const HandCloud cloud{many};
+    const HandTree tree(3, cloud);
+    double best = std::numeric_limits<double>::infinity();
+    for (const auto& grip : few) {
+      std::uint32_t index = 0;
+      double squared = 0;
+      nanoflann::KNNResultSet<double, std::uint32_t> nearest(1);
+      nearest.init(&index, &squared);
+      tree.findNeighbors(nearest, grip.hand.data(), nanoflann::SearchParams());
+      best = std::min(best, squared);
+    }
+    return std::sqrt(best);
   }
 
   // ---- one rule at a time ------------------------------------------------------------------------------------------
