@@ -207,7 +207,7 @@ class Builder {
               if (gap > body().reach_m + length_tolerance_m) continue;
               Move move;
               move.a = GripId(g), move.b = GripId(other);
-              move.gap_m = static_cast<float>(gap);
+              move.gap_m = gap;
               out.push_back(move);
             }
           }

@@ -45,8 +45,8 @@ inline void judge_move(const geometry::Scene& scene, const Body& body, const Gri
                        Move& move) {
   const auto& rails = scene.structure().rails;
   const double turn = angle_between(a.outward, b.outward);
-  constexpr float small_gap_m = 0.05f + 1e-6f;  // design.md 14, Moves
-  move.turn_rad = static_cast<float>(turn);
+  constexpr double small_gap_m = 0.05 + length_tolerance_m;  // design.md 14, Moves
+  move.turn_rad = turn;
   move.is_rail_change =
       a.rail != b.rail && (move.gap_m > small_gap_m || rails[a.rail.index()].part != rails[b.rail.index()].part);
   const BodyWay way(a, b, body.stand_off_m);

@@ -440,7 +440,7 @@ class Explainer {
     Cause cause = cause_of(CauseKind::TurnLimit);
     cause.limit_rad = graph_.body().turn_limit_rad;
     std::vector<double> width(graph_.moves().size());
-    for (std::size_t m = 0; m < width.size(); ++m) width[m] = -static_cast<double>(graph_.moves()[m].turn_rad);
+    for (std::size_t m = 0; m < width.size(); ++m) width[m] = -graph_.moves()[m].turn_rad;
     locate(cause, way, block_turn);
     if (const auto widest = find_widest(waiver, width); widest && widest->pinch) {
       const auto& move = graph_.moves()[*widest->pinch];

@@ -62,9 +62,9 @@ struct Grip {
 struct Move {
   GripId a;
   GripId b;
-  float gap_m = 0;     ///< between the hands
-  float turn_rad = 0;  ///< between outward directions
-  double way_m = 0;    ///< length of the body's way, never below the true one
+  double gap_m = 0;     ///< between the hands
+  double turn_rad = 0;  ///< between outward directions
+  double way_m = 0;     ///< length of the body's way, never below the true one
   double clearance_lower_m =
       0;  ///< over the whole way; exact within 5 mm where it decides, else 'at least' (see is_at_least)
   bool is_at_least = true;          ///< the search for the least clearance was cut short once it was enough
