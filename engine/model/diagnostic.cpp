@@ -69,6 +69,9 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
       {"unknown-switch", "a switch or position that does not exist", "--state dsh=parked",
        "use one of those of the model"},
       {"unknown-kit", "a suit, load, cable or tether that the kit does not have", "--suit big", "use an id of the kit"},
+      {"loads-clash", "loads that nobody could carry at once", "two loads in hand",
+       "leave one, tow it, or change its side"},
+      {"wrong-result", "a file that is no result of this model", "a route of another model", "compute it again"},
       {"cannot-write", "an output file cannot be written", "--csv /nowhere/x.csv",
        "name a folder that exists and can be written"},
   };

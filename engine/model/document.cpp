@@ -235,13 +235,29 @@ Quantity Map::quantity(const std::string& key, Limits limits, const Quantity& ot
     if (const auto value = read_number(reading_, node, path(key), limits)) quantity.value = *value * factor;
     return quantity;
   }
-  const Map map(reading_, node, path(key), {"value", "source", "confidence"});
+  const Map map(reading_, node, path(key), {"value", "source", "confidence", "spread"});
   quantity.value = map.required_number("value", limits, otherwise.value / factor) * factor;
   quantity.source = map.text("source", quantity.source);
   static constexpr Confidence order[] = {Confidence::Published, Confidence::Secondary, Confidence::Computed,
                                          Confidence::Memory,    Confidence::Practice,  Confidence::Assumption};
   quantity.confidence =
       order[map.word("confidence", {"published", "secondary", "computed", "memory", "practice", "assumption"}, 5)];
+  if (map.has("spread")) {
+    const auto node_of_spread = map.at("spread");
+    if (!node_of_spread.IsSequence() || node_of_spread.size() != 2) {
+      reading_.fault(node_of_spread, map.path("spread"), "wrong-type",
+                     fmt::format("\"{}\" should be two numbers", map.path("spread")), "write [low, high]");
+      return quantity;
+    }
+    const auto low = read_number(reading_, node_of_spread[0], map.path("spread"), limits);
+    const auto high = read_number(reading_, node_of_spread[1], map.path("spread"), limits);
+    if (!low || !high) return quantity;
+    if (*low * factor > quantity.value || *high * factor < quantity.value)
+      reading_.fault(node_of_spread, map.path("spread"), "out-of-range", "the spread does not hold the value",
+                     "write [low, high] with low <= value <= high");
+    else
+      quantity.spread = {*low * factor, *high * factor};
+  }
   return quantity;
 }
 

@@ -40,10 +40,12 @@ Suit default_suit() {
   suit.mass_kg = {200, "public worked examples, 180 to 240 kg with suit and tools", Confidence::Secondary};
   suit.stop_force_n = assumed(
       200, "200 N is the hand load of SSP 30256:001 Table 3.1.3-1; that a free mover can stop with it is optimistic");
+  suit.stop_force_n.spread = {50, 200};  // an assumption, to be calibrated
   suit.stop_distance_m = assumed(0.30, "an arm's give");
   suit.rate_free_m_s = practice(0.20);
   suit.rate_loaded_m_s = practice(0.10);
   suit.regrip_s = practice(2.0);
+  suit.one_hand_s = practice(2.0);  // the hand with the load steadies the body before the free hand moves again
   suit.turn_rate_rad_s = practice(15 * degree);
   suit.rail_change_s = practice(2.0);
   suit.start_s = practice(5.0);

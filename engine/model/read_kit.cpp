@@ -56,9 +56,26 @@ class KitReader {
 
   void read_suit(const YAML::Node& node, const std::string& where) {
     const Map map(reading_, node, where,
-                  {"id", "name", "corridor_diameter_m", "stand_off_m", "reach_m", "turn_limit_deg", "lean_deg",
-                   "glove_m", "mass_kg", "stop_force_n", "stop_distance_m", "rate_free_m_s", "rate_loaded_m_s",
-                   "regrip_s", "turn_rate_deg_s", "rail_change_s", "start_s", "stop_s", "tether_hook_s"});
+                  {"id",
+                   "name",
+                   "corridor_diameter_m",
+                   "stand_off_m",
+                   "reach_m",
+                   "turn_limit_deg",
+                   "lean_deg",
+                   "glove_m",
+                   "mass_kg",
+                   "stop_force_n",
+                   "stop_distance_m",
+                   "rate_free_m_s",
+                   "rate_loaded_m_s",
+                   "regrip_s",
+                   "one_hand_s",
+                   "turn_rate_deg_s",
+                   "rail_change_s",
+                   "start_s",
+                   "stop_s",
+                   "tether_hook_s"});
     if (!map.is_valid()) return;
     Suit suit = default_suit();
     suit.mark = map.mark();
@@ -77,6 +94,7 @@ class KitReader {
     suit.rate_free_m_s = map.quantity("rate_free_m_s", metres_per_second, suit.rate_free_m_s);
     suit.rate_loaded_m_s = map.quantity("rate_loaded_m_s", metres_per_second, suit.rate_loaded_m_s);
     suit.regrip_s = map.quantity("regrip_s", {0.01, 600}, suit.regrip_s);
+    suit.one_hand_s = map.quantity("one_hand_s", seconds, suit.one_hand_s);
     suit.turn_rate_rad_s = map.quantity("turn_rate_deg_s", {0, 360, true}, suit.turn_rate_rad_s, degree);
     suit.rail_change_s = map.quantity("rail_change_s", seconds, suit.rail_change_s);
     suit.start_s = map.quantity("start_s", seconds, suit.start_s);
@@ -111,6 +129,12 @@ class KitReader {
                          fmt::format("\"{}\" has no meaning for a load in tow", key), "remove it");
     } else {
       map.require("offset_m", "add offset_m: [forward, side, up], the box's middle from the body axis");
+      // The file counts the side component to the side named; ours is up x forward, the mover's left.
+      if (load.side != BesideSide::Behind && load.offset_m.y() < 0)
+        reading_.fault(map.at("offset_m"), map.path("offset_m"), "out-of-range",
+                       fmt::format("the side component is {}, away from the side named", load.offset_m.y()),
+                       "count it to the side that `side:` names, or name the other side");
+      if (load.side == BesideSide::Right) load.offset_m.y() = -load.offset_m.y();
       if (map.has("tow_length_m"))
         reading_.fault(map.at("tow_length_m"), map.path("tow_length_m"), "unknown-key",
                        "\"tow_length_m\" has no meaning for a load beside the body", "remove it");

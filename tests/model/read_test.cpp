@@ -135,6 +135,7 @@ TEST(Read, EveryDefaultHasASource) {
                         &suit.rate_free_m_s,
                         &suit.rate_loaded_m_s,
                         &suit.regrip_s,
+                        &suit.one_hand_s,
                         &suit.turn_rate_rad_s,
                         &suit.rail_change_s,
                         &suit.start_s,

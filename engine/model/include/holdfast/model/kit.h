@@ -27,6 +27,7 @@ struct Quantity {
   double value = 0;
   std::string source;
   Confidence confidence = Confidence::Assumption;
+  std::optional<std::pair<double, double>> spread = std::nullopt;  ///< low and high that `value` may well be
   // NOLINTNEXTLINE(google-explicit-constructor): a quantity is used wherever its number is
   operator double() const { return value; }
 };
@@ -47,6 +48,7 @@ struct Suit {
   Quantity rate_free_m_s;
   Quantity rate_loaded_m_s;  ///< with a load in hand or in tow, unless the load says less
   Quantity regrip_s;         ///< least time of one hand move
+  Quantity one_hand_s;       ///< more for each move while a load occupies the other hand
   Quantity turn_rate_rad_s;
   Quantity rail_change_s;
   Quantity start_s;        ///< per leg
@@ -66,9 +68,9 @@ struct Load {
       Eigen::Vector3d::Ones();  ///< along forward, side, up when beside; the first is the long side in tow
   Quantity mass_kg;
   CarriedHow how = CarriedHow::Beside;
-  BesideSide side = BesideSide::Right;  ///< Beside only
-  Eigen::Vector3d offset_m =
-      Eigen::Vector3d::Zero();       ///< box middle from the body axis point: forward, side, up; Beside only
+  BesideSide side = BesideSide::Right;                 ///< Beside only; where the file says that it is
+  Eigen::Vector3d offset_m = Eigen::Vector3d::Zero();  ///< box middle from the body axis point: forward, side = up x
+                                                       ///< forward (the mover's left), up; Beside only
   double tow_length_m = 0;           ///< InTow only
   int hands = 0;                     ///< hands the load occupies: 0 or 1
   std::optional<Quantity> rate_m_s;  ///< cap on the rate while carrying it
