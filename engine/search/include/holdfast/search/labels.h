@@ -43,4 +43,36 @@ struct LimitedWay {
 [[nodiscard]] LimitedWay find_limited_way(const graph::Adjacency& adjacency, std::span<const Cost> costs,
                                           const LimitedRequest& request);
 
+// ---- all ways that are best in some respect
+// ---------------------------------------------------------------------------
+
+struct ParetoRequest {
+  std::vector<std::vector<Seed>> stops;  ///< as in LimitedRequest; costs are not looked at
+  /// What is to be small besides the primary part of the cost; a limit, if any, holds as well.
+  std::vector<Resource> criteria;
+  /// What is to be large: the least of these over the way (a bottleneck). Empty: not a criterion.
+  std::span<const std::int32_t> width_by_move = {};
+  std::span<const std::int32_t> width_by_node = {};  ///< counts where a leg starts and ends
+  std::size_t most_labels = 2'000'000;
+};
+
+struct ParetoWay {
+  Way way;
+  std::vector<std::size_t> stop_at;
+  std::vector<std::int64_t> used;  ///< of each criterion
+  std::int32_t width = 0;          ///< max when there is no such criterion
+};
+
+struct ParetoSet {
+  std::vector<ParetoWay> ways;  ///< by cost; no two equal in all criteria, of equals the one of least cost
+  std::size_t labels = 0;
+  bool is_cut_short = false;  ///< the label limit was reached: there may be more ways, and better ones
+};
+
+/// Every combination of criteria that no other way betters in all; one way for each. Exact unless cut short.
+/// Deterministic. Source: label setting as above; Hansen, Bicriterion path problems (1980), shows that the set can grow
+/// as 2^(moves / 2).
+[[nodiscard]] ParetoSet find_pareto_ways(const graph::Adjacency& adjacency, std::span<const Cost> costs,
+                                         const ParetoRequest& request);
+
 }  // namespace holdfast::search
