@@ -57,33 +57,106 @@ double translation_rate_m_s(const model::Suit& suit, double allowed_m_s, double 
   return std::min(allowed_m_s, std::sqrt(2 * suit.stop_force_n * suit.stop_distance_m / mass_kg));
 }
 
-MoveTime compute_move_time(const graph::Move& move, const model::Suit& suit) {
+void check_loads(const std::vector<const model::Load*>& loads) {
+  const auto refuse = [](const model::Load& load, std::string problem, std::string remedy) {
+    throw model::InputError({{load.mark, "", "loads-clash", std::move(problem), load.id, std::move(remedy)}});
+  };
+  const model::Load* in_hand = nullptr;
+  const model::Load* in_tow = nullptr;
+  for (std::size_t i = 0; i < loads.size(); ++i) {
+    const model::Load& load = *loads[i];
+    if (std::find(loads.begin(), loads.begin() + static_cast<std::ptrdiff_t>(i), &load) !=
+        loads.begin() + static_cast<std::ptrdiff_t>(i))
+      refuse(load, "load \"" + load.id + "\" is given twice", "name each load once");
+    if (load.hands > 0) {
+      if (in_hand)
+        refuse(load,
+               "loads \"" + in_hand->id + "\" and \"" + load.id +
+                   "\" together occupy both hands, and nobody moves along rails without one",
+               "leave one of them, tow it, or give one `hands: 0` in the kit if it hangs from the suit");
+      in_hand = &load;
+    }
+    if (load.how == model::CarriedHow::InTow) {
+      if (in_tow)
+        refuse(load, "loads \"" + in_tow->id + "\" and \"" + load.id + "\" would both be in tow",
+               "tow one at a time, or carry one beside the body");
+      in_tow = &load;
+      continue;
+    }
+    for (std::size_t j = 0; j < i; ++j) {
+      if (loads[j]->how != model::CarriedHow::Beside) continue;
+      const Eigen::Vector3d apart =
+          (load.offset_m - loads[j]->offset_m).cwiseAbs() - (load.size_m + loads[j]->size_m) / 2;
+      if (apart.maxCoeff() < 0)
+        refuse(load,
+               "loads \"" + loads[j]->id + "\" and \"" + load.id + "\" are carried in the same place beside the body",
+               "carry them on different sides: `side:` and `offset_m:` in the kit");
+    }
+  }
+}
+
+Pace pace_of(const Profile& profile) {
+  const model::Suit& suit = profile.suit;
+  Pace pace;
+  pace.mass_kg = suit.mass_kg;
+  pace.allowed_m_s = profile.loads.empty() ? suit.rate_free_m_s : suit.rate_loaded_m_s;
+  for (const model::Load* load : profile.loads) {
+    pace.mass_kg += load->mass_kg;
+    if (load->rate_m_s) pace.allowed_m_s = std::min<double>(pace.allowed_m_s, *load->rate_m_s);
+    if (load->hands > 0) pace.one_hand_s = suit.one_hand_s;
+    pace.take_up_s += load->stow_s;
+  }
+  pace.rate_m_s = translation_rate_m_s(suit, pace.allowed_m_s, pace.mass_kg);
+  pace.regrip_s = suit.regrip_s;
+  pace.turn_rate_rad_s = suit.turn_rate_rad_s;
+  pace.rail_change_s = suit.rail_change_s;
+  const double push_s = pace.mass_kg * pace.rate_m_s / suit.stop_force_n;
+  pace.start_s = std::max<double>(suit.start_s, push_s);
+  pace.stop_s = std::max<double>(suit.stop_s, push_s);
+  return pace;
+}
+
+MoveTime compute_move_time(const graph::Move& move, const Pace& pace) {
   MoveTime time;
-  const double way_s = move.way_m / translation_rate_m_s(suit, suit.rate_free_m_s, suit.mass_kg);
-  (way_s > suit.regrip_s ? time.translate_s : time.regrip_s) = std::max<double>(way_s, suit.regrip_s);
-  time.turn_s = move.turn_rad / suit.turn_rate_rad_s;
-  time.rail_change_s = move.is_rail_change ? suit.rail_change_s.value : 0.0;
+  const double way_s = move.way_m / pace.rate_m_s;
+  (way_s > pace.regrip_s ? time.translate_s : time.regrip_s) = std::max(way_s, pace.regrip_s);
+  time.turn_s = move.turn_rad / pace.turn_rate_rad_s;
+  time.rail_change_s = move.is_rail_change ? pace.rail_change_s : 0.0;
+  time.one_hand_s = pace.one_hand_s;
   return time;
 }
 
 std::int64_t cost_of_seconds(double seconds) { return round_up(seconds * cost_units_per_second); }
 std::int64_t cost_of_metres(double metres) { return round_up(metres * cost_units_per_metre); }
 
-std::vector<ZoneId> zones_that_hold(const HandrailGraph& graph) {
+namespace {
+
+template <class Applies>
+std::vector<ZoneId> holding_zones(const HandrailGraph& graph, Applies&& applies) {
   std::vector<ZoneId> holding;
   const auto& zones = graph.structure().zones;
   for (std::size_t z = 0; z < zones.size(); ++z)
-    if ((zones[z].applies.body || zones[z].applies.hands) && zones[z].when.holds(graph.scene().configuration()))
-      holding.emplace_back(z);
+    if (applies(zones[z].applies) && zones[z].when.holds(graph.scene().configuration())) holding.emplace_back(z);
   return holding;
+}
+
+}  // namespace
+
+std::vector<ZoneId> zones_that_hold(const HandrailGraph& graph) {
+  return holding_zones(graph, [](const model::ZoneApplies& to) { return to.body || to.hands; });
+}
+
+std::vector<ZoneId> load_zones_that_hold(const HandrailGraph& graph) {
+  return holding_zones(graph, [](const model::ZoneApplies& to) { return to.load; });
 }
 
 std::vector<Cost> compute_open_costs(const HandrailGraph& graph, const Profile& profile, Objective objective) {
   const ZoneRoles roles = roles_of(graph);
+  const Pace pace = pace_of(profile);
   std::vector<Cost> costs(graph.moves().size());
   for (std::size_t m = 0; m < costs.size(); ++m) {
     const auto& move = graph.moves()[m];
-    const double seconds = compute_move_time(move, profile.suit).sum_s();
+    const double seconds = compute_move_time(move, pace).sum_s();
     costs[m] = combine(objective, cost_of_seconds(seconds + price_of(graph, roles, MoveId(m), seconds)),
                        cost_of_metres(move.way_m));
   }

@@ -31,12 +31,13 @@ namespace {
 
 class Describer {
  public:
-  Describer(const HandrailGraph& graph, const Profile& profile, const WaypointOptions& options)
-      : graph_(graph), profile_(profile), options_(options), zones_(zones_that_hold(graph)) {}
+  Describer(const HandrailGraph& graph, const Profile& profile, LoadSpace* space, const WaypointOptions& options)
+      : graph_(graph), pace_(pace_of(profile)), space_(space), options_(options), zones_(zones_that_hold(graph)) {}
 
   Route describe(std::span<const LegWay> ways) {
     route_.clearance = {std::numeric_limits<double>::infinity(), false};
-    for (const auto& way : ways) add_leg(way);
+    if (space_) route_.load_clearance = LoadClearance{.clearance = {std::numeric_limits<double>::infinity(), false}};
+    for (std::size_t i = 0; i < ways.size(); ++i) add_leg(ways[i], i == 0, i + 1 == ways.size());
     finish();
     return std::move(route_);
   }
@@ -45,20 +46,30 @@ class Describer {
   const Grip& grip(GripId id) const { return graph_.grip(id); }
   PartId part_of(const Grip& g) const { return graph_.structure().rails[g.rail.index()].part; }
 
-  void add_leg(const LegWay& way) {
+  void add_leg(const LegWay& way, bool is_first, bool is_last) {
     Leg leg;
     leg.from = way.from, leg.to = way.to;
-    const double start_s = profile_.suit.start_s, stop_s = profile_.suit.stop_s;
-    spend(start_s, route_.time_by_cause.start_stop_s, leg);
+    const double take_up_s = is_first ? pace_.take_up_s : 0, put_down_s = is_last ? pace_.take_up_s : 0;
+    if (space_ && is_first) state_ = space_->start(way.grips.front());
+    spend(take_up_s, route_.time_by_cause.load_s, leg);
+    spend(pace_.start_s, route_.time_by_cause.start_stop_s, leg);
     open_row(leg, RowKind::Start, way.grips.front());
-    rest_at(leg.rows.back(), way.grips.front(), start_s);
-    leg.rows.back().time_s = start_s;
+    entered_ = space_ && !way.moves.empty() ? space_->step(state_, way.grips[1]).entered : std::span<const ZoneId>{};
+    rest_at(leg.rows.back(), way.grips.front(), take_up_s + pace_.start_s);
+    leg.rows.back().time_s = take_up_s + pace_.start_s;
     totals(leg.rows.back());
     add_pose(leg, way.grips.front());
     for (std::size_t i = 0; i < way.moves.size(); ++i) add_move(leg, way.grips[i], way.grips[i + 1], way.moves[i]);
-    spend(stop_s, route_.time_by_cause.start_stop_s, leg);
-    leg.rows.back().time_s += stop_s;
-    rest_at(leg.rows.back(), way.grips.back(), stop_s);
+    if (space_) {
+      note_load(leg, space_->measure_finish(state_));
+      const auto next = space_->finish_leg(state_);
+      model::ensure(next.has_value(), "a route is described only where its loads fit");
+      state_ = *next;
+    }
+    spend(pace_.stop_s, route_.time_by_cause.start_stop_s, leg);
+    spend(put_down_s, route_.time_by_cause.load_s, leg);
+    leg.rows.back().time_s += pace_.stop_s + put_down_s;
+    rest_at(leg.rows.back(), way.grips.back(), pace_.stop_s + put_down_s);
     totals(leg.rows.back());
     route_.legs.push_back(std::move(leg));
   }
@@ -114,11 +125,12 @@ class Describer {
       Row& row = leg.rows.back();
       (row.kind == RowKind::Along ? row.turn_rad : row.along_turn_rad) += move.turn_rad;
     }
-    const MoveTime time = compute_move_time(move, profile_.suit);
+    const MoveTime time = compute_move_time(move, pace_);
     spend(time.regrip_s, route_.time_by_cause.regrip_s, leg);
     spend(time.translate_s, route_.time_by_cause.translate_s, leg);
     spend(time.turn_s, route_.time_by_cause.turn_s, leg);
     spend(time.rail_change_s, route_.time_by_cause.rail_change_s, leg);
+    spend(time.one_hand_s, route_.time_by_cause.load_s, leg);
     leg.distance_m += move.way_m, route_.distance_m += move.way_m;
     ++leg.moves, ++route_.moves;
 
@@ -130,6 +142,13 @@ class Describer {
     row.face = face_of(b.outward);
     row.hand = b.hand, row.body = graph_.body_point(to), row.outward = b.outward;
     totals(row);
+    if (space_) {
+      note_load(leg, space_->measure(state_, to));
+      const auto step = space_->step(state_, to);
+      model::ensure(step.fits, "a route is described only where its loads fit");
+      entered_ = step.entered;
+      state_ = step.to;
+    }
     add_pose(leg, to);
     note_clearance(row, id);
     note_zones(row, id, time.sum_s());
@@ -138,7 +157,27 @@ class Describer {
 
   void add_pose(Leg& leg, GripId at) const {
     const Grip& g = grip(at);
-    leg.poses.push_back({at.index(), g.rail, g.hand, graph_.body_point(at), g.outward, g.stance, route_.time_s});
+    leg.poses.push_back({at.index(), g.rail, g.hand, graph_.body_point(at), g.outward, g.stance, route_.time_s, {}});
+    if (!space_) return;
+    const auto poses = space_->poses(state_);
+    for (std::size_t load = 0; load < poses.size(); ++load)
+      if (poses[load]) leg.poses.back().loads.push_back({load, poses[load]->middle, poses[load]->axes});
+  }
+
+  /// The least room of the loads, of the row being filled and of the route.
+  void note_load(Leg& leg, const LoadSpace::Measure& least) {
+    Row& row = leg.rows.back();
+    const LowerBound clearance{least.least_m, least.is_at_least};
+    if (!row.load_clearance || clearance.value_m < row.load_clearance->value_m) row.load_clearance = clearance;
+    auto& whole = *route_.load_clearance;
+    if (clearance.value_m >= whole.clearance.value_m) return;
+    whole.clearance = clearance;
+    whole.leg = route_.legs.size(), whole.row = leg_row_;
+    if (!least.load) return;
+    whole.load = least.load->id;
+    const auto corners = graph::corners_of(least.pose, least.size_m);
+    if (const auto nearest = graph_.scene().find_nearest_to_hull(corners, 2 * graph::clearance_headroom_m))
+      whole.part = nearest->part, whole.at = nearest->point;
   }
 
   /// Standing still at a leg's start or end: clearance, zones and band of the grip itself.
@@ -150,7 +189,7 @@ class Describer {
                nearest ? std::optional(nearest->part) : std::nullopt, body);
     bool in_caution = false;
     for (const ZoneId zone : zones_) {
-      const bool inside = is_inside(graph_.zones(at), zone);
+      const bool inside = is_inside(graph_.zones(at), zone) || is_entered(zone);
       const auto& applies = graph_.structure().zones[zone.index()].applies;
       double nearest_m = std::numeric_limits<double>::infinity();
       if (applies.body) nearest_m = graph_.scene().zone_distance(zone, body) - graph_.body().corridor_radius_m;
@@ -160,6 +199,7 @@ class Describer {
         note_zone(row, zone, inside ? 0 : nearest_m, inside ? seconds : 0);
       in_caution = in_caution || (inside && is_caution(zone));
     }
+    in_caution = note_load_zones(row, seconds) || in_caution;
     if (in_caution) route_.caution_s += seconds;
     for_each_delicate([&](PartId part) {
       const double d = std::min(graph_.scene().distance_to_part(part, body, band_cutoff()),
@@ -196,7 +236,7 @@ class Describer {
   void note_zones(Row& row, MoveId id, double seconds) {
     bool in_caution = false;
     for (const ZoneId zone : zones_) {
-      const bool inside = is_inside(graph_.zones(id), zone);
+      const bool inside = is_inside(graph_.zones(id), zone) || is_entered(zone);
       double nearest_m = 0;
       if (!inside) {
         nearest_m = zone_distance(id, zone);
@@ -205,7 +245,23 @@ class Describer {
       note_zone(row, zone, nearest_m, inside ? seconds : 0);
       in_caution = in_caution || (inside && is_caution(zone));
     }
+    in_caution = note_load_zones(row, seconds) || in_caution;
     if (in_caution) route_.caution_s += seconds;
+  }
+
+  [[nodiscard]] bool is_entered(ZoneId zone) const {
+    return std::find(entered_.begin(), entered_.end(), zone) != entered_.end();
+  }
+
+  /// Zones for loads alone: told where a load enters them. True where one of them is a caution zone.
+  bool note_load_zones(Row& row, double seconds) {
+    bool in_caution = false;
+    for (const ZoneId zone : entered_) {
+      if (std::find(zones_.begin(), zones_.end(), zone) != zones_.end()) continue;
+      note_zone(row, zone, 0, seconds);
+      in_caution = in_caution || is_caution(zone);
+    }
+    return in_caution;
   }
 
   /// From what the zone keeps out, corridor tube or hands, to the zone; a lower bound. The report distance where it is
@@ -278,19 +334,22 @@ class Describer {
   }
 
   const HandrailGraph& graph_;
-  const Profile& profile_;
+  const Pace pace_;
+  LoadSpace* const space_;
   const WaypointOptions& options_;
   const std::vector<ZoneId> zones_;
   Route route_;
   std::map<PartId, BandItem> band_;
   std::size_t leg_row_ = 0;  // the row being filled
+  LoadSpace::State state_ = 0;
+  std::span<const ZoneId> entered_;  // by a load, in the move being told
 };
 
 }  // namespace
 
-Route describe(const HandrailGraph& graph, const Profile& profile, std::span<const LegWay> legs,
+Route describe(const HandrailGraph& graph, const Profile& profile, LoadSpace* space, std::span<const LegWay> legs,
                const WaypointOptions& options) {
-  return Describer(graph, profile, options).describe(legs);
+  return Describer(graph, profile, space, options).describe(legs);
 }
 
 }  // namespace detail

@@ -6,6 +6,7 @@
 
 #include "holdfast/search/answer.h"
 #include "holdfast/search/costs.h"
+#include "load_space_impl.h"
 
 namespace holdfast::search::detail {
 
@@ -23,8 +24,9 @@ struct WaypointOptions {
 
 /// The whole route with rows, times, least clearances (refined within `clearance_tolerance_m`), zones and the kick
 /// band.
-[[nodiscard]] Route describe(const graph::HandrailGraph& graph, const Profile& profile, std::span<const LegWay> legs,
-                             const WaypointOptions& options);
+/// `space`: of the profile's loads, null without any. Requires: the loads fit along the legs.
+[[nodiscard]] Route describe(const graph::HandrailGraph& graph, const Profile& profile, LoadSpace* space,
+                             std::span<const LegWay> legs, const WaypointOptions& options);
 
 inline constexpr double clearance_tolerance_m = 0.004;
 

@@ -142,8 +142,9 @@ class Explainer {
   }
 
   double seconds_of(const Way& way) const {
-    double seconds = profile_.suit.start_s + profile_.suit.stop_s;
-    for (const auto move : way.moves) seconds += compute_move_time(graph_.moves()[move], profile_.suit).sum_s();
+    const Pace pace = pace_of(profile_);
+    double seconds = pace.start_s + pace.stop_s + 2 * pace.take_up_s;
+    for (const auto move : way.moves) seconds += compute_move_time(graph_.moves()[move], pace).sum_s();
     return seconds;
   }
 

@@ -13,7 +13,8 @@ struct FailedLeg {
   std::size_t index = 0;
   const End& from;
   const End& to;
-  std::vector<graph::GripId> sources;  ///< grips of `from` that the legs before reach; all of its grips on the first leg
+  std::vector<graph::GripId>
+      sources;  ///< grips of `from` that the legs before reach; all of its grips on the first leg
 };
 
 /// Causes in the order of design.md 14, never empty. Requires: no way exists from `sources` to the grips of `to`.

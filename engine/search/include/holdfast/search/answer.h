@@ -2,6 +2,7 @@
 // What a route question returns: a route as waypoints with its numbers, or why there is none. Data only; `report` words
 // it.
 
+#include <Eigen/Core>
 #include <cstddef>
 #include <optional>
 #include <string>
@@ -82,9 +83,16 @@ struct Row {
   Vec3 hand = Vec3::Zero();                     ///< at the row's end
   Vec3 body = Vec3::Zero();
   Vec3 outward = Vec3::UnitZ();
-  std::vector<ZoneContact> zones;  ///< entered, or nearer than the report's zone distance
-  double along_from_m = 0;         ///< position along the rail where the row comes onto it ...
-  double along_to_m = 0;           ///< ... and where it leaves or ends
+  std::vector<ZoneContact> zones;            ///< entered, or nearer than the report's zone distance
+  double along_from_m = 0;                   ///< position along the rail where the row comes onto it ...
+  double along_to_m = 0;                     ///< ... and where it leaves or ends
+  std::optional<LowerBound> load_clearance;  ///< least over the row, from the loads to structure; nothing without loads
+};
+
+struct LoadPose {        ///< where a load's box is
+  std::size_t load = 0;  ///< into Answer::loads
+  Vec3 middle = Vec3::Zero();
+  Eigen::Matrix3d axes = Eigen::Matrix3d::Identity();  ///< columns: forward or the long side, side, up
 };
 
 struct Pose {  ///< one grip of the route, for drawing and for the stages that build on it
@@ -95,6 +103,7 @@ struct Pose {  ///< one grip of the route, for drawing and for the stages that b
   Vec3 outward = Vec3::UnitZ();
   Vec3 stance = Vec3::UnitZ();
   double at_s = 0;  ///< on arrival, from the start of the route
+  std::vector<LoadPose> loads;
 };
 
 struct Leg {
@@ -117,6 +126,16 @@ struct BandItem {
   bool no_touch = false;
 };
 
+/// The least room that a load has on a route.
+struct LoadClearance {
+  std::string load;  ///< id of the load that is nearest; empty where all is open
+  LowerBound clearance;
+  std::optional<model::PartId> part;
+  Vec3 at = Vec3::Zero();  ///< on that part
+  std::size_t leg = 0;
+  std::size_t row = 0;
+};
+
 struct Route {
   std::vector<Leg> legs;
   double distance_m = 0;
@@ -126,7 +145,8 @@ struct Route {
   LowerBound clearance;  ///< least over the route, body axis to structure
   std::optional<model::PartId> clearance_part;
   Vec3 clearance_at = Vec3::Zero();
-  double caution_s = 0;  ///< in caution zones
+  std::optional<LoadClearance> load_clearance;  ///< nothing without loads
+  double caution_s = 0;                         ///< in caution zones
   std::vector<ZoneContact> zones;
   std::vector<BandItem> band;
 };
@@ -166,10 +186,13 @@ struct Cause {
   std::optional<model::RailId> rail;        ///< at `at`
   std::optional<model::RailId> rail_other;  ///< Reach: of the other grip
   std::optional<model::PartId> part;        ///< that blocks or pinches
-  std::vector<model::ZoneId> zones;         ///< Zones: the set that, lifted, opens a way; InZone: the zones
-  std::vector<model::RailId> rails;         ///< Closures: rails that, reopened, open a way
-  bool opens_alone = false;                 ///< waived alone, a route exists ...
-  double then_time_s = 0;                   ///< ... which takes this long
+  std::string load;                         ///< LoadTooTight, Zones: the load that stops there
+  /// LoadTooTight: a load of this fraction of its size passes; 0: none of its shape does; nothing: not looked for.
+  std::optional<double> fraction = std::nullopt;
+  std::vector<model::ZoneId> zones;  ///< Zones: the set that, lifted, opens a way; InZone: the zones
+  std::vector<model::RailId> rails;  ///< Closures: rails that, reopened, open a way
+  bool opens_alone = false;          ///< waived alone, a route exists ...
+  double then_time_s = 0;            ///< ... which takes this long
 };
 
 struct NoRoute {
@@ -196,10 +219,14 @@ struct Answer {
   RouteRequestEcho request;
   model::Configuration configuration;
   std::string suit;
-  std::string load;  ///< empty: none
+  std::vector<std::string> loads;  ///< ids; empty: none
   std::vector<UsedValue> used;
   double clearance_tolerance_m = 0.005;
-  bool is_certain = true;  ///< false: the search within limit zones ran out of labels; the refusal may be wrong
+  /// Set where the route with a load in tow is not proven the best: another may save at most this, in seconds, metres
+  /// or moves by the objective.
+  std::optional<double> may_save = std::nullopt;
+  [[nodiscard]] bool is_proven_best() const { return !may_save.has_value(); }
+  bool is_certain = true;  ///< false: a search ran out of labels or states; the refusal may be wrong
   [[nodiscard]] const Route* route() const { return std::get_if<Route>(&outcome); }
   [[nodiscard]] const NoRoute* no_route() const { return std::get_if<NoRoute>(&outcome); }
 };

@@ -19,12 +19,18 @@ struct Closures {
   std::vector<model::RailId> rails;  ///< take no hand; stay as structure
 };
 
-/// Who moves, in what suit, and what is closed. Keeps references to the kit and the suit, which must outlive it.
+/// Who moves, in what suit, carrying what, and what is closed. Keeps references to the kit, the suit and the loads,
+/// which must outlive it. Requires: loads that `check_loads` lets pass.
 struct Profile {
   const model::Kit& kit;
   const model::Suit& suit;
   Closures closures = {};
+  std::vector<const model::Load*> loads = {};
 };
+
+/// Throws `model::InputError` (`loads-clash`) where nobody could carry these at once: both hands taken, two in tow, the
+/// same one twice, or boxes that overlap beside the body.
+void check_loads(const std::vector<const model::Load*>& loads);
 
 /// Rules that close a move or a grip, as a bit set.
 using Blocks = std::uint8_t;
@@ -41,14 +47,30 @@ struct MoveTime {
   double translate_s = 0;  ///< way / rate, where that decides; else 0
   double turn_s = 0;
   double rail_change_s = 0;
-  [[nodiscard]] double sum_s() const { return regrip_s + translate_s + turn_s + rail_change_s; }
+  double one_hand_s = 0;  ///< more where a load occupies the other hand
+  [[nodiscard]] double sum_s() const { return regrip_s + translate_s + turn_s + rail_change_s + one_hand_s; }
 };
 
 /// The rate that a mover of `mass_kg` keeps: at most what the way of carrying allows, and at most what can be stopped
 /// within the suit's distance by its force, v = sqrt(2 F s / m) (elementary; standards table, section 3).
 [[nodiscard]] double translation_rate_m_s(const model::Suit& suit, double allowed_m_s, double mass_kg);
 
-[[nodiscard]] MoveTime compute_move_time(const graph::Move& move, const model::Suit& suit);
+/// What a suit and its loads make of times: everything that `compute_move_time` needs.
+struct Pace {
+  double mass_kg = 0;  ///< mover and loads
+  double rate_m_s = 0;
+  double allowed_m_s = 0;  ///< what the way of carrying allows; above `rate_m_s` where stopping decides
+  double regrip_s = 0;
+  double turn_rate_rad_s = 0;
+  double rail_change_s = 0;
+  double one_hand_s = 0;  ///< 0 unless a load occupies a hand
+  double start_s = 0;     ///< per leg; never less than the stopping force needs to bring the mass to the rate, m v / F
+  double stop_s = 0;
+  double take_up_s = 0;  ///< all loads, once, where the route begins; and as long to put them down where it ends
+};
+[[nodiscard]] Pace pace_of(const Profile& profile);
+
+[[nodiscard]] MoveTime compute_move_time(const graph::Move& move, const Pace& pace);
 
 /// `seconds` and `metres` in the units of a `Cost`, rounded up.
 [[nodiscard]] std::int64_t cost_of_seconds(double seconds);
@@ -72,5 +94,7 @@ struct CostTable {
 
 /// Zones of the structure that hold in the graph's configuration and keep out body or hands.
 [[nodiscard]] std::vector<model::ZoneId> zones_that_hold(const graph::HandrailGraph& graph);
+/// ... and those that keep out loads.
+[[nodiscard]] std::vector<model::ZoneId> load_zones_that_hold(const graph::HandrailGraph& graph);
 
 }  // namespace holdfast::search

@@ -14,6 +14,7 @@
 #include "holdfast/search/answer.h"
 #include "holdfast/search/costs.h"
 #include "holdfast/search/landmarks.h"
+#include "holdfast/search/loads.h"
 
 namespace holdfast::search {
 
@@ -23,15 +24,22 @@ struct RouteRequest {
   std::vector<std::string> via = {};  ///< in order
   Objective by = Objective::Time;
   double point_radius_m = 0.8;  ///< radius within which one is at an `x,y,z` place
-  /// Where many questions follow: `build_landmarks` of the same graph, suit and objective. They change the speed, never the answer.
+  /// Where many questions follow: `build_landmarks` of the same graph, suit and objective. They change the speed, never
+  /// the answer.
   const Landmarks* landmarks = nullptr;
-  double zone_report_m = 1.0;   ///< zones nearer to the corridor tube than this are listed
+  /// Where many questions follow with the same loads; null: swept afresh. Requires: of the profile's loads.
+  LoadCache* load_cache = nullptr;
+  /// Where loads leave no way: also how small they would have to be, and which zones or closures lifted would open one.
+  /// Takes several searches more.
+  bool explains_loads = true;
+  double zone_report_m = 1.0;  ///< zones nearer to the corridor tube than this are listed
 };
 
 /// Bounds for the costs of the open graph: valid for every set of closures and zones.
 [[nodiscard]] Landmarks build_landmarks(const graph::HandrailGraph& graph, const Profile& profile, Objective objective);
 
-/// Thrown as `model::InputError` when a name is unknown: code `unknown-place`, with the nearest names as the remedy.
+/// Thrown as `model::InputError` when a name is unknown: code `unknown-place`, with the nearest names as the remedy;
+/// `loads-clash` where nobody could carry the profile's loads.
 [[nodiscard]] Answer route(const graph::HandrailGraph& graph, const Profile& profile, const RouteRequest& request);
 
 }  // namespace holdfast::search

@@ -1,0 +1,192 @@
+#include <algorithm>
+#include <map>
+#include <set>
+
+#include "choices_impl.h"
+#include "holdfast/search/alternatives.h"
+#include "holdfast/search/loads.h"
+
+namespace holdfast::search {
+
+using graph::HandrailGraph;
+using model::RailId;
+
+namespace detail {
+
+namespace {
+
+using Sides = std::map<std::pair<model::PartId, Face>, double>;
+
+Sides sides_of(const Route& route) {
+  Sides sides;
+  for (const auto& leg : route.legs)
+    for (const auto& row : leg.rows) sides[{row.part, row.face}] += row.distance_m;
+  return sides;
+}
+
+}  // namespace
+
+std::optional<WayMark> find_mark(const Route& way, std::span<const Route* const> others) {
+  constexpr double least_m = 0.3;
+  std::map<std::pair<model::PartId, Face>, double> most;
+  for (const Route* other : others)
+    for (const auto& [side, length] : sides_of(*other)) most[side] = std::max(most[side], length);
+  std::optional<WayMark> mark;
+  double farthest = least_m;
+  for (const auto& [side, length] : sides_of(way)) {
+    const auto found = most.find(side);
+    const double beyond = length - (found == most.end() ? 0 : found->second);
+    if (beyond <= farthest + 1e-9) continue;
+    farthest = beyond;
+    mark = {side.first, side.second, length};
+  }
+  return mark;
+}
+
+std::vector<RailId> rails_of(const Route& route) {
+  std::vector<RailId> rails;
+  for (const auto& leg : route.legs)
+    for (const auto& row : leg.rows)
+      if (rails.empty() || rails.back() != row.rail) rails.push_back(row.rail);
+  return rails;
+}
+
+}  // namespace detail
+
+namespace {
+
+using detail::LegWay;
+
+/// Cost of a way in the primary part of the objective, prices of caution zones for bodies included.
+std::int64_t primary_cost(const CostTable& table, const std::vector<std::uint32_t>& moves) {
+  std::int64_t cost = 0;
+  for (const auto move : moves) cost += table.by_move[move].primary();
+  return cost;
+}
+
+/// What is shared with ways before, measured on rails.
+class Sharing {
+ public:
+  explicit Sharing(const HandrailGraph& graph) : graph_(graph) {}
+  [[nodiscard]] double fraction(const std::vector<std::uint32_t>& moves) const {
+    double shared = 0, whole = 0;
+    for (const auto move : moves) {
+      const auto& m = graph_.moves()[move];
+      whole += m.way_m;
+      if (seen_.count(key(m)) > 0) shared += m.way_m;
+    }
+    const double length = std::min(whole, first_m_ > 0 ? first_m_ : whole);
+    return length > 0 ? shared / length : 0;
+  }
+  void add(const std::vector<std::uint32_t>& moves) {
+    double whole = 0;
+    for (const auto move : moves) {
+      const auto& m = graph_.moves()[move];
+      whole += m.way_m;
+      seen_.insert(key(m));
+      seen_.insert({graph_.grip(m.a).rail, graph_.grip(m.a).rail});
+      seen_.insert({graph_.grip(m.b).rail, graph_.grip(m.b).rail});
+    }
+    if (first_m_ == 0) first_m_ = whole;
+  }
+
+ private:
+  [[nodiscard]] std::pair<RailId, RailId> key(const graph::Move& move) const {
+    return std::minmax(graph_.grip(move.a).rail, graph_.grip(move.b).rail);
+  }
+  const HandrailGraph& graph_;
+  std::set<std::pair<RailId, RailId>> seen_;
+  double first_m_ = 0;
+};
+
+std::vector<std::uint32_t> moves_of(const HandrailGraph& graph, const Route& route) {
+  std::vector<std::uint32_t> moves;
+  for (const auto& leg : route.legs)
+    for (std::size_t i = 1; i < leg.poses.size(); ++i) {
+      const auto from = static_cast<std::uint32_t>(leg.poses[i - 1].grip),
+                 to = static_cast<std::uint32_t>(leg.poses[i].grip);
+      for (const auto& arc : graph.adjacency().out(from))
+        if (arc.head == to) {
+          moves.push_back(arc.move);
+          break;
+        }
+    }
+  return moves;
+}
+
+void mark_all(std::vector<Choice>& ways) {
+  for (std::size_t i = 0; i < ways.size(); ++i) {
+    std::vector<const Route*> others;
+    for (std::size_t j = 0; j < ways.size(); ++j)
+      if (j != i) others.push_back(&ways[j].route);
+    ways[i].mark = detail::find_mark(ways[i].route, others);
+  }
+}
+
+}  // namespace
+
+Alternatives find_alternative_routes(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
+                                     const AlternativeLimits& limits) {
+  model::ensure(request.via.empty(), "alternatives go from one place to one other");
+  Alternatives result;
+  result.limits = limits;
+  std::optional<LoadCache> own_cache;
+  RouteRequest asked = request;
+  if (!profile.loads.empty() && !asked.load_cache) {
+    own_cache.emplace(graph, profile.loads);
+    asked.load_cache = &*own_cache;
+  }
+  detail::LoadSpace* space = profile.loads.empty() ? nullptr : &asked.load_cache->space();
+  result.answer = route(graph, profile, asked);
+  const Route* best = result.answer.route();
+  if (!best || limits.most == 0) return result;
+  result.ways.push_back({*best, std::nullopt, 1, 0});
+
+  const auto ends = detail::resolve_ends(graph, request);
+  const CostTable table = compute_costs(graph, profile, request.by);
+  const auto sources = detail::usable(ends[0].grips, table), targets = detail::usable(ends[1].grips, table);
+  std::vector<std::uint32_t> rail_of_grip;
+  for (const auto& grip : graph.grips()) rail_of_grip.push_back(grip.rail.value);
+  std::vector<std::int64_t> length_of_move;
+  for (const auto& move : graph.moves()) length_of_move.push_back(cost_of_metres(move.way_m));
+  const auto legs_of = [&](const Way& way) {
+    std::vector<LegWay> legs(1);
+    legs[0].from = ends[0].text, legs[0].to = ends[1].text;
+    for (const auto node : way.nodes) legs[0].grips.emplace_back(node);
+    for (const auto move : way.moves) legs[0].moves.emplace_back(move);
+    return legs;
+  };
+
+  // Loads and limit zones may have turned the best way aside: the others are measured against the way that is taken.
+  const auto best_moves = moves_of(graph, *best);
+  const auto best_cost = static_cast<double>(std::max<std::int64_t>(1, primary_cost(table, best_moves)));
+  Sharing sharing(graph);
+  sharing.add(best_moves);
+  const auto found =
+      find_alternatives(graph.adjacency(), table.by_move,
+                        {.sources = sources,
+                         .targets = targets,
+                         .most = limits.most + 1,
+                         .stretch = limits.stretch,
+                         .sharing = limits.sharing,
+                         .locally = limits.locally,
+                         .group_of_node = rail_of_grip,
+                         .length_of_move = length_of_move,
+                         .accept = [&](const Way& way) { return !space || !detail::walk(*space, legs_of(way)); }});
+  for (const auto& candidate : found) {
+    if (result.ways.size() >= limits.most) break;
+    const double stretch = static_cast<double>(primary_cost(table, candidate.way.moves)) / best_cost;
+    const double shared = sharing.fraction(candidate.way.moves);
+    if (stretch > limits.stretch || shared > limits.sharing) continue;
+    const auto legs = legs_of(candidate.way);
+    if (space && detail::walk(*space, legs)) continue;
+    Route way = detail::describe(graph, profile, space, legs, detail::waypoint_options(profile, request));
+    if (!detail::keeps_limits(graph, way)) continue;
+    sharing.add(candidate.way.moves);
+    result.ways.push_back({std::move(way), std::nullopt, stretch, shared});
+  }
+  mark_all(result.ways);
+  return result;
+}
+
+}  // namespace holdfast::search

@@ -1,0 +1,237 @@
+#include <fmt/format.h>
+#include <tbb/parallel_for.h>
+
+#include <algorithm>
+
+#include "choices_impl.h"
+#include "holdfast/search/loads.h"
+
+namespace holdfast::search {
+
+using detail::LegWay;
+using detail::LoadSpace;
+using graph::GripId;
+using graph::HandrailGraph;
+
+namespace {
+
+std::vector<LegWay> legs_of(const HandrailGraph& graph, const Route& route) {
+  std::vector<LegWay> legs;
+  for (const auto& leg : route.legs) {
+    LegWay way{leg.from, leg.to, {}, {}};
+    for (const auto& pose : leg.poses) way.grips.emplace_back(pose.grip);
+    for (std::size_t i = 1; i < way.grips.size(); ++i)
+      for (const auto& arc : graph.adjacency().out(way.grips[i - 1].value))
+        if (arc.head == way.grips[i].value) {
+          way.moves.emplace_back(arc.move);
+          break;
+        }
+    legs.push_back(std::move(way));
+  }
+  return legs;
+}
+
+/// Where loads stop on a way, and how much of their size would pass there.
+Cause why_not_along(const HandrailGraph& graph, const Loads& loads, LoadSpace& space, const std::vector<LegWay>& legs,
+                    const detail::WalkStop& stop) {
+  const auto& grips = legs[stop.leg].grips;
+  const bool is_move = stop.move + 1 < grips.size();
+  Cause cause;
+  cause.kind = CauseKind::LoadTooTight;
+  cause.leg = stop.leg;
+  cause.rail = graph.grip(grips[stop.move]).rail;
+  cause.rail_other = graph.grip(grips[is_move ? stop.move + 1 : stop.move]).rail;
+  cause.at = graph.grip(grips[stop.move]).hand;
+  const auto failure = is_move ? space.failure(stop.from, grips[stop.move + 1]) : space.finish_failure(stop.from);
+  if (!failure) return cause;
+  cause.load = failure->load->id;
+  cause.limit_m = failure->load->size_m.maxCoeff();
+  if (failure->sweep.forbidden_by) {
+    cause.kind = CauseKind::Zones;
+    cause.zones = {*failure->sweep.forbidden_by};
+    cause.at = failure->sweep.pose.middle;
+    return cause;
+  }
+  const auto corners = graph::corners_of(failure->sweep.pose, failure->size_m);
+  if (const auto nearest = graph.scene().find_nearest_to_hull(corners, 1.0))
+    cause.part = nearest->part, cause.at = nearest->point;
+  double fits = 0, fails = 1;
+  for (int halving = 0; halving < 7; ++halving) {
+    const double middle = (fits + fails) / 2;
+    LoadSpace smaller(graph, loads, {.scale = middle});
+    (detail::walk(smaller, legs) ? fails : fits) = middle;
+  }
+  cause.fraction = fits;
+  cause.value_m = fits * cause.limit_m;
+  return cause;
+}
+
+/// What tells the rows from the first.
+void set_differences(const HandrailGraph& graph, const std::vector<Loads>& loads_of_row,
+                     std::vector<CompareRow>& rows) {
+  if (rows.empty()) return;
+  const Route* first = rows.front().answer.route();
+  if (!first) return;
+  const auto first_rails = detail::rails_of(*first);
+  const auto first_legs = legs_of(graph, *first);
+  tbb::parallel_for(std::size_t{1}, std::max<std::size_t>(1, rows.size()), [&](std::size_t r) {
+    if (r >= rows.size()) return;
+    CompareRow& row = rows[r];
+    const Route* route = row.answer.route();
+    row.goes_as_first = route && detail::rails_of(*route) == first_rails;
+    if (route && !row.goes_as_first) {
+      row.mark = detail::find_mark(*route, {&first, 1});
+      row.first_mark = detail::find_mark(*first, {&route, 1});
+    }
+    if (loads_of_row[r].empty()) return;
+    LoadSpace space(graph, loads_of_row[r]);
+    if (const auto stop = detail::walk(space, first_legs))
+      row.not_as_first = why_not_along(graph, loads_of_row[r], space, first_legs, *stop);
+  });
+}
+
+}  // namespace
+
+Comparison compare_loads(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
+                         const std::vector<Loads>& loads) {
+  for (const auto& set : loads) check_loads(set);
+  Comparison comparison;
+  comparison.head = detail::begin_answer(graph, profile, request);
+  comparison.rows.resize(loads.size());
+  tbb::parallel_for(std::size_t{0}, loads.size(), [&](std::size_t r) {
+    Profile carrying = profile;
+    carrying.loads = loads[r];
+    RouteRequest asked = request;
+    asked.load_cache = nullptr;
+    asked.explains_loads = false;
+    comparison.rows[r].answer = route(graph, carrying, asked);
+    comparison.rows[r].loads = comparison.rows[r].answer.loads;
+  });
+  set_differences(graph, loads, comparison.rows);
+  return comparison;
+}
+
+namespace {
+
+std::vector<LegWay> find_given(const HandrailGraph& graph, const GivenWay& given) {
+  const auto refuse = [&](std::string problem) {
+    throw model::InputError({{{},
+                              "",
+                              "wrong-result",
+                              fmt::format("{}: {}", given.name, problem),
+                              given.name,
+                              "compute the route again with this model, suit and configuration"}});
+  };
+  // Results are rounded to a micrometre.
+  constexpr double same_m = 1e-5;
+  std::vector<LegWay> legs;
+  for (const auto& leg : given.legs) {
+    LegWay way{leg.from, leg.to, {}, {}};
+    for (const auto& grip : leg.grips) {
+      const auto rail = graph.structure().find_rail(grip.rail);
+      if (!rail) refuse(fmt::format("rail \"{}\" is not in this model", grip.rail));
+      const auto [begin, end] = graph.grips_of(*rail);
+      std::optional<GripId> found;
+      for (std::uint32_t g = begin; g < end && !found; ++g) {
+        const auto& known = graph.grip(GripId(g));
+        if ((known.hand - grip.hand).norm() < same_m && (known.outward - grip.outward).norm() < same_m)
+          found = GripId(g);
+      }
+      if (!found)
+        refuse(fmt::format("no grip on rail {} at ({:.3f}, {:.3f}, {:.3f})", grip.rail, grip.hand.x(), grip.hand.y(),
+                           grip.hand.z()));
+      if (!way.grips.empty()) {
+        const auto out = graph.adjacency().out(way.grips.back().value);
+        const auto arc = std::find_if(out.begin(), out.end(), [&](const auto& a) { return a.head == found->value; });
+        if (arc == out.end()) refuse(fmt::format("no move leads to rail {} there", grip.rail));
+        way.moves.emplace_back(arc->move);
+      }
+      way.grips.push_back(*found);
+    }
+    if (way.grips.empty()) refuse("a leg has no grips");
+    if (!legs.empty() && legs.back().grips.back() != way.grips.front())
+      refuse("a leg does not begin where the one before ends");
+    legs.push_back(std::move(way));
+  }
+  if (legs.empty()) refuse("it has no legs");
+  return legs;
+}
+
+}  // namespace
+
+Comparison compare_ways(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
+                        const std::vector<GivenWay>& ways, const std::vector<Loads>& loads) {
+  for (const auto& set : loads) check_loads(set);
+  Comparison comparison;
+  std::vector<Loads> loads_of_row;
+  std::vector<std::vector<LegWay>> legs_of_row;
+  for (const auto& given : ways) {
+    const auto legs = find_given(graph, given);
+    for (const auto& set : loads) {
+      CompareRow row;
+      row.way = given.name;
+      comparison.rows.push_back(std::move(row));
+      loads_of_row.push_back(set);
+      legs_of_row.push_back(legs);
+    }
+  }
+  RouteRequest shown = request;
+  if (!ways.empty()) {
+    shown.from = ways.front().legs.front().from, shown.to = ways.front().legs.back().to;
+    shown.via.clear();
+    for (std::size_t leg = 1; leg < ways.front().legs.size(); ++leg) shown.via.push_back(ways.front().legs[leg].from);
+  }
+  comparison.head = detail::begin_answer(graph, profile, shown);
+  tbb::parallel_for(std::size_t{0}, comparison.rows.size(), [&](std::size_t r) {
+    CompareRow& row = comparison.rows[r];
+    Profile carrying = profile;
+    carrying.loads = loads_of_row[r];
+    RouteRequest asked = shown;
+    asked.from = legs_of_row[r].front().from, asked.to = legs_of_row[r].back().to;
+    asked.via.clear();
+    for (std::size_t leg = 1; leg < legs_of_row[r].size(); ++leg) asked.via.push_back(legs_of_row[r][leg].from);
+    row.answer = detail::begin_answer(graph, carrying, asked);
+    row.loads = row.answer.loads;
+    const CostTable table = compute_costs(graph, carrying, Objective::Time);
+    NoRoute refusal;
+    for (std::size_t leg = 0; leg < legs_of_row[r].size() && refusal.causes.empty(); ++leg)
+      for (const auto move : legs_of_row[r][leg].moves)
+        if (const Blocks blocks = table.blocks[move.index()]; blocks != 0) {
+          Cause cause;
+          cause.kind = blocks & block_closure ? CauseKind::Closures
+                       : blocks & block_zone  ? CauseKind::Zones
+                                              : CauseKind::BodyTooTight;
+          cause.leg = leg;
+          const auto& m = graph.move(move);
+          cause.rail = graph.grip(m.a).rail, cause.rail_other = graph.grip(m.b).rail;
+          cause.at = (graph.grip(m.a).hand + graph.grip(m.b).hand) / 2;
+          cause.limit_m = 2 * graph.body().corridor_radius_m, cause.value_m = 2 * m.clearance_lower_m;
+          if (blocks & block_zone)
+            for (const auto& label : graph.zones(move))
+              if (graph.structure().zones[label.zone.index()].effect == model::ZoneEffect::Forbid)
+                cause.zones.push_back(label.zone);
+          if (blocks & block_closure)
+            for (const auto rail : {*cause.rail, *cause.rail_other})
+              if (std::find(profile.closures.rails.begin(), profile.closures.rails.end(), rail) !=
+                      profile.closures.rails.end() &&
+                  std::find(cause.rails.begin(), cause.rails.end(), rail) == cause.rails.end())
+                cause.rails.push_back(rail);
+          refusal.causes.push_back(std::move(cause));
+          break;
+        }
+    std::optional<LoadSpace> space;
+    if (!carrying.loads.empty()) space.emplace(graph, carrying.loads);
+    if (refusal.causes.empty() && space)
+      if (const auto stop = detail::walk(*space, legs_of_row[r]))
+        refusal.causes.push_back(why_not_along(graph, carrying.loads, *space, legs_of_row[r], *stop));
+    if (!refusal.causes.empty())
+      row.answer.outcome = std::move(refusal);
+    else
+      row.answer.outcome = detail::describe(graph, carrying, space ? &*space : nullptr, legs_of_row[r],
+                                            detail::waypoint_options(carrying, asked));
+  });
+  set_differences(graph, loads_of_row, comparison.rows);
+  return comparison;
+}
+
+}  // namespace holdfast::search

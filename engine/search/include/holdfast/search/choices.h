@@ -1,0 +1,142 @@
+#pragma once
+// Several ways instead of one: alternatives, trade-offs between what one may want of a way, and the same question asked
+// with different loads or of ways that are given.
+//
+//   const auto choices = search::find_alternative_routes(graph, profile, {.from = "a", .to = "b"}, {.most = 3});
+//   for (const auto& choice : choices.ways) use(choice.route, choice.mark);
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "holdfast/search/route.h"
+
+namespace holdfast::search {
+
+/// What tells a way from others: the side of a part along which it goes farther than any of them.
+struct WayMark {
+  model::PartId part;
+  Face face = Face::Zenith;
+  double length_m = 0;  ///< on that side; of the body's way
+};
+
+// ---- alternatives ---------------------------------------------------------------------------------------------------
+
+/// Criteria: Abraham, Delling, Goldberg, Werneck, 'Alternative routes in road networks', 2013; the numbers are
+/// design.md section 6's.
+struct AlternativeLimits {
+  std::size_t most = 3;   ///< ways in all, the best included
+  double stretch = 1.3;   ///< at most this times the best's cost
+  double sharing = 0.7;   ///< at most this fraction on rails of the ways before
+  double locally = 0.25;  ///< no detour within any stretch of this fraction of the best's cost
+};
+
+struct Choice {
+  Route route;
+  std::optional<WayMark> mark;  ///< nothing where no side tells it from the others
+  double stretch = 1;           ///< cost over the best's, in the terms of the objective
+  double shared_fraction = 0;   ///< of its length, on rails of the ways before it
+};
+
+struct Alternatives {
+  Answer answer;             ///< the best way, or why there is none
+  std::vector<Choice> ways;  ///< the best first; empty when there is none
+  AlternativeLimits limits;
+};
+
+/// Requires: no via places. With loads, only ways on which they fit. Ways that overstay a limit zone are left out.
+[[nodiscard]] Alternatives find_alternative_routes(const graph::HandrailGraph& graph, const Profile& profile,
+                                                   const RouteRequest& request, const AlternativeLimits& limits = {});
+
+// ---- trade-offs -----------------------------------------------------------------------------------------------------
+
+struct TradeOff {
+  Route route;
+  std::optional<WayMark> mark;
+  double clearance_m = 0;  ///< least over the way, rounded down to the centimetres that ways are told apart by
+};
+
+struct TradeOffs {
+  Answer answer;               ///< the quickest way, or why there is none
+  std::vector<TradeOff> ways;  ///< by time; no two the same in all criteria
+  std::size_t labels = 0;      ///< partial ways looked at
+  std::size_t most_labels = 0;
+  bool is_cut_short = false;  ///< the label limit was reached: the set may lack ways
+};
+
+/// Every combination of time, hand moves, seconds in caution zones and least clearance (in centimetres) that no other
+/// way betters in all; exact unless cut short. Clearances are refined first. Legs and limit zones as in `route`.
+[[nodiscard]] TradeOffs find_trade_offs(const graph::HandrailGraph& graph, const Profile& profile,
+                                        const RouteRequest& request, std::size_t most_labels = 2'000'000);
+
+// ---- compare --------------------------------------------------------------------------------------------------------
+
+/// A way that is given, grip by grip: from a result, say.
+struct GivenWay {
+  struct Leg {
+    std::string from, to;
+    struct Grip {
+      std::string rail;
+      Vec3 hand = Vec3::Zero(), outward = Vec3::UnitZ();
+    };
+    std::vector<Grip> grips;
+  };
+  std::string name;
+  std::vector<Leg> legs;
+};
+
+using Loads = std::vector<const model::Load*>;  ///< carried at once; empty: none
+
+struct CompareRow {
+  std::string way;  ///< name of a given way; empty: the best way with these loads
+  std::vector<std::string> loads;
+  Answer answer;
+  std::optional<WayMark> mark;        ///< where it goes and the first row does not
+  std::optional<WayMark> first_mark;  ///< where the first row goes and it does not
+  bool goes_as_first = true;          ///< over the same rails
+  /// Why these loads do not pass on the way of the first row; nothing where they do, or where there is no first way.
+  std::optional<Cause> not_as_first;
+};
+
+struct Comparison {
+  Answer head;  ///< question, configuration and constants; without an outcome of its own
+  std::vector<CompareRow> rows;
+};
+
+/// The best way for each set of loads. On all cores; the same on any number.
+[[nodiscard]] Comparison compare_loads(const graph::HandrailGraph& graph, const Profile& profile,
+                                       const RouteRequest& request, const std::vector<Loads>& loads);
+
+/// Each given way with each set of loads: would they pass, and in what time? Throws `model::InputError`
+/// (`wrong-result`) for a way that is not one of this graph.
+[[nodiscard]] Comparison compare_ways(const graph::HandrailGraph& graph, const Profile& profile,
+                                      const RouteRequest& request, const std::vector<GivenWay>& ways,
+                                      const std::vector<Loads>& loads);
+
+// ---- weak points ----------------------------------------------------------------------------------------------------
+
+struct WeakRail {
+  model::RailId rail;
+  std::vector<model::PlaceId> cut_off;  ///< places that no hatch reaches without it
+};
+
+struct ClosingCost {
+  model::RailId rail;
+  std::optional<double> time_s;  ///< of the best way without it; nothing: there is none
+};
+
+struct WeakPoints {
+  Answer head;                         ///< configuration and constants; with a question, its best way
+  std::vector<std::string> hatches;    ///< that can be reached at all
+  std::vector<std::string> reachable;  ///< places that were asked about
+  std::vector<WeakRail> rails;         ///< in the order of the files
+  std::vector<ClosingCost> closing;    ///< of each rail on the best way, in its order; only with a question
+};
+
+/// Rails whose loss cuts a place off from every hatch, for the profile's body rules, zones and closures (loads are not
+/// looked at). With a question also what closing each rail of its best way costs.
+[[nodiscard]] WeakPoints find_weak_points(const graph::HandrailGraph& graph, const Profile& profile,
+                                          const std::optional<RouteRequest>& request = std::nullopt);
+
+}  // namespace holdfast::search

@@ -1,0 +1,217 @@
+#include <algorithm>
+#include <queue>
+#include <set>
+#include <unordered_map>
+
+#include "holdfast/model/diagnostic.h"
+#include "loaded_impl.h"
+
+namespace holdfast::search::detail {
+
+namespace {
+
+class LoadedSearch {
+ public:
+  LoadedSearch(const graph::HandrailGraph& graph, LoadSpace& space, const LoadedRequest& request)
+      : graph_(graph), space_(space), request_(request), legs_(request.stops.size() - 1) {}
+
+  LoadedResult run() {
+    model::ensure(request_.stops.size() >= 2, "a way has a start and an end");
+    grow_bounds();
+    std::vector<Seed> starts = request_.stops.front();
+    std::sort(starts.begin(), starts.end(), [](const Seed& x, const Seed& y) { return x.node < y.node; });
+    for (const Seed& seed : starts)
+      if (!bound(0, seed.node).is_blocked())
+        open_.push({bound(0, seed.node), {}, none, none, seed.node, 0, true, space_.start(GripId(seed.node))});
+    LoadedResult result;
+    while (!open_.empty() && open_.top().key <= best_ && !(request_.is_rough && !best_.is_blocked())) {
+      if (steps_ > request_.most_steps) {
+        result.is_cut_short = true;
+        break;
+      }
+      Entry entry = open_.top();
+      open_.pop();
+      if (!entry.is_judged && !judge(entry)) continue;
+      settle(entry);
+    }
+    result.settled = nodes_.size();
+    if (!best_.is_blocked() && !result.is_cut_short) {
+      result.way = unwind();
+    } else {
+      result.stop = stop_;
+      if (result.is_cut_short) result.least_possible = open_.top().key;
+    }
+    return result;
+  }
+
+ private:
+  static constexpr std::uint32_t none = ~std::uint32_t{0};
+
+  struct Link {
+    std::uint32_t from;
+    std::uint32_t move;  // none: the leg ends here
+  };
+  struct Node {
+    Cost cost;
+    LoadSpace::State state;
+    std::uint32_t leg;
+    std::vector<Link> before;  // on cheapest ways
+    bool is_goal = false;
+    bool is_start = false;
+  };
+  struct Entry {
+    Cost key;  // cost + bound
+    Cost cost;
+    std::uint32_t from;  // node; none: a start
+    std::uint32_t move;
+    std::uint32_t head;  // grip
+    std::uint32_t leg;
+    bool is_judged;  // the loads fit, `state` is known
+    LoadSpace::State state;
+    bool operator<(const Entry& other) const {  // least key on top; of these the one that is farthest on
+      if (key != other.key) return key > other.key;
+      return cost != other.cost ? cost < other.cost : head > other.head;
+    }
+  };
+
+  [[nodiscard]] Cost bound(std::uint32_t leg, std::uint32_t grip) const { return onward_[leg][grip]; }
+
+  void grow_bounds() {
+    onward_.resize(legs_);
+    std::vector<Seed> goals = request_.stops.back();
+    ShortestTree tree;
+    for (std::size_t leg = legs_; leg-- > 0;) {
+      tree.grow(graph_.adjacency(), request_.by_move, goals);
+      onward_[leg].assign(tree.costs().begin(), tree.costs().end());
+      goals.clear();
+      for (const Seed& seed : request_.stops[leg])
+        if (!tree.cost(seed.node).is_blocked()) goals.push_back({seed.node, tree.cost(seed.node)});
+    }
+    is_stop_.resize(legs_ + 1);
+    for (std::size_t stop = 0; stop <= legs_; ++stop) {
+      is_stop_[stop].resize(graph_.grips().size());
+      for (const Seed& seed : request_.stops[stop]) is_stop_[stop][seed.node] = true;
+    }
+  }
+
+  /// Sweeps the step; true when it can be settled now, else it was put back dearer, or does not fit.
+  bool judge(Entry& entry) {
+    if (request_.is_rough &&
+        cells_.count({entry.leg, space_.cell_after(nodes_[entry.from].state, GripId(entry.head))}) > 0)
+      return false;
+    ++steps_;
+    const auto step = space_.step(nodes_[entry.from].state, GripId(entry.head));
+    if (!step.fits) {
+      note_stop(nodes_[entry.from], GripId(entry.head), bound(entry.leg, entry.head));
+      return false;
+    }
+    entry.is_judged = true;
+    entry.state = step.to;
+    if (step.entered.empty()) return true;
+    const Cost extra = request_.zone_cost(entry.move, step.entered);
+    if (extra == Cost{}) return true;
+    entry.cost = entry.cost + extra;
+    entry.key = entry.key + extra;
+    open_.push(entry);
+    return false;
+  }
+
+  void note_stop(const Node& node, std::optional<GripId> to, Cost onward) {
+    if (!(onward < stop_bound_)) return;
+    stop_bound_ = onward;
+    stop_ = LoadedResult::Stop{node.state, to, node.leg};
+  }
+
+  void settle(const Entry& entry) {
+    if (request_.is_rough && !cells_.emplace(entry.leg, space_.cell(entry.state)).second) return;
+    const std::uint64_t place = (std::uint64_t{entry.leg} << 32) | entry.state;
+    const auto [found, is_new] = index_.try_emplace(place, static_cast<std::uint32_t>(nodes_.size()));
+    const std::uint32_t id = found->second;
+    if (!is_new) {
+      if (nodes_[id].cost == entry.cost && entry.from != none) nodes_[id].before.push_back({entry.from, entry.move});
+      return;
+    }
+    nodes_.push_back({entry.cost, entry.state, entry.leg, {}, false, entry.from == none});
+    if (entry.from != none) nodes_[id].before.push_back({entry.from, entry.move});
+    const std::uint32_t grip = space_.grip(entry.state).value;
+    if (is_stop_[entry.leg + 1][grip]) {
+      if (const auto next = space_.finish_leg(entry.state)) {
+        if (entry.leg + 1 == legs_) {
+          nodes_[id].is_goal = true;
+          best_ = std::min(best_, entry.cost);
+        } else if (const Cost onward = bound(entry.leg + 1, grip); !onward.is_blocked()) {
+          open_.push({entry.cost + onward, entry.cost, id, none, grip, entry.leg + 1, true, *next});
+        }
+      } else {
+        note_stop(nodes_[id], std::nullopt, {});
+      }
+    }
+    for (const auto& arc : graph_.adjacency().out(grip)) {
+      const Cost step = request_.by_move[arc.move], onward = bound(entry.leg, arc.head);
+      if (step.is_blocked() || onward.is_blocked()) continue;
+      open_.push({entry.cost + step + onward, entry.cost + step, id, arc.move, arc.head, entry.leg, false, 0});
+    }
+  }
+
+  /// Back from the goals over cheapest links, then forward by the smallest grip.
+  LoadedWay unwind() const {
+    std::vector<std::vector<Link>> after(nodes_.size());  // Link::from is the node gone to
+    std::vector<bool> is_seen(nodes_.size());
+    std::vector<std::uint32_t> stack;
+    for (std::uint32_t n = 0; n < nodes_.size(); ++n)
+      if (nodes_[n].is_goal && nodes_[n].cost == best_) stack.push_back(n), is_seen[n] = true;
+    std::uint32_t at = none;
+    while (!stack.empty()) {
+      const std::uint32_t n = stack.back();
+      stack.pop_back();
+      if (nodes_[n].is_start && (at == none || grip_of(n) < grip_of(at))) at = n;
+      for (const Link& link : nodes_[n].before) {
+        after[link.from].push_back({n, link.move});
+        if (!is_seen[link.from]) is_seen[link.from] = true, stack.push_back(link.from);
+      }
+    }
+    model::ensure(at != none, "a goal hangs together with a start");
+    LoadedWay way;
+    way.cost = best_;
+    way.legs.resize(legs_);
+    way.legs[0].grips.push_back(grip_of(at));
+    while (!(nodes_[at].is_goal && nodes_[at].cost == best_)) {
+      const Link* next = nullptr;
+      for (const Link& link : after[at]) {
+        const bool ends_leg = link.move == none;
+        if (!next || ends_leg || (next->move != none && grip_of(link.from) < grip_of(next->from))) next = &link;
+        if (ends_leg) break;
+      }
+      model::ensure(next != nullptr, "a node on a cheapest way has a successor on it");
+      at = next->from;
+      auto& leg = way.legs[nodes_[at].leg];
+      if (next->move != none) leg.moves.push_back(next->move);
+      leg.grips.push_back(grip_of(at));
+    }
+    return way;
+  }
+  [[nodiscard]] std::uint32_t grip_of(std::uint32_t node) const { return space_.grip(nodes_[node].state).value; }
+
+  const graph::HandrailGraph& graph_;
+  LoadSpace& space_;
+  const LoadedRequest& request_;
+  const std::size_t legs_;
+  std::vector<std::vector<Cost>> onward_;  // by leg and grip
+  std::vector<std::vector<bool>> is_stop_;
+  std::vector<Node> nodes_;
+  std::unordered_map<std::uint64_t, std::uint32_t> index_;
+  std::set<std::pair<std::uint32_t, LoadSpace::Cell>> cells_;  // of rough searches
+  std::priority_queue<Entry> open_;
+  std::size_t steps_ = 0;
+  Cost best_ = Cost::blocked();
+  Cost stop_bound_ = Cost::blocked();
+  std::optional<LoadedResult::Stop> stop_;
+};
+
+}  // namespace
+
+LoadedResult find_loaded_way(const graph::HandrailGraph& graph, LoadSpace& space, const LoadedRequest& request) {
+  return LoadedSearch(graph, space, request).run();
+}
+
+}  // namespace holdfast::search::detail

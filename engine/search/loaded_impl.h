@@ -1,0 +1,58 @@
+#pragma once
+// Cheapest way of a mover with loads, over the states of a LoadSpace.
+//
+// A* whose bound is the exact cost onward without the loads' room (one backward tree a leg); a sweep is made only when
+// the step that needs it comes to the top of the queue. All ways of equal cost are followed, and of these the one with
+// the smallest grip sequence is taken (design.md 14, Ties).
+
+#include <functional>
+#include <limits>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "holdfast/search/cost.h"
+#include "holdfast/search/shortest.h"
+#include "load_space_impl.h"
+
+namespace holdfast::search::detail {
+
+struct LoadedRequest {
+  /// Seeds to start from, those to pass in order, and those to end at: two or more sets; costs are not looked at.
+  std::vector<std::vector<Seed>> stops;
+  std::span<const Cost> by_move;
+  /// What a step costs besides when loads enter these zones.
+  std::function<Cost(std::uint32_t move, std::span<const model::ZoneId> entered)> zone_cost;
+  std::size_t most_steps = std::numeric_limits<std::size_t>::max();  ///< steps looked at, kept sweeps or not
+  /// Keep one state, the first, of each cell of the space and stop at the first goal: a good way soon, not the best.
+  bool is_rough = false;
+};
+
+/// One leg: `moves` one less than `grips`.
+struct LoadedLeg {
+  std::vector<std::uint32_t> grips, moves;
+};
+
+struct LoadedWay {
+  std::vector<LoadedLeg> legs;
+  Cost cost;
+};
+
+struct LoadedResult {
+  std::optional<LoadedWay> way;
+  bool is_cut_short = false;  ///< more steps than allowed: no way here does not mean that there is none
+  std::size_t settled = 0;
+  Cost least_possible;  ///< when cut short: no way costs less
+  /// When none was found: the step that fails nearest to the goal, from a state that was reached.
+  struct Stop {
+    LoadSpace::State from;
+    std::optional<GripId> to;  ///< nothing: drawing in at the end of a leg fails
+    std::size_t leg;
+  };
+  std::optional<Stop> stop;
+};
+
+[[nodiscard]] LoadedResult find_loaded_way(const graph::HandrailGraph& graph, LoadSpace& space,
+                                           const LoadedRequest& request);
+
+}  // namespace holdfast::search::detail

@@ -1,0 +1,47 @@
+#pragma once
+// The route of a mover with loads, or why the loads leave none.
+
+#include <functional>
+#include <optional>
+#include <variant>
+#include <vector>
+
+#include "ends_impl.h"
+#include "holdfast/search/answer.h"
+#include "holdfast/search/costs.h"
+#include "holdfast/search/shortest.h"
+#include "load_space_impl.h"
+#include "waypoints_impl.h"
+
+namespace holdfast::search::detail {
+
+using Stops = std::vector<std::vector<Seed>>;
+
+/// Cheapest way from stop to stop without a look at loads; nothing where a leg cannot be made.
+[[nodiscard]] std::optional<std::vector<LegWay>> find_plain_ways(const graph::HandrailGraph& graph,
+                                                                 std::span<const Cost> by_move, const Stops& stops,
+                                                                 const std::vector<End>& ends,
+                                                                 const Landmarks* landmarks);
+
+/// Follows legs with the loads: the first step that fails, or nothing.
+struct WalkStop {
+  std::size_t leg = 0, move = 0;  ///< move == number of moves: drawing in at the leg's end
+  LoadSpace::State from = 0;
+};
+[[nodiscard]] std::optional<WalkStop> walk(LoadSpace& space, std::span<const LegWay> legs);
+
+/// What a step costs besides, in the terms of `by`, for zones that loads enter and the body does not.
+[[nodiscard]] Cost load_zone_cost(const graph::HandrailGraph& graph, const Pace& pace, Objective by, std::uint32_t move,
+                                  std::span<const model::ZoneId> entered);
+
+struct LoadedAnswer {
+  std::variant<std::vector<LegWay>, std::vector<Cause>> outcome;
+  std::optional<double> may_save;  ///< as in Answer
+  bool is_certain = true;          ///< false: a way may exist all the same
+};
+/// Requires: `plain` is the cheapest way without the loads' room.
+[[nodiscard]] LoadedAnswer find_loaded_route(const graph::HandrailGraph& graph, const Profile& profile, Objective by,
+                                             const CostTable& table, const Stops& stops, const std::vector<End>& ends,
+                                             const std::vector<LegWay>& plain, LoadSpace& space, bool explains_loads);
+
+}  // namespace holdfast::search::detail

@@ -1,0 +1,106 @@
+#include "question_impl.h"
+
+#include <algorithm>
+#include <numbers>
+
+namespace holdfast::search::detail {
+
+using graph::GripId;
+using graph::HandrailGraph;
+
+std::vector<Seed> usable(const std::vector<GripId>& grips, const CostTable& table) {
+  std::vector<Seed> seeds;
+  for (const GripId grip : grips)
+    if (table.grip_blocks[grip.index()] == 0) seeds.push_back({grip.value, {}});
+  return seeds;
+}
+
+namespace {
+
+std::vector<UsedValue> used_values(const Profile& profile) {
+  const auto& suit = profile.suit;
+  const auto& design = profile.kit.design;
+  const auto degrees = [](model::Quantity q) {
+    q.value *= 180 / std::numbers::pi;
+    return q;
+  };
+  std::vector<UsedValue> used = {{"corridor diameter", "m", suit.corridor_diameter_m},
+                                 {"stand-off from hand to body axis", "m", suit.stand_off_m},
+                                 {"reach between hands", "m", suit.reach_m},
+                                 {"turn limit", "deg", degrees(suit.turn_limit_rad)},
+                                 {"lean limit", "deg", degrees(suit.lean_rad)},
+                                 {"glove thickness", "m", suit.glove_m},
+                                 {"grip spacing", "m", design.grip_spacing_m},
+                                 {"mass with suit", "kg", suit.mass_kg},
+                                 {"stopping force", "N", suit.stop_force_n},
+                                 {"stopping distance", "m", suit.stop_distance_m},
+                                 {"rate, hands free", "m/s", suit.rate_free_m_s},
+                                 {"least re-grip time", "s", suit.regrip_s},
+                                 {"turn rate", "deg/s", degrees(suit.turn_rate_rad_s)},
+                                 {"rail change", "s", suit.rail_change_s},
+                                 {"start of a leg", "s", suit.start_s},
+                                 {"stop of a leg", "s", suit.stop_s},
+                                 {"kick band beside a route", "m", design.kick_band_m},
+                                 {"kick load", "N", design.kick_load_n}};
+  if (profile.loads.empty()) return used;
+  used.push_back({"rate, with a load", "m/s", suit.rate_loaded_m_s});
+  used.push_back({"more for a move with one hand", "s", suit.one_hand_s});
+  for (const model::Load* load : profile.loads) {
+    used.push_back({"mass of " + load->id, "kg", load->mass_kg});
+    if (load->rate_m_s) used.push_back({"rate with " + load->id, "m/s", *load->rate_m_s});
+    used.push_back({"taking up or putting down " + load->id, "s", load->stow_s});
+  }
+  return used;
+}
+
+}  // namespace
+
+/// Limit zones that hold in the configuration.
+std::vector<model::ZoneId> limit_zones(const HandrailGraph& graph, const CostTable& table, bool with_loads) {
+  std::vector<model::ZoneId> all = table.zones, zones;
+  if (with_loads)
+    for (const auto zone : load_zones_that_hold(graph))
+      if (std::find(all.begin(), all.end(), zone) == all.end()) all.push_back(zone);
+  for (const auto zone : all)
+    if (graph.structure().zones[zone.index()].effect == model::ZoneEffect::Limit) zones.push_back(zone);
+  return zones;
+}
+
+bool keeps_limits(const HandrailGraph& graph, const Route& route) {
+  return std::all_of(route.zones.begin(), route.zones.end(), [&](const ZoneContact& contact) {
+    return contact.effect != model::ZoneEffect::Limit ||
+           contact.inside_s <= graph.structure().zones[contact.zone.index()].limit_s;
+  });
+}
+
+bool is_in(std::span<const graph::ZoneLabel> labels, model::ZoneId zone) {
+  return std::any_of(labels.begin(), labels.end(), [&](const auto& label) { return label.zone == zone; });
+}
+
+std::vector<End> resolve_ends(const HandrailGraph& graph, const RouteRequest& request) {
+  std::vector<End> ends;
+  ends.push_back(resolve_end(graph, request.from, request.point_radius_m));
+  for (const auto& via : request.via) ends.push_back(resolve_end(graph, via, request.point_radius_m));
+  ends.push_back(resolve_end(graph, request.to, request.point_radius_m));
+  return ends;
+}
+
+Answer begin_answer(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
+  check_loads(profile.loads);
+  Answer answer;
+  answer.request = {request.from, request.to, request.via, request.by, {}};
+  for (const auto rail : profile.closures.rails)
+    answer.request.closed_rails.push_back(graph.structure().rails[rail.index()].id);
+  answer.configuration = graph.scene().configuration();
+  answer.suit = profile.suit.id;
+  for (const model::Load* load : profile.loads) answer.loads.push_back(load->id);
+  answer.used = used_values(profile);
+  answer.clearance_tolerance_m = clearance_tolerance_m;
+  return answer;
+}
+
+WaypointOptions waypoint_options(const Profile& profile, const RouteRequest& request) {
+  return {.zone_report_m = request.zone_report_m, .band_m = profile.kit.design.kick_band_m};
+}
+
+}  // namespace holdfast::search::detail

@@ -1,0 +1,34 @@
+#pragma once
+// What every question about ways begins with: ends, costs, and the head of the answer.
+
+#include <string>
+#include <vector>
+
+#include "ends_impl.h"
+#include "holdfast/search/answer.h"
+#include "holdfast/search/costs.h"
+#include "holdfast/search/route.h"
+#include "holdfast/search/shortest.h"
+#include "waypoints_impl.h"
+
+namespace holdfast::search::detail {
+
+/// Grips at which a leg may start or end.
+[[nodiscard]] std::vector<Seed> usable(const std::vector<graph::GripId>& grips, const CostTable& table);
+
+/// Limit zones that hold in the configuration.
+[[nodiscard]] std::vector<model::ZoneId> limit_zones(const graph::HandrailGraph& graph, const CostTable& table,
+                                                     bool with_loads);
+[[nodiscard]] bool keeps_limits(const graph::HandrailGraph& graph, const Route& route);
+[[nodiscard]] bool is_in(std::span<const graph::ZoneLabel> labels, model::ZoneId zone);
+
+/// From, vias and to. Throws as `resolve_end`.
+[[nodiscard]] std::vector<End> resolve_ends(const graph::HandrailGraph& graph, const RouteRequest& request);
+
+/// An answer without its outcome: the question, the configuration and the constants. Throws as `check_loads`.
+[[nodiscard]] Answer begin_answer(const graph::HandrailGraph& graph, const Profile& profile,
+                                  const RouteRequest& request);
+
+[[nodiscard]] WaypointOptions waypoint_options(const Profile& profile, const RouteRequest& request);
+
+}  // namespace holdfast::search::detail
