@@ -1,21 +1,45 @@
 #include "holdfast/check/check.h"
 #include "common.h"
+#include "holdfast/search/choices.h"
 
 namespace holdfast::cli {
 
 Run add_check(CLI::App& app, CommonOptions& options) {
   auto* verb = app.add_subcommand("check", "what is wrong or risky in a model, ranked, with numbers");
+  struct LoseOptions {
+    bool lose = false;
+    WayOptions way;
+  };
+  const auto lose = std::make_shared<LoseOptions>();
   add_model_options(*verb, options);
+  auto* flag = verb->add_flag("--lose", lose->lose, "instead: which rails' loss cuts off a place from every hatch")
+                   ->disable_flag_override();
+  verb->add_option("--from", lose->way.from, "with --lose: what closing each rail of the best way from here ...")
+      ->check(named())
+      ->type_name("PLACE")
+      ->needs(flag);
+  verb->add_option("--to", lose->way.to, "... to here costs")->check(named())->type_name("PLACE")->needs(flag);
   add_output_options(*verb, options);
   verb->footer(
       "Examples, on the demo yard:\n"
       "  holdfast check models/yard\n"
       "      everything found with all switches in their default positions\n"
       "  holdfast check models/yard --state dish=tracking --csv findings.csv\n"
-      "      the same while the dish tracks, and as a table\n\n"
+      "      the same while the dish tracks, and as a table\n"
+      "  holdfast check models/yard --lose --from lock-hatch --to battery-bay\n"
+      "      weak points: rails that places hang on, and what closing each rail of that way costs\n\n"
       "Exit code 1 when there are errors; warnings alone exit 0. A value from memory never makes an error by itself.");
-  return [&options] {
+  return [&options, lose] {
+    if (lose->way.from.empty() != lose->way.to.empty())
+      throw model::InputError({usage_fault("--from and --to go together", "", "give both, or neither")});
     const Yard yard(options);
+    if (lose->lose) {
+      std::optional<search::RouteRequest> request;
+      if (!lose->way.from.empty()) request = {.from = lose->way.from, .to = lose->way.to};
+      const auto weak = search::find_weak_points(*yard.graph, {.kit = yard.model.kit, .suit = *yard.suit}, request);
+      put_out(options, yard.context(options), weak);
+      return request && !weak.head.route() ? NoAnswer : AnswerFound;
+    }
     const auto result = check::check_model(*yard.graph, yard.model.kit, *yard.suit);
     put_out(options, yard.context(options), result);
     for (const auto& finding : result.findings)

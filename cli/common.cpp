@@ -9,6 +9,8 @@
 #include <cstdio>
 #include <map>
 
+#include "holdfast/check/check.h"
+
 namespace holdfast::cli {
 
 namespace {
@@ -96,6 +98,28 @@ void add_output_options(CLI::App& verb, CommonOptions& options) {
   verb.add_flag("--quiet", options.quiet, "no progress on the terminal")->disable_flag_override()->group(group);
 }
 
+void add_way_options(CLI::App& verb, WayOptions& way) {
+  verb.add_option("--from", way.from, "where the way starts: a place, a rail, or x,y,z in metres")
+      ->required()
+      ->check(named())
+      ->type_name("PLACE");
+  verb.add_option("--to", way.to, "where it ends")->required()->check(named())->type_name("PLACE");
+  verb.add_option("--via", way.via, "places to pass on the way, in this order")
+      ->check(named())
+      ->type_name("PLACE")
+      ->take_all();
+  verb.add_option("--by", way.by, "what is least: time, distance or moves; time when not given")
+      ->check(one_of({"time", "distance", "moves"}))
+      ->type_name("AIM");
+  verb.add_option("--close", way.closed, "rails that take no hand")->check(named())->type_name("RAIL")->take_all();
+}
+
+search::Objective objective_of(const std::string& by) {
+  if (by == "distance") return search::Objective::Distance;
+  if (by == "moves") return search::Objective::Moves;
+  return search::Objective::Time;
+}
+
 void progress(const CommonOptions& options, const std::string& what) {
   if (!options.quiet && isatty(STDERR_FILENO)) fmt::print(stderr, "{}\n", what);
 }
@@ -125,6 +149,55 @@ Yard::Yard(const CommonOptions& options) {
   progress(options, fmt::format("Finding moves on {} rails", model.structure.rails.size()));
   graph = std::make_unique<graph::HandrailGraph>(
       graph::build_handrail_graph(*scene, graph::body_of(*suit, model.kit.design)));
+}
+
+std::vector<const model::Load*> Yard::loads(const std::vector<std::string>& ids) const {
+  std::vector<const model::Load*> loads;
+  std::vector<model::Diagnostic> faults;
+  std::vector<std::string> known;
+  for (const auto& load : model.kit.loads) known.push_back(load.id);
+  for (const auto& id : ids) {
+    if (const auto* load = model.kit.find_load(id))
+      loads.push_back(load);
+    else
+      faults.push_back(
+          {{},
+           "",
+           "unknown-kit",
+           fmt::format("load \"{}\" is not in the kit", id),
+           id,
+           known.empty() ? "add it to kit.yaml under loads" : fmt::format("its loads: {}", fmt::join(known, ", "))});
+  }
+  if (!faults.empty()) throw model::InputError(std::move(faults));
+  return loads;
+}
+
+std::vector<model::RailId> Yard::closed_rails(const std::vector<std::string>& ids) const {
+  const model::Structure& structure = model.structure;
+  std::vector<model::RailId> rails;
+  std::vector<model::Diagnostic> faults;
+  std::vector<std::string> known;
+  for (const auto& rail : structure.rails) known.push_back(rail.id);
+  for (const auto& id : ids) {
+    if (const auto rail = structure.find_rail(id)) {
+      rails.push_back(*rail);
+      continue;
+    }
+    const auto near = model::nearest_names(id, known);
+    faults.push_back(
+        {{},
+         "",
+         "unknown-place",
+         fmt::format("rail \"{}\" is not in this model", id),
+         id,
+         near.empty() ? "name a rail of structure.yaml" : fmt::format("did you mean {}?", fmt::join(near, ", "))});
+  }
+  if (!faults.empty()) throw model::InputError(std::move(faults));
+  return rails;
+}
+
+void Yard::refuse_buried_rails() const {
+  if (auto faults = check::find_buried_rails(*graph); !faults.empty()) throw model::InputError(std::move(faults));
 }
 
 report::Context Yard::context(const CommonOptions& options, bool coordinates) const {

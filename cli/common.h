@@ -11,6 +11,7 @@
 #include "holdfast/graph/handrail_graph.h"
 #include "holdfast/model/read.h"
 #include "holdfast/report/report.h"
+#include "holdfast/search/answer.h"
 
 namespace holdfast::cli {
 
@@ -37,6 +38,15 @@ void add_output_options(CLI::App& verb, CommonOptions& options);
 /// Refuses the next option taken for a value (`--from --to x`), and nothing at all.
 [[nodiscard]] CLI::Validator named();
 
+/// From where to where, and what is least.
+struct WayOptions {
+  std::string from, to;
+  std::vector<std::string> via, closed;
+  std::string by = "time";
+};
+void add_way_options(CLI::App& verb, WayOptions& way);
+[[nodiscard]] search::Objective objective_of(const std::string& by);
+
 /// One line on standard error, when that is a terminal and --quiet is not given.
 void progress(const CommonOptions& options, const std::string& what);
 
@@ -53,6 +63,12 @@ struct Yard {
   std::unique_ptr<geometry::Scene> scene;
   std::unique_ptr<graph::HandrailGraph> graph;
 
+  /// Throws `model::InputError`: `unknown-kit`, `unknown-place`.
+  [[nodiscard]] std::vector<const model::Load*> loads(const std::vector<std::string>& ids) const;
+  [[nodiscard]] std::vector<model::RailId> closed_rails(const std::vector<std::string>& ids) const;
+  /// Rails inside a solid make every way wrong. Throws `model::InputError` naming them.
+  void refuse_buried_rails() const;
+
   [[nodiscard]] report::Context context(const CommonOptions& options, bool coordinates = false) const;
 };
 
@@ -67,6 +83,7 @@ void put_out(const CommonOptions& options, const report::Context& context, const
 /// Verbs: each adds its options and returns what runs it.
 using Run = std::function<ExitCode()>;
 Run add_check(CLI::App& app, CommonOptions& options);
+Run add_compare(CLI::App& app, CommonOptions& options);
 Run add_route(CLI::App& app, CommonOptions& options);
 
 }  // namespace holdfast::cli

@@ -19,67 +19,143 @@ std::string record(const std::vector<std::string>& fields) {
 
 }  // namespace
 
-std::string csv(const Context& context, const search::Answer& answer) {
-  std::string out = record({"leg",
-                            "row",
-                            "kind",
-                            "what",
-                            "part",
-                            "face_from",
-                            "face",
-                            "rail",
-                            "along_from_m",
-                            "along_to_m",
-                            "gap_m",
-                            "turn_deg",
-                            "distance_m",
-                            "moves",
-                            "time_s",
-                            "total_distance_m",
-                            "total_moves",
-                            "total_time_s",
-                            "clearance_m",
-                            "clearance_is_at_least",
-                            "clearance_part",
-                            "hand_x",
-                            "hand_y",
-                            "hand_z",
-                            "zones"});
-  const auto* route = answer.route();
-  if (!route) return out;
+namespace {
+
+const std::vector<std::string> row_columns = {"leg",
+                                              "row",
+                                              "kind",
+                                              "what",
+                                              "part",
+                                              "face_from",
+                                              "face",
+                                              "rail",
+                                              "along_from_m",
+                                              "along_to_m",
+                                              "gap_m",
+                                              "turn_deg",
+                                              "distance_m",
+                                              "moves",
+                                              "time_s",
+                                              "total_distance_m",
+                                              "total_moves",
+                                              "total_time_s",
+                                              "clearance_m",
+                                              "clearance_is_at_least",
+                                              "clearance_part",
+                                              "hand_x",
+                                              "hand_y",
+                                              "hand_z",
+                                              "zones"};
+
+std::vector<std::string> row_fields(const Context& context, const search::Route& route, std::size_t leg,
+                                    std::size_t r) {
   const Context metric{context.structure, context.kit, context.suit, context.model_name, context.engine_version, {}};
-  for (std::size_t leg = 0; leg < route->legs.size(); ++leg)
-    for (std::size_t r = 0; r < route->legs[leg].rows.size(); ++r) {
-      const auto& row = route->legs[leg].rows[r];
-      std::vector<std::string> zones;
-      for (const auto& contact : row.zones)
-        if (contact.inside_s > 0) zones.push_back(context.structure.zones[contact.zone.index()].id);
-      out += record({std::to_string(leg + 1),
-                     std::to_string(r),
-                     kind_name(row.kind),
-                     action(metric, row),
-                     context.structure.parts[row.part.index()].id,
-                     face_name(row.face_from),
-                     face_name(row.face),
-                     context.structure.rails[row.rail.index()].id,
-                     number(row.along_from_m),
-                     number(row.along_to_m),
-                     number(row.gap_m),
-                     number(row.turn_rad * 180 / EIGEN_PI),
-                     number(row.distance_m),
-                     std::to_string(row.moves),
-                     number(row.time_s),
-                     number(row.total_distance_m),
-                     std::to_string(row.total_moves),
-                     number(row.total_time_s),
-                     number(row.clearance.value_m),
-                     row.clearance.is_at_least ? "yes" : "no",
-                     row.clearance_part ? context.structure.parts[row.clearance_part->index()].id : "",
-                     number(row.hand.x()),
-                     number(row.hand.y()),
-                     number(row.hand.z()),
-                     fmt::format("{}", fmt::join(zones, " "))});
+  const auto& row = route.legs[leg].rows[r];
+  std::vector<std::string> zones;
+  for (const auto& contact : row.zones)
+    if (contact.inside_s > 0) zones.push_back(context.structure.zones[contact.zone.index()].id);
+  return {std::to_string(leg + 1),
+          std::to_string(r),
+          kind_name(row.kind),
+          action(metric, row),
+          context.structure.parts[row.part.index()].id,
+          face_name(row.face_from),
+          face_name(row.face),
+          context.structure.rails[row.rail.index()].id,
+          number(row.along_from_m),
+          number(row.along_to_m),
+          number(row.gap_m),
+          number(row.turn_rad * 180 / EIGEN_PI),
+          number(row.distance_m),
+          std::to_string(row.moves),
+          number(row.time_s),
+          number(row.total_distance_m),
+          std::to_string(row.total_moves),
+          number(row.total_time_s),
+          number(row.clearance.value_m),
+          row.clearance.is_at_least ? "yes" : "no",
+          row.clearance_part ? context.structure.parts[row.clearance_part->index()].id : "",
+          number(row.hand.x()),
+          number(row.hand.y()),
+          number(row.hand.z()),
+          fmt::format("{}", fmt::join(zones, " "))};
+}
+
+/// The rows of a route, each begun with `first`.
+std::string rows_of(const Context& context, const search::Route& route, const std::vector<std::string>& first) {
+  std::string out;
+  for (std::size_t leg = 0; leg < route.legs.size(); ++leg)
+    for (std::size_t r = 0; r < route.legs[leg].rows.size(); ++r) {
+      std::vector<std::string> fields = first;
+      for (auto& field : row_fields(context, route, leg, r)) fields.push_back(std::move(field));
+      out += record(fields);
     }
+  return out;
+}
+
+}  // namespace
+
+std::string csv(const Context& context, const search::Answer& answer) {
+  std::string out = record(row_columns);
+  if (const auto* route = answer.route()) out += rows_of(context, *route, {});
+  return out;
+}
+
+std::string csv(const Context& context, const search::Alternatives& choices) {
+  std::vector<std::string> columns = {"way", "name"};
+  columns.insert(columns.end(), row_columns.begin(), row_columns.end());
+  std::string out = record(columns);
+  for (std::size_t i = 0; i < choices.ways.size(); ++i)
+    out += rows_of(context, choices.ways[i].route, {std::to_string(i + 1), way_name(context, choices.ways[i].mark)});
+  return out;
+}
+
+std::string csv(const Context& context, const search::TradeOffs& trade_offs) {
+  std::string out = record({"way", "name", "time_s", "moves", "caution_s", "clearance_m", "distance_m"});
+  for (std::size_t i = 0; i < trade_offs.ways.size(); ++i) {
+    const auto& way = trade_offs.ways[i];
+    out += record({std::to_string(i + 1), way_name(context, way.mark), number(way.route.time_s),
+                   std::to_string(way.route.moves), number(way.route.caution_s), number(way.clearance_m),
+                   number(way.route.distance_m)});
+  }
+  return out;
+}
+
+std::string csv(const Context& context, const search::Comparison& comparison) {
+  std::string out = record({"way", "loads", "outcome", "time_s", "moves", "distance_m", "clearance_m", "clearance_part",
+                            "load_clearance_m", "load_clearance_part", "caution_s", "goes_as_first", "difference"});
+  for (std::size_t r = 0; r < comparison.rows.size(); ++r) {
+    const auto& row = comparison.rows[r];
+    const auto part = [&](const std::optional<model::PartId>& id) {
+      return id ? context.structure.parts[id->index()].id : std::string();
+    };
+    std::vector<std::string> fields = {row.way, fmt::format("{}", fmt::join(row.loads, " "))};
+    if (const auto* route = row.answer.route()) {
+      const auto& load = route->load_clearance;
+      for (auto& field : std::vector<std::string>{
+               "route", number(route->time_s), std::to_string(route->moves), number(route->distance_m),
+               number(route->clearance.value_m), part(route->clearance_part),
+               load ? number(load->clearance.value_m) : "", load ? part(load->part) : "", number(route->caution_s),
+               row.goes_as_first ? "yes" : "no"})
+        fields.push_back(std::move(field));
+    } else {
+      fields.insert(fields.end(), {"no-route", "", "", "", "", "", "", "", "", "no"});
+    }
+    fields.push_back(difference(context, comparison, r));
+    out += record(fields);
+  }
+  return out;
+}
+
+std::string csv(const Context& context, const search::WeakPoints& weak) {
+  std::string out = record({"rail", "cuts_off", "closed_time_s"});
+  const auto row = [&](model::RailId rail, const std::vector<model::PlaceId>& places, const std::string& time) {
+    std::vector<std::string> ids;
+    for (const auto place : places) ids.push_back(context.structure.places[place.index()].id);
+    out += record({context.structure.rails[rail.index()].id, fmt::format("{}", fmt::join(ids, " ")), time});
+  };
+  for (const auto& rail : weak.rails) row(rail.rail, rail.cut_off, "");
+  for (const auto& cost : weak.closing) row(cost.rail, {}, cost.time_s ? number(*cost.time_s) : "none");
   return out;
 }
 

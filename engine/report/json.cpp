@@ -14,7 +14,9 @@ namespace {
 Json vec(const model::Vec3& v) { return {rounded(v.x()), rounded(v.y()), rounded(v.z())}; }
 
 Json quantity(const model::Quantity& q) {
-  return {{"value", rounded(q.value)}, {"source", q.source}, {"confidence", confidence_name(q.confidence)}};
+  Json out = {{"value", rounded(q.value)}, {"source", q.source}, {"confidence", confidence_name(q.confidence)}};
+  if (q.spread) out["spread"] = {rounded(q.spread->first), rounded(q.spread->second)};
+  return out;
 }
 
 Json model_json(const Context& context) {
@@ -37,10 +39,18 @@ class RouteJson {
   RouteJson(const Context& context, const search::Answer& answer) : c_(context), a_(answer) {}
 
   Json write() const {
+    Json out = head("route", a_.route() ? "route" : "no-route");
+    write_outcome(out);
+    finish(out);
+    return out;
+  }
+
+  /// What every answer about ways begins with.
+  Json head(const char* verb, const char* outcome) const {
     Json out;
     out["holdfast"] = "result/1";
-    out["verb"] = "route";
-    out["outcome"] = a_.route() ? "route" : "no-route";
+    out["verb"] = verb;
+    out["outcome"] = outcome;
     out["model"] = model_json(c_);
     out["engine"] = c_.engine_version;
     out["request"] = {{"from", a_.request.from},
@@ -50,15 +60,26 @@ class RouteJson {
                       {"closed_rails", a_.request.closed_rails}};
     out["configuration"] = configuration_json(a_.configuration);
     out["suit"] = a_.suit;
+    write_certainty(out);
+    return out;
+  }
+
+  void write_certainty(Json& out) const {
+    out["loads"] = a_.loads;
+    out["proven_best"] = a_.is_proven_best();
+    if (a_.may_save) out["may_save"] = rounded(*a_.may_save);
     out["certain"] = a_.is_certain;
-    if (a_.load.empty())
-      out["load"] = nullptr;
-    else
-      out["load"] = a_.load;
+  }
+
+  void write_outcome(Json& out) const {
     if (const auto* route = a_.route())
       out["route"] = write_route(*route);
     else
       out["causes"] = write_causes(*a_.no_route());
+  }
+
+  /// ... and ends with.
+  void finish(Json& out) const {
     Json used = Json::array();
     for (const auto& value : a_.used) {
       Json entry = {{"name", value.name}, {"unit", value.unit}};
@@ -70,7 +91,6 @@ class RouteJson {
                      {"clearances", "never over-reported"},
                      {"clearance_tolerance_m", rounded(a_.clearance_tolerance_m)}};
     out["caution"] = std::string(caution);
-    return out;
   }
 
  private:
@@ -98,32 +118,46 @@ class RouteJson {
     return out;
   }
 
-  Json write_row(const search::Row& row) const {
-    return {{"kind", kind_name(row.kind)},
-            {"what", action(c_, row)},
-            {"part", c_.structure.parts[row.part.index()].id},
-            {"face_from", face_name(row.face_from)},
-            {"face", face_name(row.face)},
-            {"rail", c_.structure.rails[row.rail.index()].id},
-            {"along_from_m", rounded(row.along_from_m)},
-            {"along_to_m", rounded(row.along_to_m)},
-            {"gap_m", rounded(row.gap_m)},
-            {"turn_deg", rounded(row.turn_rad * 180 / EIGEN_PI)},
-            {"along_turn_deg", rounded(row.along_turn_rad * 180 / EIGEN_PI)},
-            {"distance_m", rounded(row.distance_m)},
-            {"moves", row.moves},
-            {"time_s", rounded(row.time_s)},
-            {"total_distance_m", rounded(row.total_distance_m)},
-            {"total_moves", row.total_moves},
-            {"total_time_s", rounded(row.total_time_s)},
-            {"clearance", clearance(row.clearance)},
-            {"clearance_part", part(row.clearance_part)},
-            {"hand", vec(row.hand)},
-            {"body", vec(row.body)},
-            {"outward", vec(row.outward)},
-            {"zones", zones(row.zones)}};
+  Json load_poses(const std::vector<search::LoadPose>& loads) const {
+    Json out = Json::array();
+    for (const auto& load : loads)
+      out.push_back({{"load", a_.loads[load.load]},
+                     {"middle", vec(load.middle)},
+                     {"forward", vec(load.axes.col(0))},
+                     {"side", vec(load.axes.col(1))},
+                     {"up", vec(load.axes.col(2))}});
+    return out;
   }
 
+  Json write_row(const search::Row& row) const {
+    Json out = {{"kind", kind_name(row.kind)},
+                {"what", action(c_, row)},
+                {"part", c_.structure.parts[row.part.index()].id},
+                {"face_from", face_name(row.face_from)},
+                {"face", face_name(row.face)},
+                {"rail", c_.structure.rails[row.rail.index()].id},
+                {"along_from_m", rounded(row.along_from_m)},
+                {"along_to_m", rounded(row.along_to_m)},
+                {"gap_m", rounded(row.gap_m)},
+                {"turn_deg", rounded(row.turn_rad * 180 / EIGEN_PI)},
+                {"along_turn_deg", rounded(row.along_turn_rad * 180 / EIGEN_PI)},
+                {"distance_m", rounded(row.distance_m)},
+                {"moves", row.moves},
+                {"time_s", rounded(row.time_s)},
+                {"total_distance_m", rounded(row.total_distance_m)},
+                {"total_moves", row.total_moves},
+                {"total_time_s", rounded(row.total_time_s)},
+                {"clearance", clearance(row.clearance)},
+                {"clearance_part", part(row.clearance_part)},
+                {"hand", vec(row.hand)},
+                {"body", vec(row.body)},
+                {"outward", vec(row.outward)},
+                {"zones", zones(row.zones)}};
+    if (row.load_clearance) out["load_clearance"] = clearance(*row.load_clearance);
+    return out;
+  }
+
+ public:
   Json write_route(const search::Route& route) const {
     Json out;
     out["time_s"] = rounded(route.time_s);
@@ -141,6 +175,15 @@ class RouteJson {
     out["clearance"]["spare_m"] = rounded(std::max(0.0, route.clearance.value_m - c_.suit.corridor_radius_m()));
     out["clearance"]["part"] = part(route.clearance_part);
     out["clearance"]["at"] = vec(route.clearance_at);
+    if (route.load_clearance) {
+      const auto& least = *route.load_clearance;
+      out["load_clearance"] = clearance(least.clearance);
+      out["load_clearance"]["load"] = least.load;
+      out["load_clearance"]["part"] = part(least.part);
+      out["load_clearance"]["at"] = vec(least.at);
+      out["load_clearance"]["leg"] = least.leg;
+      out["load_clearance"]["row"] = least.row;
+    }
     out["caution_s"] = rounded(route.caution_s);
     out["zones"] = zones(route.zones);
     Json band = Json::array();
@@ -167,7 +210,8 @@ class RouteJson {
                          {"hand", vec(pose.hand)},
                          {"body", vec(pose.body)},
                          {"outward", vec(pose.outward)},
-                         {"stance", vec(pose.stance)}});
+                         {"stance", vec(pose.stance)},
+                         {"loads", load_poses(pose.loads)}});
       entry["rows"] = rows;
       entry["poses"] = poses;
       legs.push_back(entry);
@@ -178,37 +222,42 @@ class RouteJson {
 
   Json write_causes(const search::NoRoute& refusal) const {
     Json out = Json::array();
-    for (const auto& cause : refusal.causes) {
-      Json entry = {{"kind", kind_name(cause.kind)},
-                    {"leg", cause.leg},
-                    {"text", sentence(c_, cause)},
-                    {"opens_alone", cause.opens_alone}};
-      if (cause.then_time_s > 0) entry["then_time_s"] = rounded(cause.then_time_s);
-      if (!cause.place.empty()) entry["place"] = cause.place;
-      const auto number = [&](const char* key, double value) {
-        if (value != 0 && std::isfinite(value)) entry[key] = rounded(value);
-      };
-      number("value_m", cause.value_m), number("limit_m", cause.limit_m), number("unavoidable_m", cause.unavoidable_m);
-      number("value_deg", cause.value_rad * 180 / EIGEN_PI), number("limit_deg", cause.limit_rad * 180 / EIGEN_PI);
-      number("value_s", cause.value_s), number("limit_s", cause.limit_s);
-      entry["at"] = vec(cause.at);
-      if (cause.rail) entry["rail"] = rail(cause.rail);
-      if (cause.rail_other) entry["rail_other"] = rail(cause.rail_other);
-      if (cause.kind == search::CauseKind::Reach) entry["at_other"] = vec(cause.at_other);
-      if (cause.part) entry["part"] = part(cause.part);
-      if (!cause.zones.empty()) {
-        entry["zones"] = Json::array();
-        for (const auto zone : cause.zones) entry["zones"].push_back(c_.structure.zones[zone.index()].id);
-      }
-      if (!cause.rails.empty()) {
-        entry["rails"] = Json::array();
-        for (const auto closed : cause.rails) entry["rails"].push_back(c_.structure.rails[closed.index()].id);
-      }
-      out.push_back(entry);
-    }
+    for (const auto& cause : refusal.causes) out.push_back(write_cause(cause));
     return out;
   }
 
+  Json write_cause(const search::Cause& cause) const {
+    Json entry = {{"kind", kind_name(cause.kind)},
+                  {"leg", cause.leg},
+                  {"text", sentence(c_, cause)},
+                  {"opens_alone", cause.opens_alone}};
+    if (cause.then_time_s > 0) entry["then_time_s"] = rounded(cause.then_time_s);
+    if (!cause.place.empty()) entry["place"] = cause.place;
+    const auto number = [&](const char* key, double value) {
+      if (value != 0 && std::isfinite(value)) entry[key] = rounded(value);
+    };
+    number("value_m", cause.value_m), number("limit_m", cause.limit_m), number("unavoidable_m", cause.unavoidable_m);
+    number("value_deg", cause.value_rad * 180 / EIGEN_PI), number("limit_deg", cause.limit_rad * 180 / EIGEN_PI);
+    number("value_s", cause.value_s), number("limit_s", cause.limit_s);
+    if (!cause.load.empty()) entry["load"] = cause.load;
+    if (cause.fraction) entry["fraction"] = rounded(*cause.fraction);
+    entry["at"] = vec(cause.at);
+    if (cause.rail) entry["rail"] = rail(cause.rail);
+    if (cause.rail_other) entry["rail_other"] = rail(cause.rail_other);
+    if (cause.kind == search::CauseKind::Reach) entry["at_other"] = vec(cause.at_other);
+    if (cause.part) entry["part"] = part(cause.part);
+    if (!cause.zones.empty()) {
+      entry["zones"] = Json::array();
+      for (const auto zone : cause.zones) entry["zones"].push_back(c_.structure.zones[zone.index()].id);
+    }
+    if (!cause.rails.empty()) {
+      entry["rails"] = Json::array();
+      for (const auto closed : cause.rails) entry["rails"].push_back(c_.structure.rails[closed.index()].id);
+    }
+    return entry;
+  }
+
+ private:
   const Context& c_;
   const search::Answer& a_;
 };
@@ -222,6 +271,99 @@ Json mark_json(const model::Mark& mark) { return {{"file", mark.file}, {"line", 
 
 std::string json(const Context& context, const search::Answer& answer) {
   return dump(RouteJson(context, answer).write());
+}
+
+std::string json(const Context& context, const search::Alternatives& choices) {
+  const RouteJson writer(context, choices.answer);
+  if (choices.answer.no_route()) return json(context, choices.answer);
+  Json out = writer.head("route", "alternatives");
+  out["limits"] = {{"most", choices.limits.most},
+                   {"stretch", choices.limits.stretch},
+                   {"sharing", choices.limits.sharing},
+                   {"locally", choices.limits.locally}};
+  Json ways = Json::array();
+  for (const auto& way : choices.ways)
+    ways.push_back({{"name", way_name(context, way.mark)},
+                    {"stretch", rounded(way.stretch)},
+                    {"shared_fraction", rounded(way.shared_fraction)},
+                    {"route", writer.write_route(way.route)}});
+  out["ways"] = ways;
+  writer.finish(out);
+  return dump(out);
+}
+
+std::string json(const Context& context, const search::TradeOffs& trade_offs) {
+  const RouteJson writer(context, trade_offs.answer);
+  if (trade_offs.answer.no_route()) return json(context, trade_offs.answer);
+  Json out = writer.head("route", "trade-offs");
+  out["labels"] = trade_offs.labels;
+  out["most_labels"] = trade_offs.most_labels;
+  out["complete"] = !trade_offs.is_cut_short;
+  Json ways = Json::array();
+  for (const auto& way : trade_offs.ways)
+    ways.push_back({{"name", way_name(context, way.mark)},
+                    {"time_s", rounded(way.route.time_s)},
+                    {"moves", way.route.moves},
+                    {"caution_s", rounded(way.route.caution_s)},
+                    {"clearance_m", rounded(way.clearance_m)},
+                    {"route", writer.write_route(way.route)}});
+  out["ways"] = ways;
+  writer.finish(out);
+  return dump(out);
+}
+
+std::string json(const Context& context, const search::Comparison& comparison) {
+  const RouteJson writer(context, comparison.head);
+  Json out = writer.head("compare", "comparison");
+  for (const char* key : {"loads", "proven_best", "certain"}) out.erase(key);  // each row has its own
+  Json rows = Json::array();
+  for (std::size_t r = 0; r < comparison.rows.size(); ++r) {
+    const auto& row = comparison.rows[r];
+    const RouteJson row_writer(context, row.answer);
+    Json entry;
+    entry["way"] = row.way.empty() ? Json(nullptr) : Json(row.way);
+    row_writer.write_certainty(entry);
+    entry["goes_as_first"] = row.goes_as_first;
+    entry["not_as_first"] = row.not_as_first ? row_writer.write_cause(*row.not_as_first) : Json(nullptr);
+    entry["difference"] = difference(context, comparison, r);
+    row_writer.write_outcome(entry);
+    rows.push_back(entry);
+  }
+  out["rows"] = rows;
+  writer.finish(out);
+  return dump(out);
+}
+
+std::string json(const Context& context, const search::WeakPoints& weak) {
+  Json out;
+  out["holdfast"] = "result/1";
+  out["verb"] = "check";
+  out["outcome"] = "weak-points";
+  out["model"] = model_json(context);
+  out["engine"] = context.engine_version;
+  out["configuration"] = configuration_json(weak.head.configuration);
+  out["suit"] = weak.head.suit;
+  out["hatches"] = weak.hatches;
+  out["places"] = weak.reachable;
+  Json rails = Json::array();
+  for (const auto& rail : weak.rails) {
+    Json places = Json::array();
+    for (const auto place : rail.cut_off) places.push_back(context.structure.places[place.index()].id);
+    rails.push_back({{"rail", context.structure.rails[rail.rail.index()].id}, {"cuts_off", places}});
+  }
+  out["rails"] = rails;
+  if (const auto* route = weak.head.route()) {
+    out["from"] = weak.head.request.from;
+    out["to"] = weak.head.request.to;
+    out["time_s"] = rounded(route->time_s);
+    Json closing = Json::array();
+    for (const auto& cost : weak.closing)
+      closing.push_back({{"rail", context.structure.rails[cost.rail.index()].id},
+                         {"time_s", cost.time_s ? Json(rounded(*cost.time_s)) : Json(nullptr)}});
+    out["closing"] = closing;
+  }
+  out["caution"] = std::string(caution);
+  return dump(out);
 }
 
 std::string json(const Context& context, const check::CheckResult& result) {

@@ -10,6 +10,7 @@
 namespace holdfast::report {
 
 using namespace detail;
+using search::Alternatives;
 using search::Answer;
 using search::LowerBound;
 using search::NoRoute;
@@ -23,6 +24,34 @@ constexpr std::size_t label_width = 20;  // of the lines of the summary
 class RouteText {
  public:
   RouteText(const Context& context, const Answer& answer) : c_(context), s_(context.structure), a_(answer) {}
+
+  std::string write_choices(const Alternatives& choices) {
+    write_heading();
+    if (const auto* refusal = a_.no_route()) {
+      write_refusal(*refusal);
+    } else {
+      write_choice_table(choices);
+      for (std::size_t i = 0; i < choices.ways.size(); ++i) {
+        paragraph("", 0, fmt::format("Way {}: {}", i + 1, way_name(c_, choices.ways[i].mark)), 2);
+        write_route(choices.ways[i].route);
+      }
+    }
+    write_assumptions();
+    return std::move(out_);
+  }
+
+  std::string write_heading_alone() {
+    write_heading();
+    return std::move(out_);
+  }
+  std::string write_assumptions_alone() {
+    write_assumptions();
+    return std::move(out_);
+  }
+  std::string write_refusal_alone() {
+    write_refusal(*a_.no_route());
+    return std::move(out_);
+  }
 
   std::string write() {
     write_heading();
@@ -41,7 +70,8 @@ class RouteText {
     stops.push_back(a_.request.to);
     paragraph("", 0, fmt::format("{}: {}", s_.name, fmt::join(stops, " -> ")), 4);
     std::string how = fmt::format("least {}, suit {}", objective_name(a_.request.by), a_.suit);
-    if (!a_.load.empty()) how += fmt::format(", load {}", a_.load);
+    if (!a_.loads.empty())
+      how += fmt::format(", load{} {}", a_.loads.size() == 1 ? "" : "s", fmt::join(a_.loads, " and "));
     how += fmt::format("; {}", configuration_words(a_.configuration));
     if (!a_.request.closed_rails.empty()) how += fmt::format("; closed: {}", fmt::join(a_.request.closed_rails, ", "));
     paragraph("  ", 2, how, 2);
@@ -61,12 +91,32 @@ class RouteText {
     }
     out_ += fmt::format("{} in {} over {}.\n", duration(route.time_s), hand_moves(route.moves),
                         length_up(c_.options, route.distance_m));
-    if (!a_.is_certain) paragraph("", 0, "The search within the limit zones was cut short: a better way may exist.", 2);
+    if (!a_.is_certain) paragraph("", 0, "The search was cut short: a better way may exist.", 2);
+    if (a_.may_save)
+      paragraph(
+          "", 0,
+          fmt::format("Not proven the best: the load in tow depends on so many last moves that not all could be told "
+                      "apart. A way that saves up to {} may exist.",
+                      saving_words()),
+          2);
     summary_line("Time by cause", time_words(route.time_by_cause));
     summary_line("Least clearance", clearance_words(route));
+    if (route.load_clearance) summary_line("Room for the load", load_words(route));
     write_zones(route);
     write_band(route);
     out_ += "\n";
+  }
+
+  std::string saving_words() const {
+    switch (a_.request.by) {
+      case search::Objective::Time:
+        return duration(*a_.may_save);
+      case search::Objective::Distance:
+        return length_up(c_.options, *a_.may_save);
+      case search::Objective::Moves:
+        return hand_moves(static_cast<std::size_t>(std::ceil(*a_.may_save)));
+    }
+    return {};
   }
 
   static std::string hand_moves(std::size_t count) {
@@ -170,6 +220,17 @@ class RouteText {
     return words;
   }
 
+  std::string load_words(const Route& route) const {
+    const auto& least = *route.load_clearance;
+    if (least.load.empty())
+      return fmt::format("{} or more everywhere", length_down(c_.options, graph::clearance_headroom_m));
+    std::string words = fmt::format(
+        "{} between {} and {} at {}, at row {}", length_down(c_.options, least.clearance.value_m), least.load,
+        least.part ? s_.parts[least.part->index()].name : std::string("structure"), point(least.at), least.row);
+    if (route.legs.size() > 1) words += fmt::format(" of leg {}", least.leg + 1);
+    return words;
+  }
+
   const model::Zone& zone_of(const search::ZoneContact& contact) const { return s_.zones[contact.zone.index()]; }
 
   static const char* zone_kind(const search::ZoneContact& contact) {
@@ -227,6 +288,28 @@ class RouteText {
     }
   }
 
+  // ---- several ways -----------------------------------------------------------------------------------------------
+
+  void write_choice_table(const Alternatives& choices) {
+    const auto& limits = choices.limits;
+    paragraph(
+        "", 0,
+        fmt::format("{} of at most {} ways that differ: each at most {:.2f} times the best, at most {:.0f} % of it on "
+                    "rails of those before, and no detour within any stretch of {:.0f} % of the best.",
+                    choices.ways.size(), limits.most, limits.stretch, 100 * limits.sharing, 100 * limits.locally),
+        2);
+    out_ += "  #     time  moves       m  least clearance  as long  shared  way\n";
+    for (std::size_t i = 0; i < choices.ways.size(); ++i) {
+      const auto& way = choices.ways[i];
+      const std::string row = fmt::format(
+          "{:>3}  {:>7}  {:>5}  {:>6}  {:>15}  {:>7.2f}  {:>4.0f} %  ", i + 1, duration(way.route.time_s),
+          way.route.moves, bare_length_up(way.route.distance_m), clearance_cell(way.route.clearance),
+          std::ceil(way.stretch * 100 - 1e-6) / 100, std::ceil(std::max(0.0, way.shared_fraction * 100 - 1e-6)));
+      paragraph(row, row.size(), way_name(c_, way.mark), row.size());
+    }
+    out_ += "\n";
+  }
+
   // ---- no route ---------------------------------------------------------------------------------------------------
 
   void write_refusal(const NoRoute& refusal) {
@@ -237,8 +320,7 @@ class RouteText {
       const std::string number = fmt::format("  {}. ", i + 1);
       paragraph(number, number.size(), words, number.size());
     }
-    if (!a_.is_certain)
-      paragraph("  ", 2, "The search within the limit zones was cut short: a way may exist all the same.", 2);
+    if (!a_.is_certain) paragraph("  ", 2, "The search was cut short: a way may exist all the same.", 2);
     out_ += "\n";
   }
 
@@ -251,7 +333,10 @@ class RouteText {
     for (const auto& used : a_.used) {
       const std::string start = fmt::format("  {}  {:>7} {:<5}  ", pad_right(used.name, name_width),
                                             fmt::format("{:.4g}", used.quantity.value), used.unit);
-      paragraph(start, width_of(start), origin_words(used.quantity), width_of(start));
+      std::string words = origin_words(used.quantity);
+      if (const auto& spread = used.quantity.spread)
+        words += fmt::format("; may well be {:.4g} to {:.4g}", spread->first, spread->second);
+      paragraph(start, width_of(start), words, width_of(start));
     }
     std::vector<std::string> files;
     for (const auto& file : s_.files) files.push_back(fmt::format("{} {}", file.path, file.sha256.substr(0, 8)));
@@ -283,5 +368,19 @@ class RouteText {
 }  // namespace
 
 std::string text(const Context& context, const Answer& answer) { return RouteText(context, answer).write(); }
+
+std::string text(const Context& context, const Alternatives& choices) {
+  return RouteText(context, choices.answer).write_choices(choices);
+}
+
+std::string detail::heading(const Context& context, const Answer& answer) {
+  return RouteText(context, answer).write_heading_alone();
+}
+std::string detail::refusal(const Context& context, const Answer& answer) {
+  return RouteText(context, answer).write_refusal_alone();
+}
+std::string detail::assumptions(const Context& context, const Answer& answer) {
+  return RouteText(context, answer).write_assumptions_alone();
+}
 
 }  // namespace holdfast::report

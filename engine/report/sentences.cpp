@@ -31,6 +31,12 @@ std::string zone_words(const Context& context, const Cause& cause) {
   return fmt::format("{}", fmt::join(list, ", "));
 }
 
+/// Length x width x height, rounded down: what is stated of a load that passes must pass.
+std::string box_words(const Options& options, const model::Vec3& size_m, double fraction) {
+  return fmt::format("{} x {} x {}", length_down(options, fraction * size_m.x()),
+                     length_down(options, fraction * size_m.y()), length_down(options, fraction * size_m.z()));
+}
+
 std::string body_of_sentence(const Context& context, const Cause& cause) {
   const auto& s = context.structure;
   const Options& options = context.options;
@@ -81,14 +87,24 @@ std::string body_of_sentence(const Context& context, const Cause& cause) {
       return fmt::format(
           "Too tight for the suit: the widest corridor that passes is {}, and it needs {}; the pinch is {} {}{}",
           length_down(options, cause.value_m), length_up(options, cause.limit_m), between(), point(cause.at), beside());
-    case CauseKind::LoadTooTight:
-      return fmt::format("Too tight for the load: {} is left and {} needed, {} {}{}",
-                         length_down(options, cause.value_m), length_up(options, cause.limit_m), between(),
-                         point(cause.at), beside());
+    case CauseKind::LoadTooTight: {
+      const auto* load = context.kit.find_load(cause.load);
+      const model::Vec3 size = load ? model::Vec3(load->size_m) : model::Vec3::Constant(cause.limit_m);
+      std::string words = fmt::format("Too tight for the load: {} of {} does not pass {} {}{}", cause.load,
+                                      box_words(options, size, 1), between(), point(cause.at), beside());
+      if (!cause.fraction) return words;
+      if (*cause.fraction > 0)
+        words += fmt::format(". The largest of this shape that passes on any way is {:.0f} % of it, {}",
+                             std::floor(100 * *cause.fraction), box_words(options, size, *cause.fraction));
+      else
+        words += ". Nothing of this shape passes, however small";
+      return words;
+    }
     case CauseKind::Zones:
-      return fmt::format("{} in the way: {}, first met {} {}",
+      return fmt::format("{} in the way{}: {}, first met {} {}",
                          cause.zones.size() == 1 ? "A forbidding zone is" : "Forbidding zones are",
-                         zone_words(context, cause), between(), point(cause.at));
+                         cause.load.empty() ? "" : fmt::format(" of load {}", cause.load), zone_words(context, cause),
+                         between(), point(cause.at));
     case CauseKind::Closures:
       return fmt::format("{} in the way: {}, first met {}",
                          cause.rails.size() == 1 ? "A closed rail is" : "Closed rails are", names(cause.rails, s.rails),

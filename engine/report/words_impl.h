@@ -31,6 +31,16 @@ namespace holdfast::report::detail {
 [[nodiscard]] std::string configuration_words(const model::Configuration& configuration);
 /// What is done in a row: `across a gap of 0.52 m to ..., 1.20 m along`.
 [[nodiscard]] std::string action(const Context& context, const search::Row& row);
+/// `over the zenith side of stores drum`; `a way of its own` where no side tells it from the others.
+[[nodiscard]] std::string way_name(const Context& context, const std::optional<search::WayMark>& mark);
+/// How a row of a comparison differs from the first: where it goes instead, why, and by how much.
+[[nodiscard]] std::string difference(const Context& context, const search::Comparison& comparison, std::size_t row);
+/// `crate and tool-bag`, or `none`.
+[[nodiscard]] std::string loads_words(const std::vector<std::string>& loads);
+/// Head, refusal and sources of a page about ways; each ends with a line feed.
+[[nodiscard]] std::string heading(const Context& context, const search::Answer& answer);
+[[nodiscard]] std::string refusal(const Context& context, const search::Answer& answer);
+[[nodiscard]] std::string assumptions(const Context& context, const search::Answer& answer);
 /// Where a number comes from: `SSP 50005, 14.5.3; from memory, verify`.
 [[nodiscard]] std::string origin_words(const model::Quantity& quantity);
 /// The sentence of a finding without the source of its design value.

@@ -189,6 +189,18 @@ TEST(Command, OnTheDemoYardPrintsJsonThatKeepsItsSchema) {
   const auto way = holdfast({"route", "models/yard", "--from", "lock-hatch", "--to", "beam-end", "--json"}, {source});
   EXPECT_EQ(way.code, 0);
   EXPECT_EQ(support::schema_faults("result", json::parse(way.out)), "");
+  const Words ends = {"--from", "lock-hatch", "--to", "battery-bay"};
+  for (Words words :
+       {Words{"route", "models/yard", "--load", "bulky-bag"}, Words{"route", "models/yard", "--load", "pole"},
+        Words{"route", "models/yard", "--load", "tool-bag", "--alternatives", "3"},
+        Words{"route", "models/yard", "--load", "tool-bag", "--trade-offs"},
+        Words{"compare", "models/yard", "--load", "none", "--load", "tool-bag+bulky-bag", "--load", "pole"},
+        Words{"check", "models/yard", "--lose"}}) {
+    words.insert(words.end(), ends.begin(), ends.end());
+    words.emplace_back("--json");
+    SCOPED_TRACE(testing::PrintToString(words));
+    EXPECT_EQ(support::schema_faults("result", json::parse(holdfast(words, {source}).out)), "");
+  }
 }
 
 // ---- the same bytes -----------------------------------------------------------------------------------------------
@@ -246,13 +258,66 @@ TEST(CommandRefuses, UnknownNamesWithTheNearest) {
                  "switch \"beem\" is not in this model\n    its switches: beam\n");
 }
 
+TEST(CommandRefuses, LoadsAndResultsThatCannotBeUsed) {
+  const auto refusal = [](Words words) {
+    const auto ran = holdfast(words, {source});
+    EXPECT_EQ(ran.code, 2);
+    EXPECT_EQ(ran.out, "");
+    return ran.err;
+  };
+  const Words route = {"route", "models/yard", "--from", "lock-hatch", "--to", "hub-top"};
+  const auto with = [&](const Words& more) {
+    Words words = route;
+    words.insert(words.end(), more.begin(), more.end());
+    return words;
+  };
+  EXPECT_THAT(refusal(with({"--load", "piano"})),
+              HasSubstr("load \"piano\" is not in the kit\n    its loads: tool-bag, "));
+  EXPECT_THAT(refusal(with({"--load", "tool-bag", "--load", "pole"})),
+              HasSubstr("loads \"tool-bag\" and \"pole\" together occupy both hands"));
+  EXPECT_THAT(refusal(with({"--load", "crate", "--load", "bulky-bag"})), HasSubstr("would both be in tow"));
+  EXPECT_THAT(refusal(with({"--alternatives", "3", "--via", "mast-foot"})),
+              HasSubstr("--alternatives goes from one place"));
+  EXPECT_THAT(refusal({"compare", "models/yard", "--from", "lock-hatch"}), HasSubstr("--from and --to are needed"));
+  EXPECT_THAT(refusal({"compare", "models/yard", "--way", "models/yard/kit.yaml"}), HasSubstr("this is not JSON"));
+  EXPECT_THAT(refusal({"compare", "models/yard", "--way", "nowhere.json"}), HasSubstr("this file cannot be read"));
+  EXPECT_THAT(refusal({"check", "models/yard", "--lose", "--from", "lock-hatch"}),
+              HasSubstr("--from and --to go together"));
+}
+
+TEST(CommandCompare, TakesWaysThatRoutePrinted) {
+  const auto folder = fs::temp_directory_path() / ("holdfast-ways-" + std::to_string(::getpid()));
+  fs::create_directories(folder);
+  const auto save = [&](const std::string& name, Words more) {
+    Words words = {"route", "models/yard", "--from", "lock-hatch", "--to", "battery-bay", "--json"};
+    words.insert(words.end(), more.begin(), more.end());
+    std::ofstream(folder / name) << holdfast(words, {source}).out;
+    return (folder / name).string();
+  };
+  const std::string plain = save("plain.json", {}), several = save("several.json", {"--alternatives", "2"});
+  const auto ran = holdfast(
+      {"compare", "models/yard", "--way", plain, "--way", several, "--load", "none", "--load", "bulky-bag", "--json"},
+      {source});
+  const auto document = json::parse(ran.out);
+  EXPECT_EQ(support::schema_faults("result", document), "");
+  ASSERT_EQ(document["rows"].size(), 6u) << "one way and two, each without and with the bag";
+  EXPECT_EQ(document["rows"][0]["route"]["time_s"], document["rows"][2]["route"]["time_s"])
+      << "the first alternative is the best way";
+  EXPECT_EQ(ran.code, 1) << "the bag does not pass on the way chosen without it";
+  EXPECT_EQ(document["rows"][1]["causes"][0]["kind"], "load-too-tight");
+  const auto other_model = holdfast({"compare", "deck", "--way", plain});
+  EXPECT_EQ(other_model.code, 2);
+  EXPECT_THAT(other_model.err, HasSubstr("it was computed from another model"));
+  fs::remove_all(folder);
+}
+
 TEST(CommandRefuses, ASwitchThatIsSetTwice) {
   expect_refused({"check", "deck", "--state", "beam=on", "--state", "beam=off"},
                  "switch \"beam\" is set twice: beam=on and beam=off\n    give one position for each switch\n");
 }
 
 TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
-  expect_refused({}, "a verb is needed\n    the verbs are check, route; see holdfast --help\n");
+  expect_refused({}, "a verb is needed\n    the verbs are check, route, compare; see holdfast --help\n");
   expect_refused({"--quiet", "check", "deck"},
                  "--quiet stands before the verb\n    write options after it: holdfast check MODEL ...\n");
   expect_refused({"check"},
@@ -264,7 +329,7 @@ TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
 TEST(CommandRefuses, WhatItDoesNotKnow) {
   expect_refused({"chek", "deck"}, "\"chek\" is not a verb of holdfast\n    did you mean check?\n");
   expect_refused({"fly", "deck"},
-                 "\"fly\" is not a verb of holdfast\n    the verbs are check, route; see holdfast --help\n");
+                 "\"fly\" is not a verb of holdfast\n    the verbs are check, route, compare; see holdfast --help\n");
   expect_refused({"route", "deck", "--form", "hatch", "--to", "bench"},
                  "there is no option --form\n    did you mean --from?\n");
   expect_refused({"check", "deck", "-x"}, "there is no option -x\n    see holdfast check --help\n");
@@ -298,7 +363,7 @@ TEST(CommandRefuses, BytesThatAreNotText) {
 }
 
 TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
-  for (const char* verb : {"check", "route"}) {
+  for (const char* verb : {"check", "route", "compare"}) {
     SCOPED_TRACE(verb);
     const auto ran = holdfast({verb, "--help"});
     EXPECT_EQ(ran.code, 0);
@@ -316,7 +381,7 @@ TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
         words.erase(csv, csv + 2);  // leaves no file in the source tree
       EXPECT_EQ(holdfast(words, {source}).code, 0) << "the example runs: " << line;
     }
-    EXPECT_EQ(examples, 2u);
+    EXPECT_GE(examples, 2u);
   }
 }
 

@@ -57,7 +57,7 @@ TEST(RouteJson, HasTheNumbersAndNamesOfTheRoute) {
           R"({"zone":"view","effect":"caution","reason":"in the camera's view","inside_s":12.5,"nearest_m":0.0})"));
   EXPECT_EQ(route["legs"][1]["poses"][0],
             json::parse(R"({"at_s":3655.25,"rail":"mast-1","hand":[3.0,0.0,-4.0],"body":[2.45,0.0,-4.0],
-                            "outward":[-1.0,0.0,0.0],"stance":[-1.0,0.0,0.0]})"));
+                            "outward":[-1.0,0.0,0.0],"stance":[-1.0,0.0,0.0],"loads":[]})"));
   EXPECT_EQ(
       document["used"][0],
       json::parse(

@@ -44,6 +44,9 @@ inline model::Kit kit() {
   k.suits.push_back(model::default_suit());
   k.suits.front().id = "standard";
   k.suits.front().corridor_diameter_m = {1.09, "a standard, 1.2", model::Confidence::Memory};
+  k.loads.emplace_back();
+  k.loads.front().id = k.loads.front().name = "bag";
+  k.loads.front().size_m = {1.2, 0.7, 0.6};
   k.design = model::default_design_values();
   k.design.kick_band_m = {0.61, "a table", model::Confidence::Published};
   k.design.kick_load_n = {556, "a table, p. 3-5", model::Confidence::Published};

@@ -1,5 +1,6 @@
 // Why not, and what is wrong: every sentence whole.
 
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include "sample.h"
@@ -94,11 +95,19 @@ TEST(WhyNot, NoRoomAtAPlace) {
 TEST(WhyNot, PinchOnOneRail) {
   const sample::Desk desk;
   auto cause = sample::cause(CauseKind::LoadTooTight);
+  cause.load = "bag";
   cause.rail_other = cause.rail;
   EXPECT_EQ(
       sentence(desk.context, cause),
-      "Too tight for the load: 0.40 m is left and 0.60 m needed, on rail drum-1 (1.50, 0.00, -2.07) beside stores "
-      "drum.");
+      "Too tight for the load: bag of 1.20 m x 0.70 m x 0.60 m does not pass on rail drum-1 (1.50, 0.00, -2.07) beside "
+      "stores drum.");
+  cause.fraction = 0.628;
+  EXPECT_EQ(
+      sentence(desk.context, cause),
+      "Too tight for the load: bag of 1.20 m x 0.70 m x 0.60 m does not pass on rail drum-1 (1.50, 0.00, -2.07) beside "
+      "stores drum. The largest of this shape that passes on any way is 62 % of it, 0.75 m x 0.43 m x 0.37 m.");
+  cause.fraction = 0;
+  EXPECT_THAT(sentence(desk.context, cause), testing::EndsWith(" Nothing of this shape passes, however small."));
 }
 
 TEST(WhyNot, ZonesTogetherWithOthers) {

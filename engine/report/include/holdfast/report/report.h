@@ -13,6 +13,7 @@
 #include "holdfast/model/kit.h"
 #include "holdfast/model/structure.h"
 #include "holdfast/search/answer.h"
+#include "holdfast/search/choices.h"
 
 namespace holdfast::report {
 
@@ -37,6 +38,30 @@ struct Context {
 [[nodiscard]] std::string json(const Context& context, const search::Answer& answer);
 /// One row a waypoint, RFC 4180, with a header line. A refusal has the header alone.
 [[nodiscard]] std::string csv(const Context& context, const search::Answer& answer);
+
+/// Several ways: a table to choose from, then each in full; CSV has the ways' rows, with the number of the way.
+[[nodiscard]] std::string text(const Context& context, const search::Alternatives& choices);
+[[nodiscard]] std::string json(const Context& context, const search::Alternatives& choices);
+[[nodiscard]] std::string csv(const Context& context, const search::Alternatives& choices);
+
+/// A table and a chart; CSV has one row a way.
+[[nodiscard]] std::string text(const Context& context, const search::TradeOffs& trade_offs);
+[[nodiscard]] std::string json(const Context& context, const search::TradeOffs& trade_offs);
+[[nodiscard]] std::string csv(const Context& context, const search::TradeOffs& trade_offs);
+
+/// One table, and in words what the differences are.
+[[nodiscard]] std::string text(const Context& context, const search::Comparison& comparison);
+[[nodiscard]] std::string json(const Context& context, const search::Comparison& comparison);
+[[nodiscard]] std::string csv(const Context& context, const search::Comparison& comparison);
+
+[[nodiscard]] std::string text(const Context& context, const search::WeakPoints& weak);
+[[nodiscard]] std::string json(const Context& context, const search::WeakPoints& weak);
+[[nodiscard]] std::string csv(const Context& context, const search::WeakPoints& weak);
+
+/// The ways in a result of `route` (one), or of its alternatives or trade-offs (each): name, then number. `file` names
+/// them. Throws `model::InputError` (`wrong-result`) for what is no such result, or one of another model than `digest`.
+[[nodiscard]] std::vector<search::GivenWay> read_ways(const std::string& file, const std::string& contents,
+                                                      const std::string& digest);
 
 [[nodiscard]] std::string text(const Context& context, const check::CheckResult& result);
 [[nodiscard]] std::string json(const Context& context, const check::CheckResult& result);

@@ -1,0 +1,292 @@
+// Pages that hold several ways against each other.
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "page_impl.h"
+#include "words_impl.h"
+
+namespace holdfast::report {
+
+using namespace detail;
+
+namespace {
+
+void paragraph(std::string& out, const std::string& start, const std::string& words, std::size_t indent) {
+  out += start + wrap(words, width_of(start), indent) + "\n";
+}
+
+std::string signed_duration(double seconds) {
+  if (std::abs(seconds) < 0.5) return "as quick";
+  return seconds > 0 ? "+" + duration(seconds) : "-" + duration(std::floor(-seconds + 1e-6));
+}
+
+std::string side_words(const Context& context, const search::WayMark& mark) {
+  return fmt::format("the {} side of {}", face_name(mark.face), context.structure.parts[mark.part.index()].name);
+}
+
+/// The first sentence of a cause, without what would open a way.
+std::string stop_words(const Context& context, const search::Cause& cause) {
+  const auto rail = [&](const std::optional<model::RailId>& id) {
+    return id ? context.structure.rails[id->index()].id : std::string("?");
+  };
+  std::string words = fmt::format("on the first way {} is ", cause.load.empty() ? "the load" : cause.load);
+  if (cause.kind == search::CauseKind::Zones) {
+    words +=
+        fmt::format("kept out by zone {}",
+                    cause.zones.empty() ? std::string("?") : context.structure.zones[cause.zones.front().index()].id);
+  } else {
+    words += "too large";
+  }
+  words += cause.rail == cause.rail_other
+               ? fmt::format(" at rail {}", rail(cause.rail))
+               : fmt::format(" between rails {} and {}", rail(cause.rail), rail(cause.rail_other));
+  if (cause.part) words += " beside " + context.structure.parts[cause.part->index()].name;
+  if (cause.kind == search::CauseKind::LoadTooTight)
+    words += cause.fraction.value_or(0) > 0
+                 ? fmt::format(": its longest side is {}, and {} would pass there",
+                               length_up(context.options, cause.limit_m), length_down(context.options, cause.value_m))
+                 : std::string(": nothing of its shape passes there");
+  return words;
+}
+
+}  // namespace
+
+std::string detail::way_name(const Context& context, const std::optional<search::WayMark>& mark) {
+  return mark ? "over " + side_words(context, *mark) : std::string("along the sides that other ways take too");
+}
+
+std::string detail::loads_words(const std::vector<std::string>& loads) {
+  return loads.empty() ? "none" : fmt::format("{}", fmt::join(loads, " and "));
+}
+
+std::string detail::difference(const Context& context, const search::Comparison& comparison, std::size_t index) {
+  const auto& row = comparison.rows[index];
+  const auto* route = row.answer.route();
+  if (index == 0) {
+    if (route) return "";
+    return sentence(context, row.answer.no_route()->causes.front());
+  }
+  std::vector<std::string> words;
+  if (row.not_as_first && row.way.empty()) words.push_back(stop_words(context, *row.not_as_first));
+  if (!route) {
+    words.push_back("no way: " + sentence(context, row.answer.no_route()->causes.front()));
+    return fmt::format("{}", fmt::join(words, "; "));
+  }
+  const auto* first = comparison.rows.front().answer.route();
+  if (!first) return "a way where the first row has none";
+  if (row.goes_as_first) {
+    words.emplace_back("the same way");
+  } else if (row.mark && row.first_mark) {
+    words.push_back(fmt::format("goes over {} instead of {}", side_words(context, *row.mark),
+                                side_words(context, *row.first_mark)));
+  } else if (row.mark || row.first_mark) {
+    words.push_back(row.mark ? "goes over " + side_words(context, *row.mark)
+                             : "leaves out " + side_words(context, *row.first_mark));
+  } else {
+    words.emplace_back("the same sides over other rails");
+  }
+  words.push_back(signed_duration(route->time_s - first->time_s));
+  return fmt::format("{}", fmt::join(words, ", "));
+}
+
+// ---- trade-offs -----------------------------------------------------------------------------------------------------
+
+namespace {
+
+char symbol_of(std::size_t way) {
+  constexpr std::string_view symbols = "123456789abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ";
+  return way < symbols.size() ? symbols[way] : '*';
+}
+
+/// Ways by time across and, upward, what is larger; a mark where several fall together is the first of them.
+std::string chart(const std::vector<std::pair<double, double>>& points, const std::string& up, int decimals) {
+  constexpr int width = 64, height = 10;
+  double low_x = points[0].first, high_x = low_x, low_y = points[0].second, high_y = low_y;
+  for (const auto& [x, y] : points)
+    low_x = std::min(low_x, x), high_x = std::max(high_x, x), low_y = std::min(low_y, y), high_y = std::max(high_y, y);
+  std::vector<std::string> lines(height, std::string(width, ' '));
+  const auto place = [](double value, double low, double high, int cells) {
+    return high > low ? static_cast<int>(std::lround((value - low) / (high - low) * (cells - 1))) : 0;
+  };
+  for (std::size_t i = points.size(); i-- > 0;) {
+    const int column = place(points[i].first, low_x, high_x, width),
+              line = place(points[i].second, low_y, high_y, height);
+    lines[static_cast<std::size_t>(height - 1 - line)][static_cast<std::size_t>(column)] = symbol_of(i);
+  }
+  std::string out = fmt::format("  {}\n", up);
+  for (int l = 0; l < height; ++l) {
+    const std::string label = l == 0            ? fmt::format("{:.{}f}", high_y, decimals)
+                              : l == height - 1 ? fmt::format("{:.{}f}", low_y, decimals)
+                                                : std::string();
+    out += fmt::format("  {:>7} |{}\n", label, lines[static_cast<std::size_t>(l)]);
+  }
+  out += fmt::format("          +{}\n", std::string(width, '-'));
+  out += fmt::format("           {}{:>{}}\n", duration(low_x), duration(high_x), width - 7);
+  return out;
+}
+
+}  // namespace
+
+std::string text(const Context& context, const search::TradeOffs& trade_offs) {
+  std::string out = heading(context, trade_offs.answer);
+  if (trade_offs.answer.no_route())
+    return out + refusal(context, trade_offs.answer) + assumptions(context, trade_offs.answer);
+  const auto& ways = trade_offs.ways;
+  paragraph(
+      out, "",
+      fmt::format("{} way{}: each is better than every other in something: time, hand moves, seconds in caution zones, "
+                  "or least clearance (told apart by the centimetre). {} partial ways were looked at.",
+                  ways.size(), ways.size() == 1 ? "" : "s", trade_offs.labels),
+      2);
+  if (trade_offs.is_cut_short)
+    paragraph(
+        out, "",
+        fmt::format("CUT SHORT: the limit of {} partial ways was reached; there may be more ways, and better ones. Ask "
+                    "for a shorter way, or for fewer limit zones.",
+                    trade_offs.most_labels),
+        2);
+  out += "\n  #     time  moves  in caution  least clearance       m  beside the quickest\n";
+  for (std::size_t i = 0; i < ways.size(); ++i) {
+    const auto& route = ways[i].route;
+    const std::string row =
+        fmt::format("{:>3}  {:>7}  {:>5}  {:>10}  {:>15}  {:>6}  ", symbol_of(i), duration(route.time_s), route.moves,
+                    duration(route.caution_s), bare_length_down(ways[i].clearance_m), bare_length_up(route.distance_m));
+    paragraph(out, row, i == 0 ? "the quickest" : way_name(context, ways[i].mark), row.size());
+  }
+  out += "\n";
+  if (ways.size() > 1) {
+    std::vector<std::pair<double, double>> moves, clearances;
+    for (const auto& way : ways) {
+      moves.emplace_back(way.route.time_s, static_cast<double>(way.route.moves));
+      clearances.emplace_back(way.route.time_s, way.clearance_m);
+    }
+    const auto varies = [](const auto& points) {
+      return std::any_of(points.begin(), points.end(),
+                         [&](const auto& p) { return p.second != points.front().second; });
+    };
+    if (varies(moves)) out += chart(moves, "hand moves, against time", 0) + "\n";
+    if (varies(clearances)) out += chart(clearances, "least clearance [m], against time", 2) + "\n";
+  }
+  return out + assumptions(context, trade_offs.answer);
+}
+
+// ---- compare --------------------------------------------------------------------------------------------------------
+
+std::string text(const Context& context, const search::Comparison& comparison) {
+  std::string out = heading(context, comparison.head);
+  std::size_t name_width = 4, way_width = 0;
+  for (const auto& row : comparison.rows) {
+    name_width = std::max(name_width, width_of(loads_words(row.loads)));
+    if (!row.way.empty()) way_width = std::max({way_width, width_of(row.way), std::size_t{3}});
+  }
+  const auto begin = [&](const std::string& way, const std::string& load) {
+    return "  " + (way_width > 0 ? pad_right(way, way_width) + "  " : std::string()) + pad_right(load, name_width);
+  };
+  out += fmt::format("{}     time       m  moves   body clear  load clear  in caution  least room\n",
+                     begin("way", "load"));
+  for (const auto& row : comparison.rows) {
+    std::string line = begin(row.way, loads_words(row.loads));
+    const auto* route = row.answer.route();
+    if (!route) {
+      paragraph(out, line + "  ", "no way", line.size() + 2);
+      continue;
+    }
+    const auto cell = [](const search::LowerBound& bound) {
+      return std::isfinite(bound.value_m) ? bare_length_down(bound.value_m) + (bound.is_at_least ? "+" : "") : "open";
+    };
+    line +=
+        fmt::format("  {:>7}  {:>6}  {:>5}  {:>11}  {:>10}  {:>10}  ", duration(route->time_s),
+                    bare_length_up(route->distance_m), route->moves, cell(route->clearance),
+                    route->load_clearance ? cell(route->load_clearance->clearance) : "-", duration(route->caution_s));
+    const auto part = [&](const std::optional<model::PartId>& id) {
+      return id ? context.structure.parts[id->index()].name : std::string("open");
+    };
+    std::string where = part(route->clearance_part);
+    if (route->load_clearance && !route->load_clearance->load.empty())
+      where += ", load at " + part(route->load_clearance->part);
+    paragraph(out, line, where, line.size());
+  }
+  out += "\n";
+  for (std::size_t r = 0; r < comparison.rows.size(); ++r) {
+    const auto& row = comparison.rows[r];
+    std::string words = difference(context, comparison, r);
+    if (row.answer.may_save) words += " (not proven the best)";
+    if (!row.answer.is_certain) words += " (the search was cut short: there may be more to find)";
+    if (words.empty()) continue;
+    const std::string name =
+        row.way.empty() ? loads_words(row.loads) : fmt::format("{}, {}", row.way, loads_words(row.loads));
+    paragraph(out, "  - ", fmt::format("{}: {}", name, words), 4);
+    const auto* route = row.answer.route();
+    if (!route) continue;
+    for (const auto& contact : route->zones)
+      if (contact.inside_s > 0) {
+        const auto& zone = context.structure.zones[contact.zone.index()];
+        paragraph(out, "    ",
+                  fmt::format("CAUTION: {} in {} zone {}: {}", duration(contact.inside_s), effect_name(contact.effect),
+                              zone.id, zone.reason),
+                  6);
+      }
+  }
+  out += "\n";
+  // The constants of every row, each once.
+  search::Answer sources = comparison.head;
+  for (const auto& row : comparison.rows)
+    for (const auto& used : row.answer.used)
+      if (std::none_of(sources.used.begin(), sources.used.end(),
+                       [&](const auto& known) { return known.name == used.name; }))
+        sources.used.push_back(used);
+  return out + assumptions(context, sources);
+}
+
+// ---- weak points ----------------------------------------------------------------------------------------------------
+
+std::string text(const Context& context, const search::WeakPoints& weak) {
+  const auto& s = context.structure;
+  std::string out = fmt::format("{}: weak points\n  suit {}; {}\n\n", s.name, weak.head.suit,
+                                configuration_words(weak.head.configuration));
+  if (weak.hatches.empty()) {
+    out += "No hatch can be reached from its own rails, so nothing can be cut off.\n\n";
+  } else if (weak.rails.empty()) {
+    paragraph(out, "",
+              fmt::format("No single rail cuts off any of the {} places that are reached from {}.",
+                          weak.reachable.size(), fmt::join(weak.hatches, ", ")),
+              2);
+    out += "\n";
+  } else {
+    paragraph(out, "",
+              fmt::format("{} rail{} whose loss cuts places off from {}, of {} places reached:", weak.rails.size(),
+                          weak.rails.size() == 1 ? "" : "s", fmt::join(weak.hatches, ", "), weak.reachable.size()),
+              2);
+    std::size_t width = 4;
+    for (const auto& rail : weak.rails) width = std::max(width, width_of(s.rails[rail.rail.index()].id));
+    for (const auto& rail : weak.rails) {
+      std::vector<std::string> places;
+      for (const auto place : rail.cut_off) places.push_back(s.places[place.index()].id);
+      const std::string start = "  " + pad_right(s.rails[rail.rail.index()].id, width) + "  ";
+      paragraph(out, start, fmt::format("{}", fmt::join(places, ", ")), start.size());
+    }
+    out += "\n";
+  }
+  if (const auto* route = weak.head.route()) {
+    out += fmt::format("Closing a rail of the best way {} -> {} ({}):\n", weak.head.request.from, weak.head.request.to,
+                       duration(route->time_s));
+    std::size_t width = 4;
+    for (const auto& cost : weak.closing) width = std::max(width, width_of(s.rails[cost.rail.index()].id));
+    for (const auto& cost : weak.closing)
+      out += fmt::format(
+          "  {}  {}\n", pad_right(s.rails[cost.rail.index()].id, width),
+          cost.time_s ? fmt::format("{}, {}", duration(*cost.time_s), signed_duration(*cost.time_s - route->time_s))
+                      : std::string("no way left"));
+    out += "\n";
+  } else if (weak.head.no_route() && !weak.head.no_route()->causes.empty()) {
+    out += fmt::format("No way {} -> {} to begin with:\n", weak.head.request.from, weak.head.request.to) +
+           refusal(context, weak.head);
+  }
+  return out + std::string(caution) + "\n";
+}
+
+}  // namespace holdfast::report
