@@ -30,6 +30,7 @@ holdfast=build/release/holdfast
 
 show check models/yard || [ $? -eq 1 ] || exit 2
 show route models/yard --from lock-hatch --to dish-service || exit 2
+show compare models/yard --from lock-hatch --to battery-bay --load none --load tool-bag --load bulky-bag || exit 2
 cat <<END
 
 Where to go next:

@@ -70,27 +70,23 @@ std::string detail::difference(const Context& context, const search::Comparison&
     if (route) return "";
     return sentence(context, row.answer.no_route()->causes.front());
   }
-  std::vector<std::string> words;
-  if (row.not_as_first && row.way.empty()) words.push_back(stop_words(context, *row.not_as_first));
-  if (!route) {
-    words.push_back("no way: " + sentence(context, row.answer.no_route()->causes.front()));
-    return fmt::format("{}", fmt::join(words, "; "));
-  }
+  std::string words;
+  if (row.not_as_first && row.way.empty()) words = stop_words(context, *row.not_as_first) + "; ";
+  if (!route) return words + "no way: " + sentence(context, row.answer.no_route()->causes.front());
   const auto* first = comparison.rows.front().answer.route();
   if (!first) return "a way where the first row has none";
-  if (row.goes_as_first) {
-    words.emplace_back("the same way");
-  } else if (row.mark && row.first_mark) {
-    words.push_back(fmt::format("goes over {} instead of {}", side_words(context, *row.mark),
-                                side_words(context, *row.first_mark)));
-  } else if (row.mark || row.first_mark) {
-    words.push_back(row.mark ? "goes over " + side_words(context, *row.mark)
-                             : "leaves out " + side_words(context, *row.first_mark));
-  } else {
-    words.emplace_back("the same sides over other rails");
-  }
-  words.push_back(signed_duration(route->time_s - first->time_s));
-  return fmt::format("{}", fmt::join(words, ", "));
+  if (row.goes_as_first)
+    words += "the same way";
+  else if (row.mark && row.first_mark)
+    words +=
+        fmt::format("goes over {} instead of {}", side_words(context, *row.mark), side_words(context, *row.first_mark));
+  else if (row.mark)
+    words += "goes over " + side_words(context, *row.mark);
+  else if (row.first_mark)
+    words += "leaves out " + side_words(context, *row.first_mark);
+  else
+    words += "goes over the same sides, otherwise gripped or on other rails";
+  return words + ", " + signed_duration(route->time_s - first->time_s);
 }
 
 // ---- trade-offs -----------------------------------------------------------------------------------------------------

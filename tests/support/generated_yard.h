@@ -37,6 +37,16 @@ inline model::Structure generated_yard(std::size_t grips) {
                   {on(x, a0), on(x, (a0 + a1) / 2), on(x, a1)});
       }
   }
+  // Bridges to the next drum of the row, and to the next row: rails in free space.
+  for (std::size_t d = 0; d < drums; ++d) {
+    const Vec3 at(static_cast<double>(d % columns) * pitch_x, static_cast<double>(d / columns) * pitch_y, 0);
+    const model::PartId drum(d);
+    const std::string id = std::to_string(d);
+    if (d + 1 < drums && (d + 1) % columns != 0)
+      yard.rail("bridge-x-" + id, drum, {at + Vec3(12.1, 0, -2.07), at + Vec3(12.9, 0, -2.07)}, {-Vec3::UnitZ()});
+    if (d + columns < drums)
+      yard.rail("bridge-y-" + id, drum, {at + Vec3(6.4, 2.6, 0), at + Vec3(6.4, 5.4, 0)}, {-Vec3::UnitZ()});
+  }
   yard.place("start", Vec3(0.1, 0, -2.07), 0.3);
   const auto last = yard.structure.parts.size() - 1;
   yard.place("end", std::get<model::Cylinder>(yard.structure.parts[last].shape).from + Vec3(11, 0, -2.07), 0.8);

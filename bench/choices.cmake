@@ -1,0 +1,4 @@
+holdfast_bench(choices
+  SOURCES choices_bench.cpp
+  LIBS holdfast::engine Boost::headers)
+target_compile_definitions(choices_bench PRIVATE HOLDFAST_SOURCE_DIR="${PROJECT_SOURCE_DIR}")
