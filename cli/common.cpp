@@ -17,18 +17,6 @@ namespace {
 
 constexpr int most_threads = 1024;
 
-CLI::Validator thread_count() {
-  return CLI::Validator(
-      [](std::string& text) {
-        int count = 0;
-        const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), count);
-        const bool is_good =
-            error == std::errc{} && end == text.data() + text.size() && count >= 0 && count <= most_threads;
-        return is_good ? std::string() : fmt::format("\"{}\" is not a whole number from 0 to {}", text, most_threads);
-      },
-      "");
-}
-
 /// A switch that is set twice: which of the two was meant?
 void check_states(const std::vector<std::string>& states) {
   std::map<std::string, std::string> seen;
@@ -43,6 +31,18 @@ void check_states(const std::vector<std::string>& states) {
 }
 
 }  // namespace
+
+CLI::Validator whole_number(int least, int most) {
+  return CLI::Validator(
+      [least, most](std::string& text) {
+        int count = 0;
+        const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), count);
+        const bool is_good =
+            error == std::errc{} && end == text.data() + text.size() && count >= least && count <= most;
+        return is_good ? std::string() : fmt::format("\"{}\" is not a whole number from {} to {}", text, least, most);
+      },
+      "");
+}
 
 CLI::Validator one_of(std::vector<std::string> words) {
   return CLI::Validator(
@@ -93,7 +93,7 @@ void add_output_options(CLI::App& verb, CommonOptions& options) {
       ->group(group);
   verb.add_option("--threads", options.threads, "processor threads, 0 for all; the answer is the same on any number")
       ->type_name("N")
-      ->check(thread_count())
+      ->check(whole_number(0, most_threads))
       ->group(group);
   verb.add_flag("--quiet", options.quiet, "no progress on the terminal")->disable_flag_override()->group(group);
 }

@@ -35,6 +35,7 @@ void add_output_options(CLI::App& verb, CommonOptions& options);
 
 /// Accepts these words alone, and says so.
 [[nodiscard]] CLI::Validator one_of(std::vector<std::string> words);
+[[nodiscard]] CLI::Validator whole_number(int least, int most);
 /// Refuses the next option taken for a value (`--from --to x`), and nothing at all.
 [[nodiscard]] CLI::Validator named();
 

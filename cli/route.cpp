@@ -27,14 +27,12 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       ->check(named())
       ->type_name("ID")
       ->take_all();
-  auto* alternatives =
-      verb->add_option("--alternatives", route->alternatives, "up to this many ways that differ, the best first")
-          ->check(CLI::Range(1, 20))
-          ->type_name("K");
+  verb->add_option("--alternatives", route->alternatives, "up to this many ways that differ, the best first")
+      ->check(whole_number(1, 20))
+      ->type_name("K");
   verb->add_flag("--trade-offs", route->trade_offs,
                  "every way that is best in some mix of time, moves, caution and clearance")
-      ->disable_flag_override()
-      ->excludes(alternatives);
+      ->disable_flag_override();
   add_output_options(*verb, options);
   verb->add_flag("--coordinates", route->coordinates, "hand coordinates in the text; JSON and CSV always have them")
       ->disable_flag_override()
@@ -49,6 +47,9 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       "      three ways that differ, with the bulky bag in tow\n\n"
       "Exit code 1 when there is no way: the answer then says why, and what would open one.");
   return [&options, route] {
+    if (route->alternatives > 0 && route->trade_offs)
+      throw model::InputError(
+          {usage_fault("--alternatives and --trade-offs are two questions", "", "ask one at a time")});
     const Yard yard(options);
     yard.refuse_buried_rails();
     const search::Profile profile{.kit = yard.model.kit,

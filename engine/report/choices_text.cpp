@@ -24,8 +24,15 @@ std::string signed_duration(double seconds) {
   return seconds > 0 ? "+" + duration(seconds) : "-" + duration(std::floor(-seconds + 1e-6));
 }
 
-std::string side_words(const Context& context, const search::WayMark& mark) {
-  return fmt::format("the {} side of {}", face_name(mark.face), context.structure.parts[mark.part.index()].name);
+/// A side, or rails of its own; empty where nothing tells the way apart.
+std::string mark_words(const Context& context, const search::WayMark& mark) {
+  if (mark.part)
+    return fmt::format("over the {} side of {}", face_name(mark.face),
+                       context.structure.parts[mark.part->index()].name);
+  if (mark.rails.empty()) return "";
+  const auto& rails = context.structure.rails;
+  const auto &first = rails[mark.rails.front().index()].id, &last = rails[mark.rails.back().index()].id;
+  return first == last ? "by rail " + first : fmt::format("by rails {} to {}", first, last);
 }
 
 /// The first sentence of a cause, without what would open a way.
@@ -55,8 +62,9 @@ std::string stop_words(const Context& context, const search::Cause& cause) {
 
 }  // namespace
 
-std::string detail::way_name(const Context& context, const std::optional<search::WayMark>& mark) {
-  return mark ? "over " + side_words(context, *mark) : std::string("along the sides that other ways take too");
+std::string detail::way_name(const Context& context, const search::WayMark& mark) {
+  const std::string words = mark_words(context, mark);
+  return words.empty() ? "over the same rails, otherwise gripped" : words;
 }
 
 std::string detail::loads_words(const std::vector<std::string>& loads) {
@@ -75,17 +83,17 @@ std::string detail::difference(const Context& context, const search::Comparison&
   if (!route) return words + "no way: " + sentence(context, row.answer.no_route()->causes.front());
   const auto* first = comparison.rows.front().answer.route();
   if (!first) return "a way where the first row has none";
+  const std::string here = mark_words(context, row.mark), there = mark_words(context, row.first_mark);
   if (row.goes_as_first)
     words += "the same way";
-  else if (row.mark && row.first_mark)
-    words +=
-        fmt::format("goes over {} instead of {}", side_words(context, *row.mark), side_words(context, *row.first_mark));
-  else if (row.mark)
-    words += "goes over " + side_words(context, *row.mark);
-  else if (row.first_mark)
-    words += "leaves out " + side_words(context, *row.first_mark);
+  else if (!here.empty() && !there.empty())
+    words += fmt::format("goes {} instead of {}", here, there);
+  else if (!here.empty())
+    words += "goes " + here;
+  else if (!there.empty())
+    words += "does not go " + there;
   else
-    words += "goes over the same sides, otherwise gripped or on other rails";
+    words += "over the same rails, otherwise gripped";
   return words + ", " + signed_duration(route->time_s - first->time_s);
 }
 

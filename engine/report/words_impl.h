@@ -31,8 +31,8 @@ namespace holdfast::report::detail {
 [[nodiscard]] std::string configuration_words(const model::Configuration& configuration);
 /// What is done in a row: `across a gap of 0.52 m to ..., 1.20 m along`.
 [[nodiscard]] std::string action(const Context& context, const search::Row& row);
-/// `over the zenith side of stores drum`; `a way of its own` where no side tells it from the others.
-[[nodiscard]] std::string way_name(const Context& context, const std::optional<search::WayMark>& mark);
+/// `over the zenith side of stores drum`; else `by rails a to b`, those that it alone holds.
+[[nodiscard]] std::string way_name(const Context& context, const search::WayMark& mark);
 /// How a row of a comparison differs from the first: where it goes instead, why, and by how much.
 [[nodiscard]] std::string difference(const Context& context, const search::Comparison& comparison, std::size_t row);
 /// `crate and tool-bag`, or `none`.

@@ -26,20 +26,25 @@ Sides sides_of(const Route& route) {
 
 }  // namespace
 
-std::optional<WayMark> find_mark(const Route& way, std::span<const Route* const> others) {
+WayMark find_mark(const Route& way, std::span<const Route* const> others) {
   constexpr double least_m = 0.3;
   std::map<std::pair<model::PartId, Face>, double> most;
   for (const Route* other : others)
     for (const auto& [side, length] : sides_of(*other)) most[side] = std::max(most[side], length);
-  std::optional<WayMark> mark;
+  WayMark mark;
   double farthest = least_m;
   for (const auto& [side, length] : sides_of(way)) {
     const auto found = most.find(side);
     const double beyond = length - (found == most.end() ? 0 : found->second);
     if (beyond <= farthest + 1e-9) continue;
     farthest = beyond;
-    mark = {side.first, side.second, length};
+    mark.part = side.first, mark.face = side.second, mark.length_m = length;
   }
+  std::set<RailId> held;
+  for (const Route* other : others)
+    for (const RailId rail : rails_of(*other)) held.insert(rail);
+  for (const RailId rail : rails_of(way))
+    if (held.insert(rail).second) mark.rails.push_back(rail);
   return mark;
 }
 
@@ -140,7 +145,7 @@ Alternatives find_alternative_routes(const HandrailGraph& graph, const Profile& 
   result.answer = route(graph, profile, asked);
   const Route* best = result.answer.route();
   if (!best || limits.most == 0) return result;
-  result.ways.push_back({*best, std::nullopt, 1, 0});
+  result.ways.push_back({*best, {}, 1, 0});
 
   const auto ends = detail::resolve_ends(graph, request);
   const CostTable table = compute_costs(graph, profile, request.by);
@@ -183,7 +188,7 @@ Alternatives find_alternative_routes(const HandrailGraph& graph, const Profile& 
     Route way = detail::describe(graph, profile, space, legs, detail::waypoint_options(profile, request));
     if (!detail::keeps_limits(graph, way)) continue;
     sharing.add(candidate.way.moves);
-    result.ways.push_back({std::move(way), std::nullopt, stretch, shared});
+    result.ways.push_back({std::move(way), {}, stretch, shared});
   }
   mark_all(result.ways);
   return result;

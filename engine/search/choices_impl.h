@@ -10,8 +10,8 @@
 
 namespace holdfast::search::detail {
 
-/// The side of a part on which `way` goes farthest beyond what any of the others goes there; nothing under 0.3 m.
-[[nodiscard]] std::optional<WayMark> find_mark(const Route& way, std::span<const Route* const> others);
+/// The side on which `way` goes farthest beyond what any of the others goes there, from 0.3 m on; and its own rails.
+[[nodiscard]] WayMark find_mark(const Route& way, std::span<const Route* const> others);
 
 /// Rails in the order they are held.
 [[nodiscard]] std::vector<model::RailId> rails_of(const Route& route);

@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <set>
 #include <sstream>
 
 #include "run_command.h"
@@ -59,6 +60,60 @@ TEST(DemoYard, NarrowWayBetweenTheTanksFitsTheSuitAndAWiderOneGoesRound) {
   EXPECT_EQ(standard["clearance"]["part"].get<std::string>().substr(0, 5), "tank-");
   EXPECT_LT(standard["clearance"]["m"].get<double>(), 0.575);
   EXPECT_GT(large["time_s"].get<double>(), standard["time_s"].get<double>() + 20);
+}
+
+TEST(DemoYard, NarrowWayBetweenTheTanksFitsTheBagInTowButNotTheSpoolAtTheSide) {
+  const std::string through = "--from stores-line-b-5 --to stores-line-d-5 --via tank-valves";
+  EXPECT_EQ(answer(through + " --load bulky-bag")["outcome"], "route");
+  const auto spool = answer(through + " --load cable-spool");
+  ASSERT_EQ(spool["outcome"], "no-route");
+  EXPECT_EQ(spool["causes"][0]["kind"], "load-too-tight");
+  EXPECT_GT(spool["causes"][0]["fraction"].get<double>(), 0.2) << "a smaller one would pass";
+}
+
+TEST(DemoYard, ThePoleGoesStraightButCannotTurnOntoTheSpur) {
+  EXPECT_EQ(answer("--from spur-root --to battery-bay --load pole")["outcome"], "route");
+  const auto turned = answer("--from hub-top --to battery-bay --load pole");
+  ASSERT_EQ(turned["outcome"], "no-route");
+  EXPECT_EQ(turned["causes"][0]["kind"], "load-too-tight");
+  EXPECT_LT(turned["causes"][0]["value_m"].get<double>(), 2.5);
+}
+
+TEST(DemoYard, LoadsAreSlowerAndTheWayWithTheBagIsToldApart) {
+  const auto compared = nlohmann::json::parse(
+      run("compare models/yard --json --from lock-hatch --to battery-bay --load none --load bulky-bag --load crate")
+          .out);
+  const auto& rows = compared["rows"];
+  ASSERT_EQ(rows.size(), 3u);
+  EXPECT_EQ(rows[1]["not_as_first"]["kind"], "load-too-tight") << "the bag does not pass on the way chosen without it";
+  EXPECT_EQ(rows[1]["goes_as_first"], false);
+  EXPECT_EQ(rows[2]["goes_as_first"], true) << "the crate is shorter";
+  for (const auto& row : {rows[1], rows[2]}) EXPECT_GT(row["route"]["time_s"], rows[0]["route"]["time_s"]);
+}
+
+TEST(DemoYard, HasAlternativesThatAreNamedByWhereTheyGo) {
+  const auto choices = answer("--from lock-hatch --to dish-service --alternatives 3");
+  ASSERT_GE(choices["ways"].size(), 2u);
+  std::set<std::string> names;
+  for (const auto& way : choices["ways"]) names.insert(way["name"].get<std::string>());
+  EXPECT_EQ(names.size(), choices["ways"].size());
+  EXPECT_LE(choices["ways"][1]["stretch"], 1.3);
+}
+
+TEST(DemoYard, TradesMovesAndCautionForTime) {
+  const auto set = answer("--from lock-hatch --to radiator-valve-forward --trade-offs");
+  EXPECT_EQ(set["complete"], true);
+  ASSERT_GE(set["ways"].size(), 3u);
+  EXPECT_LT(set["ways"][1]["caution_s"], set["ways"][0]["caution_s"]);
+}
+
+TEST(DemoYard, HangsPlacesOnSingleRails) {
+  const auto weak =
+      nlohmann::json::parse(run("check models/yard --lose --json --from lock-hatch --to battery-bay").out);
+  std::set<std::string> rails;
+  for (const auto& rail : weak["rails"]) rails.insert(rail["rail"]);
+  EXPECT_TRUE(rails.count("mast-aft-1")) << "the only way up the mast";
+  EXPECT_FALSE(weak["closing"].empty());
 }
 
 TEST(DemoYard, TwoWaysRoundADrum) {

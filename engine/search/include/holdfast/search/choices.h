@@ -14,11 +14,13 @@
 
 namespace holdfast::search {
 
-/// What tells a way from others: the side of a part along which it goes farther than any of them.
+/// What tells a way from others: the side of a part along which it goes farther than any of them, and the rails that it
+/// alone holds.
 struct WayMark {
-  model::PartId part;
+  std::optional<model::PartId> part;  ///< nothing where no side tells it apart
   Face face = Face::Zenith;
-  double length_m = 0;  ///< on that side; of the body's way
+  double length_m = 0;               ///< on that side; of the body's way
+  std::vector<model::RailId> rails;  ///< in the way's order
 };
 
 // ---- alternatives ---------------------------------------------------------------------------------------------------
@@ -34,9 +36,9 @@ struct AlternativeLimits {
 
 struct Choice {
   Route route;
-  std::optional<WayMark> mark;  ///< nothing where no side tells it from the others
-  double stretch = 1;           ///< cost over the best's, in the terms of the objective
-  double shared_fraction = 0;   ///< of its length, on rails of the ways before it
+  WayMark mark;
+  double stretch = 1;          ///< cost over the best's, in the terms of the objective
+  double shared_fraction = 0;  ///< of its length, on rails of the ways before it
 };
 
 struct Alternatives {
@@ -53,7 +55,7 @@ struct Alternatives {
 
 struct TradeOff {
   Route route;
-  std::optional<WayMark> mark;
+  WayMark mark;            ///< beside the quickest; of the quickest, beside the last
   double clearance_m = 0;  ///< least over the way, rounded down to the centimetres that ways are told apart by
 };
 
@@ -92,9 +94,9 @@ struct CompareRow {
   std::string way;  ///< name of a given way; empty: the best way with these loads
   std::vector<std::string> loads;
   Answer answer;
-  std::optional<WayMark> mark;        ///< where it goes and the first row does not
-  std::optional<WayMark> first_mark;  ///< where the first row goes and it does not
-  bool goes_as_first = true;          ///< over the same rails
+  WayMark mark;               ///< where it goes and the first row does not
+  WayMark first_mark;         ///< where the first row goes and it does not
+  bool goes_as_first = true;  ///< over the same rails
   /// Why these loads do not pass on the way of the first row; nothing where they do, or where there is no first way.
   std::optional<Cause> not_as_first;
 };
