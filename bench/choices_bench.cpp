@@ -12,7 +12,9 @@
 #include "holdfast/model/read.h"
 #include "holdfast/search/alternatives.h"
 #include "holdfast/search/choices.h"
+#include "holdfast/search/home.h"
 #include "holdfast/search/labels.h"
+#include "reference_dijkstra.h"
 
 namespace {
 
@@ -23,7 +25,17 @@ using search::Seed;
 // ---- loads on 100,000 grips -----------------------------------------------------------------------------------------
 
 struct Field {
-  Field() : world(support::generated_yard(100'000)) {
+  static model::Structure structure() {
+    auto made = support::generated_yard(100'000);
+    for (int p = 0; p < 50; ++p) {  // places on the zenith lines of drums all over the field
+      model::Place place;
+      place.id = place.name = "place-" + std::to_string(p);
+      place.at = {(p % 10) * 13 + 3.0, (p / 5) * 8.0, -2.07};
+      made.places.push_back(std::move(place));
+    }
+    return made;
+  }
+  Field() : world(structure()) {
     box.id = "box", box.size_m = {0.4, 0.3, 0.5}, box.offset_m = {0, 0.5, 0};
     box.how = model::CarriedHow::Beside, box.hands = 0, box.mass_kg.value = 20;
     bag.id = "bag", bag.size_m = {0.8, 0.5, 0.5};
@@ -105,6 +117,41 @@ void BM_Alternatives_Five(benchmark::State& state) {
     found = ways.size();
   }
   state.counters["ways"] = static_cast<double>(found);
+}
+
+// ---- home and matrix on 100,000 grips -------------------------------------------------------------------------------
+
+support::BoostDijkstra& boost_field() {
+  static const auto made = [] {
+    std::vector<support::WeightedEdge> edges;
+    for (std::size_t m = 0; m < field().world.graph.moves().size(); ++m)
+      if (!ends().table.by_move[m].is_blocked()) {
+        const auto& move = field().world.graph.moves()[m];
+        edges.push_back({move.a.value, move.b.value, ends().table.by_move[m].primary()});
+      }
+    return std::make_unique<support::BoostDijkstra>(field().world.graph.grips().size(), edges);
+  }();
+  return *made;
+}
+void BM_Home(benchmark::State& state) {
+  for (auto _ : state)
+    benchmark::DoNotOptimize(search::compute_home(field().world.graph, field().profile(nullptr), {.hatch = "start"}));
+}
+void BM_Dijkstra_Boost(benchmark::State& state) {
+  for (auto _ : state) benchmark::DoNotOptimize(boost_field().all(ends().from[0].node));
+}
+void BM_Matrix_Ours(benchmark::State& state) {
+  for (auto _ : state)
+    benchmark::DoNotOptimize(
+        search::compute_matrix(field().world.graph, field().profile(nullptr), search::Objective::Time));
+  state.counters["places"] = static_cast<double>(field().world.structure.places.size());
+}
+void BM_Matrix_Boost(benchmark::State& state) {
+  std::vector<std::uint32_t> starts;
+  for (const auto& place : field().world.structure.places)
+    starts.push_back(field().world.graph.find_nearest_grip(place.at)->value);
+  for (auto _ : state)
+    for (const auto start : starts) benchmark::DoNotOptimize(boost_field().all(start));
 }
 
 // ---- the demo yard --------------------------------------------------------------------------------------------------
@@ -227,6 +274,10 @@ BENCHMARK(BM_Route_InTow_Cold)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Route_InTow_Warm)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Query_Plain)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Alternatives_Five)->Unit(benchmark::kMillisecond);
+BENCHMARK(BM_Home)->Unit(benchmark::kMillisecond)->UseRealTime();
+BENCHMARK(BM_Dijkstra_Boost)->Unit(benchmark::kMillisecond)->UseRealTime();
+BENCHMARK(BM_Matrix_Ours)->Unit(benchmark::kMillisecond)->UseRealTime();
+BENCHMARK(BM_Matrix_Boost)->Unit(benchmark::kMillisecond)->UseRealTime();
 BENCHMARK(BM_Compare_SixLoads)->Unit(benchmark::kMillisecond)->UseRealTime();
 BENCHMARK(BM_TradeOffs)->Unit(benchmark::kMillisecond)->UseRealTime();
 BENCHMARK(BM_Pareto_Ours)->Unit(benchmark::kMillisecond);

@@ -85,6 +85,8 @@ void put_out(const CommonOptions& options, const report::Context& context, const
 using Run = std::function<ExitCode()>;
 Run add_check(CLI::App& app, CommonOptions& options);
 Run add_compare(CLI::App& app, CommonOptions& options);
+Run add_home(CLI::App& app, CommonOptions& options);
+Run add_matrix(CLI::App& app, CommonOptions& options);
 Run add_route(CLI::App& app, CommonOptions& options);
 
 }  // namespace holdfast::cli

@@ -147,6 +147,37 @@ std::string csv(const Context& context, const search::Comparison& comparison) {
   return out;
 }
 
+std::string csv(const Context& context, const search::Home& home) {
+  std::string out = record({"place", "verdict", "time_s", "margin_s", "distance_m", "moves", "certain"});
+  for (const auto& place : home.places) {
+    const bool has_way = place.verdict != search::HomeVerdict::NoWay;
+    out += record({context.structure.places[place.place.index()].id, verdict_name(place.verdict),
+                   has_way ? number(place.time_s) : "", has_way ? number(home.request.limit_s - place.time_s) : "",
+                   has_way ? number(place.distance_m) : "", has_way ? std::to_string(place.moves) : "",
+                   place.is_certain ? "yes" : "no"});
+  }
+  return out;
+}
+
+std::string csv(const Context& context, const search::Matrix& matrix) {
+  const std::size_t n = matrix.places.size();
+  const auto id = [&](std::size_t i) { return context.structure.places[matrix.places[i].index()].id; };
+  std::vector<std::string> header = {"measure", "from"};
+  for (std::size_t to = 0; to < n; ++to) header.push_back(id(to));
+  std::string out = record(header);
+  const auto square = [&](const char* measure, auto&& value) {
+    for (std::size_t from = 0; from < n; ++from) {
+      std::vector<std::string> row = {measure, id(from)};
+      for (std::size_t to = 0; to < n; ++to) row.push_back(matrix.at(from, to) ? value(*matrix.at(from, to)) : "");
+      out += record(row);
+    }
+  };
+  square("time_s", [](const auto& cell) { return number(cell.time_s); });
+  square("distance_m", [](const auto& cell) { return number(cell.distance_m); });
+  square("moves", [](const auto& cell) { return std::to_string(cell.moves); });
+  return out;
+}
+
 std::string csv(const Context& context, const search::WeakPoints& weak) {
   std::string out = record({"rail", "cuts_off", "closed_time_s"});
   const auto row = [&](model::RailId rail, const std::vector<model::PlaceId>& places, const std::string& time) {

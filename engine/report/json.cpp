@@ -334,6 +334,64 @@ std::string json(const Context& context, const search::Comparison& comparison) {
   return dump(out);
 }
 
+std::string json(const Context& context, const search::Home& home) {
+  const RouteJson writer(context, home.head);
+  Json out = writer.head("home", "home");
+  for (const char* key : {"request", "proven_best", "certain"}) out.erase(key);
+  out["hatch"] = home.request.hatch;
+  out["limit_s"] = rounded(home.request.limit_s);
+  out["warn_s"] = rounded(home.request.warn_s);
+  Json places = Json::array(), worst = Json::array();
+  for (const auto& place : home.places) {
+    Json entry = {{"place", context.structure.places[place.place.index()].id},
+                  {"verdict", verdict_name(place.verdict)},
+                  {"certain", place.is_certain}};
+    const bool has_way = place.verdict != search::HomeVerdict::NoWay;
+    entry["time_s"] = has_way ? Json(rounded(place.time_s)) : Json(nullptr);
+    entry["distance_m"] = has_way ? Json(rounded(place.distance_m)) : Json(nullptr);
+    entry["moves"] = has_way ? Json(place.moves) : Json(nullptr);
+    places.push_back(entry);
+  }
+  for (const auto& grip : home.worst)
+    worst.push_back({{"rail", context.structure.rails[grip.rail.index()].id},
+                     {"hand", vec(grip.hand)},
+                     {"time_s", rounded(grip.time_s)}});
+  out["places"] = places;
+  out["farthest"] = worst;
+  out["grips"] = {{"all", home.time_by_grip_s.size()},
+                  {"near_limit", home.grips_near},
+                  {"over", home.grips_over},
+                  {"without_way", home.grips_without_way}};
+  writer.finish(out);
+  return dump(out);
+}
+
+std::string json(const Context& context, const search::Matrix& matrix) {
+  const RouteJson writer(context, matrix.head);
+  Json out = writer.head("matrix", "matrix");
+  for (const char* key : {"request", "loads", "proven_best", "certain"}) out.erase(key);
+  out["by"] = objective_name(matrix.by);
+  const std::size_t n = matrix.places.size();
+  Json places = Json::array(), time = Json::array(), distance = Json::array(), moves = Json::array();
+  for (std::size_t from = 0; from < n; ++from) {
+    places.push_back(context.structure.places[matrix.places[from].index()].id);
+    Json time_row = Json::array(), distance_row = Json::array(), moves_row = Json::array();
+    for (std::size_t to = 0; to < n; ++to) {
+      const auto& cell = matrix.at(from, to);
+      time_row.push_back(cell ? Json(rounded(cell->time_s)) : Json(nullptr));
+      distance_row.push_back(cell ? Json(rounded(cell->distance_m)) : Json(nullptr));
+      moves_row.push_back(cell ? Json(cell->moves) : Json(nullptr));
+    }
+    time.push_back(time_row), distance.push_back(distance_row), moves.push_back(moves_row);
+  }
+  out["places"] = places;
+  out["time_s"] = time;
+  out["distance_m"] = distance;
+  out["moves"] = moves;
+  writer.finish(out);
+  return dump(out);
+}
+
 std::string json(const Context& context, const search::WeakPoints& weak) {
   Json out;
   out["holdfast"] = "result/1";

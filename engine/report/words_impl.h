@@ -27,6 +27,7 @@ namespace holdfast::report::detail {
 [[nodiscard]] const char* kind_name(search::CauseKind kind);
 [[nodiscard]] const char* kind_name(search::RowKind kind);
 [[nodiscard]] const char* kind_name(check::FindingKind kind);
+[[nodiscard]] const char* verdict_name(search::HomeVerdict verdict);
 [[nodiscard]] const char* severity_name(check::Severity severity);
 [[nodiscard]] std::string configuration_words(const model::Configuration& configuration);
 /// What is done in a row: `across a gap of 0.52 m to ..., 1.20 m along`.

@@ -317,7 +317,7 @@ TEST(CommandRefuses, ASwitchThatIsSetTwice) {
 }
 
 TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
-  expect_refused({}, "a verb is needed\n    the verbs are check, route, compare; see holdfast --help\n");
+  expect_refused({}, "a verb is needed\n    the verbs are check, route, compare, home, matrix; see holdfast --help\n");
   expect_refused({"--quiet", "check", "deck"},
                  "--quiet stands before the verb\n    write options after it: holdfast check MODEL ...\n");
   expect_refused({"check"},
@@ -329,7 +329,8 @@ TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
 TEST(CommandRefuses, WhatItDoesNotKnow) {
   expect_refused({"chek", "deck"}, "\"chek\" is not a verb of holdfast\n    did you mean check?\n");
   expect_refused({"fly", "deck"},
-                 "\"fly\" is not a verb of holdfast\n    the verbs are check, route, compare; see holdfast --help\n");
+                 "\"fly\" is not a verb of holdfast\n    the verbs are check, route, compare, home, matrix; see "
+                 "holdfast --help\n");
   expect_refused({"route", "deck", "--form", "hatch", "--to", "bench"},
                  "there is no option --form\n    did you mean --from?\n");
   expect_refused({"check", "deck", "-x"}, "there is no option -x\n    see holdfast check --help\n");
@@ -363,7 +364,7 @@ TEST(CommandRefuses, BytesThatAreNotText) {
 }
 
 TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
-  for (const char* verb : {"check", "route", "compare"}) {
+  for (const char* verb : {"check", "route", "compare", "home", "matrix"}) {
     SCOPED_TRACE(verb);
     const auto ran = holdfast({verb, "--help"});
     EXPECT_EQ(ran.code, 0);

@@ -14,6 +14,7 @@
 #include "holdfast/model/structure.h"
 #include "holdfast/search/answer.h"
 #include "holdfast/search/choices.h"
+#include "holdfast/search/home.h"
 
 namespace holdfast::report {
 
@@ -57,6 +58,16 @@ struct Context {
 [[nodiscard]] std::string text(const Context& context, const search::WeakPoints& weak);
 [[nodiscard]] std::string json(const Context& context, const search::WeakPoints& weak);
 [[nodiscard]] std::string csv(const Context& context, const search::WeakPoints& weak);
+
+/// CSV has one row a place.
+[[nodiscard]] std::string text(const Context& context, const search::Home& home);
+[[nodiscard]] std::string json(const Context& context, const search::Home& home);
+[[nodiscard]] std::string csv(const Context& context, const search::Home& home);
+
+/// CSV has a square for each of time, distance and moves, one below the other, told apart by its first column.
+[[nodiscard]] std::string text(const Context& context, const search::Matrix& matrix);
+[[nodiscard]] std::string json(const Context& context, const search::Matrix& matrix);
+[[nodiscard]] std::string csv(const Context& context, const search::Matrix& matrix);
 
 /// The ways in a result of `route` (one), or of its alternatives or trade-offs (each): name, then number. `file` names
 /// them. Throws `model::InputError` (`wrong-result`) for what is no such result, or one of another model than `digest`.

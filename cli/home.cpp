@@ -1,0 +1,115 @@
+#include "holdfast/search/home.h"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <charconv>
+
+#include "common.h"
+
+namespace holdfast::cli {
+
+namespace {
+
+struct HomeOptions {
+  std::string to;
+  std::vector<std::string> loads, closed;
+  double limit_min = 0;  ///< 0: the kit's
+};
+
+CLI::Validator minutes() {
+  return CLI::Validator(
+      [](std::string& text) {
+        double value = 0;
+        const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+        const bool is_good = error == std::errc{} && end == text.data() + text.size() && value > 0 && value <= 1440;
+        return is_good ? std::string()
+                       : fmt::format("\"{}\" is not a number of minutes, above 0 and at most 1440", text);
+      },
+      "");
+}
+
+/// The hatch, where the model has just one.
+std::string only_hatch(const Yard& yard) {
+  std::vector<std::string> hatches;
+  for (const auto& place : yard.model.structure.places)
+    if (place.kind == model::PlaceKind::Hatch) hatches.push_back(place.id);
+  if (hatches.size() == 1) return hatches.front();
+  throw model::InputError({usage_fault("--to is required", "",
+                                       hatches.empty() ? "this model has no hatch: name a place"
+                                                       : fmt::format("its hatches: {}", fmt::join(hatches, ", ")))});
+}
+
+}  // namespace
+
+Run add_home(CLI::App& app, CommonOptions& options) {
+  auto* verb = app.add_subcommand("home", "how long it takes to be back at the hatch, from everywhere");
+  const auto home = std::make_shared<HomeOptions>();
+  add_model_options(*verb, options);
+  verb->add_option("--to", home->to, "where home is; the only hatch when not given")
+      ->check(named())
+      ->type_name("PLACE");
+  verb->add_option("--limit", home->limit_min, "minutes to be back inside; the kit's emergency return when not given")
+      ->check(minutes())
+      ->type_name("MIN");
+  verb->add_option("--load", home->loads, "what is brought home, from the kit: an incapacitated crew member, say")
+      ->check(named())
+      ->type_name("ID")
+      ->take_all();
+  verb->add_option("--close", home->closed, "rails that take no hand")->check(named())->type_name("RAIL")->take_all();
+  add_output_options(*verb, options);
+  verb->footer(
+      "Examples, on the demo yard:\n"
+      "  holdfast home models/yard --to lock-hatch --state arm=reaching --close spur-cross-a-1\n"
+      "      from every place and grip, with the arm out and a rail closed\n"
+      "  holdfast home models/yard --limit 45 --csv home.csv --state arm=reaching\n"
+      "      against a limit of one's own, and as a table\n\n"
+      "Exit code 1 when a place is too far or has no way home.");
+  return [&options, home] {
+    const Yard yard(options);
+    yard.refuse_buried_rails();
+    const search::Profile profile{.kit = yard.model.kit,
+                                  .suit = *yard.suit,
+                                  .closures = {yard.closed_rails(home->closed)},
+                                  .loads = yard.loads(home->loads)};
+    search::HomeRequest request;
+    request.hatch = home->to.empty() ? only_hatch(yard) : home->to;
+    request.limit_s = yard.model.kit.design.emergency_return_s;
+    request.warn_s = yard.model.kit.design.emergency_warn_s;
+    if (home->limit_min > 0) request.limit_s = 60 * home->limit_min, request.warn_s = request.limit_s * 2 / 3;
+    const auto answer = search::compute_home(*yard.graph, profile, request);
+    put_out(options, yard.context(options), answer);
+    for (const auto& place : answer.places)
+      if (place.verdict == search::HomeVerdict::Over || place.verdict == search::HomeVerdict::NoWay) return NoAnswer;
+    return AnswerFound;
+  };
+}
+
+Run add_matrix(CLI::App& app, CommonOptions& options) {
+  auto* verb = app.add_subcommand("matrix", "times, distances and hand moves from every place to every other");
+  const auto matrix = std::make_shared<HomeOptions>();
+  const auto by = std::make_shared<std::string>("time");
+  add_model_options(*verb, options);
+  verb->add_option("--by", *by, "what is least, and shown in the text: time, distance or moves; time when not given")
+      ->check(one_of({"time", "distance", "moves"}))
+      ->type_name("AIM");
+  verb->add_option("--close", matrix->closed, "rails that take no hand")->check(named())->type_name("RAIL")->take_all();
+  add_output_options(*verb, options);
+  verb->footer(
+      "Examples, on the demo yard:\n"
+      "  holdfast matrix models/yard\n"
+      "      times of the quickest ways\n"
+      "  holdfast matrix models/yard --by moves --csv matrix.csv\n"
+      "      fewest hand moves; the table has time, distance and moves of these ways");
+  return [&options, matrix, by] {
+    const Yard yard(options);
+    yard.refuse_buried_rails();
+    const auto answer = search::compute_matrix(
+        *yard.graph, {.kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(matrix->closed)}},
+        objective_of(*by));
+    put_out(options, yard.context(options), answer);
+    return AnswerFound;
+  };
+}
+
+}  // namespace holdfast::cli
