@@ -71,8 +71,8 @@ Run add_compare(CLI::App& app, CommonOptions& options) {
   add_output_options(*verb, options);
   verb->footer(
       "Examples, on the demo yard:\n"
-      "  holdfast compare models/yard --from lock-hatch --to battery-bay --load none --load bulky-bag --load crate\n"
-      "      what the bag and the crate change on the way to the battery bay\n"
+      "  holdfast compare models/yard --from lock-hatch --to battery-bay --load none --load bulky-bag --load long-bag\n"
+      "      what two bags change on the way to the battery bay\n"
       "  holdfast compare models/yard --from lock-hatch --to dish-service --load none --load tool-bag+bulky-bag\n"
       "      with a tool bag at the side and the bulky bag in tow\n\n"
       "The first row is what the others are held against. Exit code 1 when any row has no way.");

@@ -296,7 +296,7 @@ TEST(CommandCompare, TakesWaysThatRoutePrinted) {
   };
   const std::string plain = save("plain.json", {}), several = save("several.json", {"--alternatives", "2"});
   const auto ran = holdfast(
-      {"compare", "models/yard", "--way", plain, "--way", several, "--load", "none", "--load", "bulky-bag", "--json"},
+      {"compare", "models/yard", "--way", plain, "--way", several, "--load", "none", "--load", "long-bag", "--json"},
       {source});
   const auto document = json::parse(ran.out);
   EXPECT_EQ(support::schema_faults("result", document), "");

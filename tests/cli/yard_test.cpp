@@ -81,7 +81,7 @@ TEST(DemoYard, ThePoleGoesStraightButCannotTurnOntoTheSpur) {
 
 TEST(DemoYard, LoadsAreSlowerAndTheWayWithTheBagIsToldApart) {
   const auto compared = nlohmann::json::parse(
-      run("compare models/yard --json --from lock-hatch --to battery-bay --load none --load bulky-bag --load crate")
+      run("compare models/yard --json --from lock-hatch --to battery-bay --load none --load long-bag --load crate")
           .out);
   const auto& rows = compared["rows"];
   ASSERT_EQ(rows.size(), 3u);
