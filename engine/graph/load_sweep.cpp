@@ -392,7 +392,7 @@ class TowSweep::Run {
     const bool is_straight = is_in_one_straight(from, to);
     // Where up is not well defined anywhere on the way, the box may roll: its section is then the circle round it.
     bool may_roll = false;
-    constexpr double least_upright = 0.25;
+    constexpr double least_upright = 0.1;
     if (!is_straight)
       for (int i = 0; i <= 8 && !may_roll; ++i) may_roll = pose(along_at(i / 8.0)).upright < 2 * least_upright;
     Vec3 size_m = tow_.size_m_;

@@ -296,7 +296,7 @@ TEST(LoadSweepAgainstFcl, SwingsNeverFitWhereFclFindsContactAndSeldomRefuseWhatF
 
 TEST(LoadSweepAgainstFcl, InTowNeverFitsWhereFclFindsContact) {
   std::mt19937_64 random(7);
-  int fits = 0, contacts = 0;
+  int fits = 0, contacts = 0, clear = 0, wrongly_refused = 0;
   for (int round = 0; round < 450; ++round) {
     const RandomScene scene(random, 5);
     const auto& graph = scene.world.graph;
@@ -327,7 +327,7 @@ TEST(LoadSweepAgainstFcl, InTowNeverFitsWhereFclFindsContact) {
     for (std::uint32_t g = 0; g + 1 < 5; ++g) {
       const auto step = sweep.move(trail, GripId(g), GripId(g + 1));
       const double first = std::min(along[grip_at[1]], tow);
-      const double sampled = scene.sampled_distance(size, 100, [&](double u) {
+      const double sampled = scene.sampled_distance(size, 640, [&](double u) {
         const double body = along[grip_at[g]] + u * (along[grip_at[g + 1]] - along[grip_at[g]]);
         const double load = std::max(0.0, body - tow);
         const double chord_end = load == 0 ? std::max(body, first) : body;
@@ -340,6 +340,10 @@ TEST(LoadSweepAgainstFcl, InTowNeverFitsWhereFclFindsContact) {
         return pose;
       });
       if (sampled == 0) ++contacts;
+      if (sampled > 0.01 + 0.004) {
+        ++clear;
+        if (!step.sweep.fits) ++wrongly_refused;
+      }
       if (!step.sweep.fits) break;
       ++fits;
       ASSERT_GT(sampled, 0) << "round " << round << " move " << g;
@@ -348,6 +352,7 @@ TEST(LoadSweepAgainstFcl, InTowNeverFitsWhereFclFindsContact) {
   }
   EXPECT_GT(fits, 100);
   EXPECT_GT(contacts, 50);
+  EXPECT_LT(wrongly_refused * 100, clear) << wrongly_refused << " of " << clear;
 }
 
 }  // namespace
