@@ -2,6 +2,10 @@
 
 #include <gtest/gtest.h>
 
+#include <unistd.h>
+
+#include <algorithm>
+#include <fstream>
 #include <set>
 #include <sstream>
 
@@ -114,6 +118,40 @@ TEST(DemoYard, HangsPlacesOnSingleRails) {
   for (const auto& rail : weak["rails"]) rails.insert(rail["rail"]);
   EXPECT_TRUE(rails.count("mast-aft-1")) << "the only way up the mast";
   EXPECT_FALSE(weak["closing"].empty());
+}
+
+TEST(DemoYard, IsHomeWithinTheLimitFromEverywhereThatTheHatchReaches) {
+  const auto reaching = run("home models/yard --state arm=reaching");
+  EXPECT_EQ(reaching.code, 0) << reaching.out;
+  EXPECT_NE(reaching.out.find("Every place is back inside within 0:30:00."), std::string::npos);
+  const auto stowed = nlohmann::json::parse(run("home models/yard --json").out);
+  EXPECT_EQ(stowed["places"][0]["place"], "outpost-panel") << "the worst first";
+  EXPECT_EQ(stowed["places"][0]["verdict"], "no-way");
+  EXPECT_EQ(stowed["places"][1]["verdict"], "within");
+  const auto strict = run("home models/yard --state arm=reaching --limit 3");
+  EXPECT_EQ(strict.code, 1);
+  EXPECT_NE(strict.out.find("TOO FAR"), std::string::npos);
+  EXPECT_NE(strict.out.find("NOT every place is back inside within 0:03:00"), std::string::npos);
+  EXPECT_EQ(run("home models/yard --limit soon").code, 2);
+}
+
+TEST(DemoYard, MatrixIsASquareThatASpreadsheetOpens) {
+  const auto csv = std::filesystem::temp_directory_path() / ("holdfast-matrix-" + std::to_string(::getpid()) + ".csv");
+  const auto matrix = nlohmann::json::parse(run("matrix models/yard --json --csv " + csv.string()).out);
+  const auto n = matrix["places"].size();
+  EXPECT_EQ(matrix["time_s"].size(), n);
+  std::ifstream in(csv);
+  std::string line;
+  std::size_t lines = 0;
+  while (std::getline(in, line)) {
+    ++lines;
+    EXPECT_EQ(static_cast<std::size_t>(std::count(line.begin(), line.end(), ',')), n + 1) << line;
+  }
+  EXPECT_EQ(lines, 3 * n + 1) << "a header, then time, distance and moves";
+  std::filesystem::remove(csv);
+  // The quickest way there is the quickest way back.
+  for (std::size_t from = 0; from < n; ++from)
+    for (std::size_t to = 0; to < n; ++to) EXPECT_EQ(matrix["time_s"][from][to], matrix["time_s"][to][from]);
 }
 
 TEST(DemoYard, TwoWaysRoundADrum) {
