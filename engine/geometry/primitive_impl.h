@@ -244,9 +244,11 @@ inline Vec3 support(const Brick& brick, const Vec3& direction) {
 }
 inline Vec3 support(const Frustum& f, const Vec3& direction) {
   const double along = direction.dot(f.axis);
-  const Vec3 across = direction - along * f.axis;
+  // Twice: along the axis the first difference is rounding alone, and made a unit vector it would point off the rim.
+  const Vec3 rough = direction - along * f.axis;
+  const Vec3 across = rough - rough.dot(f.axis) * f.axis;
   const double n = across.norm();
-  const Vec3 rim = n > 1e-300 ? Vec3(across / n) : Vec3(Vec3::Zero());
+  const Vec3 rim = n > 1e-12 * direction.norm() ? Vec3(across / n) : Vec3(Vec3::Zero());
   const double base = f.radius_base * n, top = f.radius_top * n + along * f.length;
   return base >= top ? Vec3(f.base + f.radius_base * rim) : Vec3(f.base + f.length * f.axis + f.radius_top * rim);
 }
