@@ -19,9 +19,11 @@ namespace {
 constexpr std::uint32_t none = ~std::uint32_t{0};
 
 // Rations a way asked for. Candidates come in order of promise, so what passes at all mostly passes early; a look costs
-// a walk along the candidate, a test a search over a part of the graph.
-constexpr std::size_t looks_a_way = 100;
-constexpr std::size_t tests_a_way = 6;
+// a walk along the candidate, a test a search over a small part of the graph, and asking the caller whatever it costs
+// to sweep a load along the way.
+constexpr std::size_t looks_a_way = 400;
+constexpr std::size_t tests_a_way = 40;
+constexpr std::size_t asked_a_way = 6;
 
 /// Groups that ways have held, and pairs of groups that they have gone between.
 class UsedGroups {
@@ -117,6 +119,7 @@ class Finder {
     touched_.resize(adjacency_.node_count());
     looks_left_ = looks_a_way * request_.most;
     tests_left_ = tests_a_way * request_.most;
+    asks_left_ = asked_a_way * request_.most;
     while (found_.size() < request_.most && add_one()) {
     }
     return std::move(found_);
@@ -221,7 +224,7 @@ class Finder {
         plateaus_[i].is_done = true;
     }
     std::make_heap(heap.begin(), heap.end(), is_worse);
-    while (!heap.empty() && looks_left_ > 0 && tests_left_ > 0) {
+    while (!heap.empty() && looks_left_ > 0 && tests_left_ > 0 && asks_left_ > 0) {
       std::pop_heap(heap.begin(), heap.end(), is_worse);
       Plateau& plateau = plateaus_[heap.back().plateau];
       heap.pop_back();
@@ -230,7 +233,7 @@ class Finder {
       Way way = way_through(plateau);
       if (!is_simple(way) || !is_locally_cheapest(way, plateau)) continue;
       if (request_.accept) {
-        --tests_left_;
+        --asks_left_;
         if (!request_.accept(way)) continue;
       }
       used_.add(way);
@@ -344,7 +347,7 @@ class Finder {
   std::int64_t best_length_ = 0;
   std::int64_t dearest_ = 0;  // primary cost of a way at most
   std::int64_t window_ = 0;   // T
-  std::size_t looks_left_ = 0, tests_left_ = 0;
+  std::size_t looks_left_ = 0, tests_left_ = 0, asks_left_ = 0;
 };
 
 }  // namespace

@@ -14,7 +14,9 @@ namespace holdfast::support {
 
 struct SyntheticGraph {
   std::size_t nodes = 0;
-  std::vector<WeightedEdge> edges;  ///< weights in 1e-5 s
+  std::vector<WeightedEdge> edges;           ///< weights in 1e-5 s
+  std::vector<std::int64_t> length_of_edge;  ///< 1e-5 m
+  std::vector<std::uint32_t> rail_of_node;
 };
 
 inline SyntheticGraph synthetic_graph(std::size_t wanted, std::uint64_t seed) {
@@ -52,6 +54,7 @@ inline SyntheticGraph synthetic_graph(std::size_t wanted, std::uint64_t seed) {
 
   SyntheticGraph graph;
   graph.nodes = grips.size();
+  for (const P& grip : grips) graph.rail_of_node.push_back(grip.rail);
   constexpr double reach = 0.61;
   std::unordered_map<std::int64_t, std::vector<std::uint32_t>> cells;
   const auto key = [&](double x, double y) {
@@ -70,6 +73,7 @@ inline SyntheticGraph synthetic_graph(std::size_t wanted, std::uint64_t seed) {
           if (d > reach) continue;
           const double seconds = std::max(2.0, d / 0.2) + (grips[g].rail == grips[h].rail ? 0.0 : 2.0);
           graph.edges.push_back({g, h, static_cast<std::int64_t>(std::ceil(seconds * 1e5))});
+          graph.length_of_edge.push_back(static_cast<std::int64_t>(std::ceil(d * 1e5)));
         }
       }
   return graph;

@@ -1,92 +1,93 @@
 #pragma once
-// The k cheapest ways without a repeated node, by J. Y. Yen (Finding the k shortest loopless paths in a network,
-// Management Science 17, 1971). Slow and plain: a reference.
+// Yen's k cheapest loopless ways, as written down in the paper, with a textbook Dijkstra: the reference for what a list
+// of cheapest ways would be. J. Y. Yen, Finding the k shortest loopless paths in a network, Management Science 17,
+// 1971.
 
 #include <algorithm>
 #include <cstdint>
 #include <limits>
 #include <optional>
 #include <set>
+#include <utility>
 #include <vector>
+
+#include "reference_dijkstra.h"
 
 namespace holdfast::support {
 
-struct YenArc {
-  std::uint32_t from, to;
-  std::int64_t cost;
-};
 struct YenWay {
-  std::int64_t cost;
+  std::int64_t cost = 0;
   std::vector<std::uint32_t> nodes;
-  bool operator<(const YenWay& o) const { return cost != o.cost ? cost < o.cost : nodes < o.nodes; }
+  friend auto operator<=>(const YenWay&, const YenWay&) = default;
 };
 
 class Yen {
  public:
-  Yen(std::uint32_t nodes, std::vector<YenArc> arcs) : nodes_(nodes), arcs_(std::move(arcs)) {}
+  /// Arcs go from a to b only.
+  Yen(std::size_t nodes, const std::vector<WeightedEdge>& arcs) : out_(nodes) {
+    for (const auto& arc : arcs) out_[arc.a].push_back(arc);
+  }
 
-  std::vector<YenWay> find(std::uint32_t from, std::uint32_t to, std::size_t k) const {
-    std::vector<YenWay> found;
-    std::set<YenWay> waiting;
-    if (auto first = cheapest(from, to, {}, {})) waiting.insert(*first);
-    while (found.size() < k && !waiting.empty()) {
-      found.push_back(*waiting.begin());
-      waiting.erase(waiting.begin());
-      const auto last = found.back();
-      for (std::size_t spur = 0; spur + 1 < last.nodes.size(); ++spur) {
-        const std::vector<std::uint32_t> root(last.nodes.begin(),
-                                              last.nodes.begin() + static_cast<std::ptrdiff_t>(spur) + 1);
-        std::set<std::pair<std::uint32_t, std::uint32_t>> closed;
-        for (const auto& way : found)
-          if (way.nodes.size() > spur + 1 && std::equal(root.begin(), root.end(), way.nodes.begin()))
-            closed.insert({way.nodes[spur], way.nodes[spur + 1]});
-        const std::set<std::uint32_t> passed(root.begin(), root.end() - 1);
-        auto rest = cheapest(root.back(), to, passed, closed);
-        if (!rest) continue;
-        YenWay way{rest->cost, root};
-        for (std::size_t i = 0; i + 1 < root.size(); ++i) way.cost += cost(root[i], root[i + 1]);
-        way.nodes.insert(way.nodes.end(), rest->nodes.begin() + 1, rest->nodes.end());
-        waiting.insert(std::move(way));
+  /// At most `k` ways, cheapest first; of equal cost the smaller node sequence first.
+  [[nodiscard]] std::vector<YenWay> find(std::uint32_t from, std::uint32_t to, std::size_t k) const {
+    std::vector<YenWay> ways;
+    std::set<YenWay> candidates;
+    if (auto first = cheapest(from, to, std::vector<bool>(out_.size()), {})) candidates.insert(*first);
+    while (ways.size() < k && !candidates.empty()) {
+      ways.push_back(candidates.extract(candidates.begin()).value());
+      // Leave the last way at each of its nodes by an arc that no way with the same beginning has taken.
+      const auto last = ways.back().nodes;
+      std::vector<bool> is_closed(out_.size());
+      std::int64_t root_cost = 0;
+      for (std::size_t i = 0; i + 1 < last.size(); ++i) {
+        std::set<std::uint32_t> is_taken;
+        for (const auto& way : ways)
+          if (way.nodes.size() > i + 1 && std::equal(last.begin(), last.begin() + at(i) + 1, way.nodes.begin()))
+            is_taken.insert(way.nodes[i + 1]);
+        if (const auto spur = cheapest(last[i], to, is_closed, is_taken)) {
+          YenWay way{root_cost + spur->cost, {last.begin(), last.begin() + at(i)}};
+          way.nodes.insert(way.nodes.end(), spur->nodes.begin(), spur->nodes.end());
+          candidates.insert(way);
+        }
+        is_closed[last[i]] = true;
+        root_cost += weight(last[i], last[i + 1]);
       }
     }
-    return found;
+    return ways;
   }
 
  private:
-  std::int64_t cost(std::uint32_t from, std::uint32_t to) const {
+  static std::ptrdiff_t at(std::size_t i) { return static_cast<std::ptrdiff_t>(i); }
+
+  [[nodiscard]] std::int64_t weight(std::uint32_t a, std::uint32_t b) const {
     std::int64_t least = std::numeric_limits<std::int64_t>::max();
-    for (const auto& arc : arcs_)
-      if (arc.from == from && arc.to == to) least = std::min(least, arc.cost);
+    for (const auto& arc : out_[a])
+      if (arc.b == b) least = std::min(least, arc.weight);
     return least;
   }
 
-  std::optional<YenWay> cheapest(std::uint32_t from, std::uint32_t to, const std::set<std::uint32_t>& passed,
-                                 const std::set<std::pair<std::uint32_t, std::uint32_t>>& closed) const {
-    constexpr auto never = std::numeric_limits<std::int64_t>::max();
-    std::vector<std::int64_t> best(nodes_, never);
-    std::vector<std::uint32_t> before(nodes_, from);
-    std::set<std::pair<std::int64_t, std::uint32_t>> open = {{0, from}};
-    best[from] = 0;
+  [[nodiscard]] std::optional<YenWay> cheapest(std::uint32_t from, std::uint32_t to, const std::vector<bool>& is_closed,
+                                               const std::set<std::uint32_t>& not_first) const {
+    std::vector<YenWay> best(out_.size());
+    std::vector<bool> done(is_closed);
+    std::set<YenWay> open = {{0, {from}}};
     while (!open.empty()) {
-      const auto [c, node] = *open.begin();
-      open.erase(open.begin());
-      for (const auto& arc : arcs_) {
-        if (arc.from != node || passed.count(arc.to) || closed.count({arc.from, arc.to})) continue;
-        if (c + arc.cost >= best[arc.to]) continue;
-        open.erase({best[arc.to], arc.to});
-        best[arc.to] = c + arc.cost, before[arc.to] = node;
-        open.insert({best[arc.to], arc.to});
+      const YenWay way = open.extract(open.begin()).value();
+      const auto node = way.nodes.back();
+      if (done[node]) continue;
+      done[node] = true;
+      if (node == to) return way;
+      for (const auto& arc : out_[node]) {
+        if (done[arc.b] || (node == from && not_first.contains(arc.b))) continue;
+        YenWay longer{way.cost + arc.weight, way.nodes};
+        longer.nodes.push_back(arc.b);
+        if (best[arc.b].nodes.empty() || longer < best[arc.b]) open.insert(best[arc.b] = longer);
       }
     }
-    if (best[to] == never) return std::nullopt;
-    YenWay way{best[to], {to}};
-    while (way.nodes.back() != from) way.nodes.push_back(before[way.nodes.back()]);
-    std::reverse(way.nodes.begin(), way.nodes.end());
-    return way;
+    return std::nullopt;
   }
 
-  std::uint32_t nodes_;
-  std::vector<YenArc> arcs_;
+  std::vector<std::vector<WeightedEdge>> out_;
 };
 
 }  // namespace holdfast::support
