@@ -10,6 +10,13 @@ namespace holdfast::graph {
 using detail::BodyWay;
 using geometry::CertifiedMinimum;
 
+std::optional<MoveId> HandrailGraph::find_move(GripId a, GripId b) const {
+  const auto out = adjacency_.out(a.value);
+  const auto arc =
+      std::lower_bound(out.begin(), out.end(), b.value, [](const Arc& x, std::uint32_t head) { return x.head < head; });
+  return arc != out.end() && arc->head == b.value ? std::optional(MoveId(arc->move)) : std::nullopt;
+}
+
 std::span<const ZoneLabel> HandrailGraph::zones(MoveId move) const {
   return {move_zones_.data() + move_zone_first_[move.index()], move_zones_.data() + move_zone_first_[move.index() + 1]};
 }

@@ -162,6 +162,11 @@ Vec3 turned(const Vec3& v, const Vec3& from, const Vec3& to) {
 
 Vec3 made_heading(const Vec3& v, const Vec3& outward) { return across(v, outward).normalized(); }
 
+/// Farthest that a box reaches from its body's up axis.
+double round_reach_m(const Vec3& size_m, const Vec3& offset_m) {
+  return std::hypot(std::abs(offset_m.x()) + size_m.x() / 2, std::abs(offset_m.y()) + size_m.y() / 2);
+}
+
 }  // namespace
 
 std::array<Vec3, 8> corners_of(const BoxPose& pose, const Vec3& size_m) {
@@ -195,8 +200,7 @@ Vec3 carry_heading(const Grip& from, const Grip& to, const Vec3& heading) {
   return made_heading(turned(heading, from.outward, to.outward), to.outward);
 }
 
-// ---- beside
-// -----------------------------------------------------------------------------------------------------------
+// ---- beside ---------------------------------------------------------------------------------------------------------
 
 BesideSweep::BesideSweep(const HandrailGraph& graph, const model::Load& load, std::vector<ZoneId> zones)
     : graph_(graph), size_m_(load.size_m), offset_m_(load.offset_m), zones_(std::move(zones)) {}
@@ -233,7 +237,7 @@ SweepResult BesideSweep::swing(GripId at, const Vec3& from, const Vec3& to, Swee
   const Vec3 up = graph_.grip(at).outward;
   const Vec3 body = graph_.body_point(at);
   const double angle = std::atan2(from.cross(to).dot(up), from.dot(to));
-  const double arm_m = std::hypot(std::abs(offset_m_.x()) + size_m_.x() / 2, std::abs(offset_m_.y()) + size_m_.y() / 2);
+  const double arm_m = round_reach_m(size_m_, offset_m_);
   const auto through = [&](double by) {
     return sweep_box(
         graph_.scene(), size_m_, zones_,
@@ -245,15 +249,6 @@ SweepResult BesideSweep::swing(GripId at, const Vec3& from, const Vec3& to, Swee
     result = through(angle > 0 ? angle - 2 * std::numbers::pi : angle + 2 * std::numbers::pi);
   return result;
 }
-
-namespace {
-
-/// Half the side of a square prism that holds the box turned all the way round its body's up axis.
-double round_reach_m(const Vec3& size_m, const Vec3& offset_m) {
-  return std::hypot(std::abs(offset_m.x()) + size_m.x() / 2, std::abs(offset_m.y()) + size_m.y() / 2);
-}
-
-}  // namespace
 
 SweepResult BesideSweep::move_any(GripId from_id, GripId to_id) const {
   const double reach_m = round_reach_m(size_m_, offset_m_);
@@ -273,8 +268,7 @@ SweepResult BesideSweep::stand_any(GripId at) const {
       [](double, double) { return 0.0; }, false, SweepAim::Decide);
 }
 
-// ---- in tow
-// -----------------------------------------------------------------------------------------------------------
+// ---- in tow ---------------------------------------------------------------------------------------------------------
 
 /// Arc length along a move's body way, by chords: 64 of them differ from the arc by under 1e-4 of its length.
 struct Trail::Curve {

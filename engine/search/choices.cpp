@@ -4,11 +4,12 @@
 
 #include "choices_impl.h"
 #include "holdfast/search/alternatives.h"
-#include "holdfast/search/loads.h"
 
 namespace holdfast::search {
 
+using graph::GripId;
 using graph::HandrailGraph;
+using graph::MoveId;
 using model::RailId;
 
 namespace detail {
@@ -38,7 +39,7 @@ WayMark find_mark(const Route& way, std::span<const Route* const> others) {
     const double beyond = length - (found == most.end() ? 0 : found->second);
     if (beyond <= farthest + 1e-9) continue;
     farthest = beyond;
-    mark.part = side.first, mark.face = side.second, mark.length_m = length;
+    mark.part = side.first, mark.face = side.second;
   }
   std::set<RailId> held;
   for (const Route* other : others)
@@ -56,16 +57,32 @@ std::vector<RailId> rails_of(const Route& route) {
   return rails;
 }
 
+std::vector<LegWay> legs_of(const HandrailGraph& graph, const Route& route) {
+  std::vector<LegWay> legs;
+  for (const auto& leg : route.legs) {
+    LegWay way{leg.from, leg.to, {}, {}};
+    for (const auto& pose : leg.poses) {
+      const GripId grip(pose.grip);
+      if (!way.grips.empty()) {
+        const auto move = graph.find_move(way.grips.back(), grip);
+        model::ensure(move.has_value(), "a route goes over moves of its graph");
+        way.moves.push_back(*move);
+      }
+      way.grips.push_back(grip);
+    }
+    legs.push_back(std::move(way));
+  }
+  return legs;
+}
+
 }  // namespace detail
 
 namespace {
 
-using detail::LegWay;
-
 /// Cost of a way in the primary part of the objective, prices of caution zones for bodies included.
-std::int64_t primary_cost(const CostTable& table, const std::vector<std::uint32_t>& moves) {
+std::int64_t primary_cost(const CostTable& table, const std::vector<MoveId>& moves) {
   std::int64_t cost = 0;
-  for (const auto move : moves) cost += table.by_move[move].primary();
+  for (const auto move : moves) cost += table.by_move[move.index()].primary();
   return cost;
 }
 
@@ -73,20 +90,20 @@ std::int64_t primary_cost(const CostTable& table, const std::vector<std::uint32_
 class Sharing {
  public:
   explicit Sharing(const HandrailGraph& graph) : graph_(graph) {}
-  [[nodiscard]] double fraction(const std::vector<std::uint32_t>& moves) const {
+  [[nodiscard]] double fraction(const std::vector<MoveId>& moves) const {
     double shared = 0, whole = 0;
     for (const auto move : moves) {
-      const auto& m = graph_.moves()[move];
+      const auto& m = graph_.move(move);
       whole += m.way_m;
       if (seen_.count(key(m)) > 0) shared += m.way_m;
     }
     const double length = std::min(whole, first_m_ > 0 ? first_m_ : whole);
     return length > 0 ? shared / length : 0;
   }
-  void add(const std::vector<std::uint32_t>& moves) {
+  void add(const std::vector<MoveId>& moves) {
     double whole = 0;
     for (const auto move : moves) {
-      const auto& m = graph_.moves()[move];
+      const auto& m = graph_.move(move);
       whole += m.way_m;
       seen_.insert(key(m));
       seen_.insert({graph_.grip(m.a).rail, graph_.grip(m.a).rail});
@@ -104,21 +121,6 @@ class Sharing {
   double first_m_ = 0;
 };
 
-std::vector<std::uint32_t> moves_of(const HandrailGraph& graph, const Route& route) {
-  std::vector<std::uint32_t> moves;
-  for (const auto& leg : route.legs)
-    for (std::size_t i = 1; i < leg.poses.size(); ++i) {
-      const auto from = static_cast<std::uint32_t>(leg.poses[i - 1].grip),
-                 to = static_cast<std::uint32_t>(leg.poses[i].grip);
-      for (const auto& arc : graph.adjacency().out(from))
-        if (arc.head == to) {
-          moves.push_back(arc.move);
-          break;
-        }
-    }
-  return moves;
-}
-
 void mark_all(std::vector<Choice>& ways) {
   for (std::size_t i = 0; i < ways.size(); ++i) {
     std::vector<const Route*> others;
@@ -135,13 +137,9 @@ Alternatives find_alternative_routes(const HandrailGraph& graph, const Profile& 
   model::ensure(request.via.empty(), "alternatives go from one place to one other");
   Alternatives result;
   result.limits = limits;
-  std::optional<LoadCache> own_cache;
   RouteRequest asked = request;
-  if (!profile.loads.empty() && !asked.load_cache) {
-    own_cache.emplace(graph, profile.loads);
-    asked.load_cache = &*own_cache;
-  }
-  detail::LoadSpace* space = profile.loads.empty() ? nullptr : &asked.load_cache->space();
+  const detail::KeptLoads kept(graph, profile, asked);
+  detail::LoadSpace* const space = kept.space();
   result.answer = route(graph, profile, asked);
   const Route* best = result.answer.route();
   if (!best || limits.most == 0) return result;
@@ -154,16 +152,10 @@ Alternatives find_alternative_routes(const HandrailGraph& graph, const Profile& 
   for (const auto& grip : graph.grips()) rail_of_grip.push_back(grip.rail.value);
   std::vector<std::int64_t> length_of_move;
   for (const auto& move : graph.moves()) length_of_move.push_back(cost_of_metres(move.way_m));
-  const auto legs_of = [&](const Way& way) {
-    std::vector<LegWay> legs(1);
-    legs[0].from = ends[0].text, legs[0].to = ends[1].text;
-    for (const auto node : way.nodes) legs[0].grips.emplace_back(node);
-    for (const auto move : way.moves) legs[0].moves.emplace_back(move);
-    return legs;
-  };
+  const auto legs_of = [&](const Way& way) { return detail::split_legs(ends, way, {0, way.moves.size()}); };
 
   // Loads and limit zones may have turned the best way aside: the others are measured against the way that is taken.
-  const auto best_moves = moves_of(graph, *best);
+  const auto best_moves = detail::legs_of(graph, *best).front().moves;
   const auto best_cost = static_cast<double>(std::max<std::int64_t>(1, primary_cost(table, best_moves)));
   Sharing sharing(graph);
   sharing.add(best_moves);
@@ -180,14 +172,15 @@ Alternatives find_alternative_routes(const HandrailGraph& graph, const Profile& 
                          .accept = [&](const Way& way) { return !space || !detail::walk(*space, legs_of(way)); }});
   for (const auto& candidate : found) {
     if (result.ways.size() >= limits.most) break;
-    const double stretch = static_cast<double>(primary_cost(table, candidate.way.moves)) / best_cost;
-    const double shared = sharing.fraction(candidate.way.moves);
-    if (stretch > limits.stretch || shared > limits.sharing) continue;
     const auto legs = legs_of(candidate.way);
+    const auto& moves = legs.front().moves;
+    const double stretch = static_cast<double>(primary_cost(table, moves)) / best_cost;
+    const double shared = sharing.fraction(moves);
+    if (stretch > limits.stretch || shared > limits.sharing) continue;
     if (space && detail::walk(*space, legs)) continue;
     Route way = detail::describe(graph, profile, space, legs, detail::waypoint_options(profile, request));
     if (!detail::keeps_limits(graph, way)) continue;
-    sharing.add(candidate.way.moves);
+    sharing.add(moves);
     result.ways.push_back({std::move(way), {}, stretch, shared});
   }
   mark_all(result.ways);

@@ -1,10 +1,11 @@
 #pragma once
 // Shared by the questions that answer with several ways.
 
-#include <functional>
+#include <optional>
 #include <span>
 
 #include "holdfast/search/choices.h"
+#include "holdfast/search/loads.h"
 #include "loaded_route_impl.h"
 #include "question_impl.h"
 
@@ -12,6 +13,27 @@ namespace holdfast::search::detail {
 
 /// The side on which `way` goes farthest beyond what any of the others goes there, from 0.3 m on; and its own rails.
 [[nodiscard]] WayMark find_mark(const Route& way, std::span<const Route* const> others);
+
+/// The grips and moves of a route of this graph.
+[[nodiscard]] std::vector<LegWay> legs_of(const graph::HandrailGraph& graph, const Route& route);
+
+/// Sees to it that a request of several searches over the same loads has a cache for them.
+class KeptLoads {
+ public:
+  /// Requires: `request` outlives this, or is not used after it.
+  KeptLoads(const graph::HandrailGraph& graph, const Profile& profile, RouteRequest& request) {
+    if (profile.loads.empty()) return;
+    if (!request.load_cache) request.load_cache = &own_.emplace(graph, profile.loads);
+    space_ = &request.load_cache->space();
+  }
+  KeptLoads(const KeptLoads&) = delete;
+  KeptLoads& operator=(const KeptLoads&) = delete;
+  [[nodiscard]] LoadSpace* space() const { return space_; }  ///< null without loads
+
+ private:
+  std::optional<LoadCache> own_;
+  LoadSpace* space_ = nullptr;
+};
 
 /// Rails in the order they are held.
 [[nodiscard]] std::vector<model::RailId> rails_of(const Route& route);

@@ -4,7 +4,6 @@
 #include <algorithm>
 
 #include "choices_impl.h"
-#include "holdfast/search/loads.h"
 
 namespace holdfast::search {
 
@@ -15,67 +14,38 @@ using graph::HandrailGraph;
 
 namespace {
 
-std::vector<LegWay> legs_of(const HandrailGraph& graph, const Route& route) {
-  std::vector<LegWay> legs;
-  for (const auto& leg : route.legs) {
-    LegWay way{leg.from, leg.to, {}, {}};
-    for (const auto& pose : leg.poses) way.grips.emplace_back(pose.grip);
-    for (std::size_t i = 1; i < way.grips.size(); ++i)
-      for (const auto& arc : graph.adjacency().out(way.grips[i - 1].value))
-        if (arc.head == way.grips[i].value) {
-          way.moves.emplace_back(arc.move);
-          break;
-        }
-    legs.push_back(std::move(way));
-  }
-  return legs;
-}
-
 /// Where loads stop on a way, and how much of their size would pass there.
-Cause why_not_along(const HandrailGraph& graph, const Loads& loads, LoadSpace& space, const std::vector<LegWay>& legs,
+Cause why_not_along(const HandrailGraph& graph, LoadSpace& space, const std::vector<LegWay>& legs,
                     const detail::WalkStop& stop) {
-  const auto& grips = legs[stop.leg].grips;
-  const bool is_move = stop.move + 1 < grips.size();
   Cause cause;
   cause.kind = CauseKind::LoadTooTight;
   cause.leg = stop.leg;
-  cause.rail = graph.grip(grips[stop.move]).rail;
-  cause.rail_other = graph.grip(grips[is_move ? stop.move + 1 : stop.move]).rail;
-  cause.at = graph.grip(grips[stop.move]).hand;
-  const auto failure = is_move ? space.failure(stop.from, grips[stop.move + 1]) : space.finish_failure(stop.from);
-  if (!failure) return cause;
-  cause.load = failure->load->id;
-  cause.limit_m = failure->load->size_m.maxCoeff();
-  if (failure->sweep.forbidden_by) {
+  detail::place_failure(graph, space, stop.from, detail::next_grip(legs, stop), cause);
+  if (!cause.zones.empty())
     cause.kind = CauseKind::Zones;
-    cause.zones = {*failure->sweep.forbidden_by};
-    cause.at = failure->sweep.pose.middle;
-    return cause;
-  }
-  const auto corners = graph::corners_of(failure->sweep.pose, failure->size_m);
-  if (const auto nearest = graph.scene().find_nearest_to_hull(corners, 1.0))
-    cause.part = nearest->part, cause.at = nearest->point;
-  double fits = 0, fails = 1;
-  for (int halving = 0; halving < 7; ++halving) {
-    const double middle = (fits + fails) / 2;
-    LoadSpace smaller(graph, loads, {.scale = middle});
-    (detail::walk(smaller, legs) ? fails : fits) = middle;
-  }
-  cause.fraction = fits;
-  cause.value_m = fits * cause.limit_m;
+  else
+    detail::measure_fraction(
+        graph, space.loads(), 7, [&](LoadSpace& smaller) { return !detail::walk(smaller, legs); }, cause);
   return cause;
 }
 
+using Caches = std::vector<std::optional<LoadCache>>;  // by row; nothing without loads
+
+Caches caches_for(const HandrailGraph& graph, const std::vector<Loads>& loads_of_row) {
+  Caches caches(loads_of_row.size());
+  for (std::size_t r = 0; r < caches.size(); ++r)
+    if (!loads_of_row[r].empty()) caches[r].emplace(graph, loads_of_row[r]);
+  return caches;
+}
+
 /// What tells the rows from the first.
-void set_differences(const HandrailGraph& graph, const std::vector<Loads>& loads_of_row,
-                     std::vector<CompareRow>& rows) {
+void set_differences(const HandrailGraph& graph, Caches& caches, std::vector<CompareRow>& rows) {
   if (rows.empty()) return;
   const Route* first = rows.front().answer.route();
   if (!first) return;
   const auto first_rails = detail::rails_of(*first);
-  const auto first_legs = legs_of(graph, *first);
-  tbb::parallel_for(std::size_t{1}, std::max<std::size_t>(1, rows.size()), [&](std::size_t r) {
-    if (r >= rows.size()) return;
+  const auto first_legs = detail::legs_of(graph, *first);
+  tbb::parallel_for(std::size_t{1}, rows.size(), [&](std::size_t r) {
     CompareRow& row = rows[r];
     const Route* route = row.answer.route();
     row.goes_as_first = route && detail::rails_of(*route) == first_rails;
@@ -83,10 +53,10 @@ void set_differences(const HandrailGraph& graph, const std::vector<Loads>& loads
       row.mark = detail::find_mark(*route, {&first, 1});
       row.first_mark = detail::find_mark(*first, {&route, 1});
     }
-    if (loads_of_row[r].empty()) return;
-    LoadSpace space(graph, loads_of_row[r]);
+    if (!caches[r]) return;
+    LoadSpace& space = caches[r]->space();
     if (const auto stop = detail::walk(space, first_legs))
-      row.not_as_first = why_not_along(graph, loads_of_row[r], space, first_legs, *stop);
+      row.not_as_first = why_not_along(graph, space, first_legs, *stop);
   });
 }
 
@@ -94,7 +64,7 @@ void set_differences(const HandrailGraph& graph, const std::vector<Loads>& loads
 
 Comparison compare_loads(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
                          const std::vector<Loads>& loads) {
-  for (const auto& set : loads) check_loads(set);
+  Caches caches = caches_for(graph, loads);
   Comparison comparison;
   comparison.head = detail::begin_answer(graph, profile, request);
   comparison.rows.resize(loads.size());
@@ -102,12 +72,12 @@ Comparison compare_loads(const HandrailGraph& graph, const Profile& profile, con
     Profile carrying = profile;
     carrying.loads = loads[r];
     RouteRequest asked = request;
-    asked.load_cache = nullptr;
+    asked.load_cache = caches[r] ? &*caches[r] : nullptr;
     asked.explains_loads = false;
     comparison.rows[r].answer = route(graph, carrying, asked);
     comparison.rows[r].loads = comparison.rows[r].answer.loads;
   });
-  set_differences(graph, loads, comparison.rows);
+  set_differences(graph, caches, comparison.rows);
   return comparison;
 }
 
@@ -141,10 +111,9 @@ std::vector<LegWay> find_given(const HandrailGraph& graph, const GivenWay& given
         refuse(fmt::format("no grip on rail {} at ({:.3f}, {:.3f}, {:.3f})", grip.rail, grip.hand.x(), grip.hand.y(),
                            grip.hand.z()));
       if (!way.grips.empty()) {
-        const auto out = graph.adjacency().out(way.grips.back().value);
-        const auto arc = std::find_if(out.begin(), out.end(), [&](const auto& a) { return a.head == found->value; });
-        if (arc == out.end()) refuse(fmt::format("no move leads to rail {} there", grip.rail));
-        way.moves.emplace_back(arc->move);
+        const auto move = graph.find_move(way.grips.back(), *found);
+        if (!move) refuse(fmt::format("no move leads to rail {} there", grip.rail));
+        way.moves.push_back(*move);
       }
       way.grips.push_back(*found);
     }
@@ -157,11 +126,17 @@ std::vector<LegWay> find_given(const HandrailGraph& graph, const GivenWay& given
   return legs;
 }
 
+/// From, vias and to as the legs have them.
+void ask_along(const std::vector<LegWay>& legs, RouteRequest& request) {
+  request.from = legs.front().from, request.to = legs.back().to;
+  request.via.clear();
+  for (std::size_t leg = 1; leg < legs.size(); ++leg) request.via.push_back(legs[leg].from);
+}
+
 }  // namespace
 
 Comparison compare_ways(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
                         const std::vector<GivenWay>& ways, const std::vector<Loads>& loads) {
-  for (const auto& set : loads) check_loads(set);
   Comparison comparison;
   std::vector<Loads> loads_of_row;
   std::vector<std::vector<LegWay>> legs_of_row;
@@ -175,21 +150,16 @@ Comparison compare_ways(const HandrailGraph& graph, const Profile& profile, cons
       legs_of_row.push_back(legs);
     }
   }
+  Caches caches = caches_for(graph, loads_of_row);
   RouteRequest shown = request;
-  if (!ways.empty()) {
-    shown.from = ways.front().legs.front().from, shown.to = ways.front().legs.back().to;
-    shown.via.clear();
-    for (std::size_t leg = 1; leg < ways.front().legs.size(); ++leg) shown.via.push_back(ways.front().legs[leg].from);
-  }
+  if (!legs_of_row.empty()) ask_along(legs_of_row.front(), shown);
   comparison.head = detail::begin_answer(graph, profile, shown);
   tbb::parallel_for(std::size_t{0}, comparison.rows.size(), [&](std::size_t r) {
     CompareRow& row = comparison.rows[r];
     Profile carrying = profile;
     carrying.loads = loads_of_row[r];
     RouteRequest asked = shown;
-    asked.from = legs_of_row[r].front().from, asked.to = legs_of_row[r].back().to;
-    asked.via.clear();
-    for (std::size_t leg = 1; leg < legs_of_row[r].size(); ++leg) asked.via.push_back(legs_of_row[r][leg].from);
+    ask_along(legs_of_row[r], asked);
     row.answer = detail::begin_answer(graph, carrying, asked);
     row.loads = row.answer.loads;
     const CostTable table = compute_costs(graph, carrying, Objective::Time);
@@ -219,18 +189,17 @@ Comparison compare_ways(const HandrailGraph& graph, const Profile& profile, cons
           refusal.causes.push_back(std::move(cause));
           break;
         }
-    std::optional<LoadSpace> space;
-    if (!carrying.loads.empty()) space.emplace(graph, carrying.loads);
+    LoadSpace* const space = caches[r] ? &caches[r]->space() : nullptr;
     if (refusal.causes.empty() && space)
       if (const auto stop = detail::walk(*space, legs_of_row[r]))
-        refusal.causes.push_back(why_not_along(graph, carrying.loads, *space, legs_of_row[r], *stop));
+        refusal.causes.push_back(why_not_along(graph, *space, legs_of_row[r], *stop));
     if (!refusal.causes.empty())
       row.answer.outcome = std::move(refusal);
     else
-      row.answer.outcome = detail::describe(graph, carrying, space ? &*space : nullptr, legs_of_row[r],
-                                            detail::waypoint_options(carrying, asked));
+      row.answer.outcome =
+          detail::describe(graph, carrying, space, legs_of_row[r], detail::waypoint_options(carrying, asked));
   });
-  set_differences(graph, loads_of_row, comparison.rows);
+  set_differences(graph, caches, comparison.rows);
   return comparison;
 }
 

@@ -39,18 +39,6 @@ double price_of(const HandrailGraph& graph, const ZoneRoles& roles, MoveId move,
   return price;
 }
 
-Cost combine(Objective objective, std::int64_t time, std::int64_t metres) {
-  switch (objective) {
-    case Objective::Time:
-      return Cost::of(time, 1, metres);
-    case Objective::Distance:
-      return Cost::of(metres, 1, time);
-    case Objective::Moves:
-      return Cost::of(1, time, metres);
-  }
-  return {};
-}
-
 }  // namespace
 
 double translation_rate_m_s(const model::Suit& suit, double allowed_m_s, double mass_kg) {
@@ -99,14 +87,14 @@ Pace pace_of(const Profile& profile) {
   const model::Suit& suit = profile.suit;
   Pace pace;
   pace.mass_kg = suit.mass_kg;
-  pace.allowed_m_s = profile.loads.empty() ? suit.rate_free_m_s : suit.rate_loaded_m_s;
+  double allowed_m_s = profile.loads.empty() ? suit.rate_free_m_s : suit.rate_loaded_m_s;
   for (const model::Load* load : profile.loads) {
     pace.mass_kg += load->mass_kg;
-    if (load->rate_m_s) pace.allowed_m_s = std::min<double>(pace.allowed_m_s, *load->rate_m_s);
+    if (load->rate_m_s) allowed_m_s = std::min<double>(allowed_m_s, *load->rate_m_s);
     if (load->hands > 0) pace.one_hand_s = suit.one_hand_s;
     pace.take_up_s += load->stow_s;
   }
-  pace.rate_m_s = translation_rate_m_s(suit, pace.allowed_m_s, pace.mass_kg);
+  pace.rate_m_s = translation_rate_m_s(suit, allowed_m_s, pace.mass_kg);
   pace.regrip_s = suit.regrip_s;
   pace.turn_rate_rad_s = suit.turn_rate_rad_s;
   pace.rail_change_s = suit.rail_change_s;
@@ -157,8 +145,32 @@ std::vector<Cost> compute_open_costs(const HandrailGraph& graph, const Profile& 
   for (std::size_t m = 0; m < costs.size(); ++m) {
     const auto& move = graph.moves()[m];
     const double seconds = compute_move_time(move, pace).sum_s();
-    costs[m] = combine(objective, cost_of_seconds(seconds + price_of(graph, roles, MoveId(m), seconds)),
-                       cost_of_metres(move.way_m));
+    costs[m] = cost_of_move(objective, cost_of_seconds(seconds + price_of(graph, roles, MoveId(m), seconds)),
+                            cost_of_metres(move.way_m));
+  }
+  return costs;
+}
+
+Cost cost_of_move(Objective objective, std::int64_t time, std::int64_t metres) {
+  switch (objective) {
+    case Objective::Time:
+      return Cost::of(time, 1, metres);
+    case Objective::Distance:
+      return Cost::of(metres, 1, time);
+    case Objective::Moves:
+      return Cost::of(1, time, metres);
+  }
+  return {};
+}
+
+std::vector<Cost> compute_unpriced_costs(const HandrailGraph& graph, const CostTable& table, const Pace& pace,
+                                         Objective objective) {
+  std::vector<Cost> costs(graph.moves().size(), Cost::blocked());
+  for (std::size_t m = 0; m < costs.size(); ++m) {
+    if (table.by_move[m].is_blocked()) continue;
+    const auto& move = graph.moves()[m];
+    costs[m] =
+        cost_of_move(objective, cost_of_seconds(compute_move_time(move, pace).sum_s()), cost_of_metres(move.way_m));
   }
   return costs;
 }

@@ -17,20 +17,6 @@ using model::PlaceId;
 
 namespace {
 
-/// Costs without the prices of caution zones, so that all three parts are what they say: seconds, moves, metres.
-std::vector<Cost> plain_costs(const HandrailGraph& graph, const CostTable& table, const Pace& pace, Objective by) {
-  std::vector<Cost> costs(graph.moves().size(), Cost::blocked());
-  for (std::size_t m = 0; m < costs.size(); ++m) {
-    if (table.by_move[m].is_blocked()) continue;
-    const auto& move = graph.moves()[m];
-    const auto time = cost_of_seconds(compute_move_time(move, pace).sum_s()), metres = cost_of_metres(move.way_m);
-    costs[m] = by == Objective::Time       ? Cost::of(time, 1, metres)
-               : by == Objective::Distance ? Cost::of(metres, 1, time)
-                                           : Cost::of(1, time, metres);
-  }
-  return costs;
-}
-
 Matrix::Cell cell_of(Cost cost, Objective by) {
   const auto seconds = [](std::int64_t units) { return static_cast<double>(units) / cost_units_per_second; };
   const auto metres = [](std::int64_t units) { return static_cast<double>(units) / cost_units_per_metre; };
@@ -43,24 +29,6 @@ Matrix::Cell cell_of(Cost cost, Objective by) {
       return {seconds(cost.second()), metres(cost.third()), static_cast<std::size_t>(cost.primary())};
   }
   return {};
-}
-
-struct PlaceGrips {
-  PlaceId place;
-  std::vector<Seed> grips;  // usable
-};
-
-/// Places that the configuration has, with the grips at which one is there.
-std::vector<PlaceGrips> present_places(const HandrailGraph& graph, const CostTable& table) {
-  const auto& structure = graph.structure();
-  const auto& configuration = graph.scene().configuration();
-  std::vector<PlaceGrips> places;
-  for (std::size_t p = 0; p < structure.places.size(); ++p) {
-    const auto& place = structure.places[p];
-    if (!place.when.holds(configuration) || (place.part && !structure.is_present(*place.part, configuration))) continue;
-    places.push_back({PlaceId(p), detail::usable(detail::resolve_end(graph, place.id, 0).grips, table)});
-  }
-  return places;
 }
 
 HomeVerdict verdict_of(double time_s, const HomeRequest& request) {
@@ -79,7 +47,7 @@ Home compute_home(const HandrailGraph& graph, const Profile& profile, const Home
   home.head = detail::begin_answer(graph, profile, {.from = "", .to = request.hatch});
   const CostTable table = compute_costs(graph, profile, Objective::Time);
   const Pace pace = pace_of(profile);
-  const auto costs = plain_costs(graph, table, pace, Objective::Time);
+  const auto costs = compute_unpriced_costs(graph, table, pace, Objective::Time);
   const double ends_s = pace.start_s + pace.stop_s + 2 * pace.take_up_s;
   ShortestTree tree;
   tree.grow(graph.adjacency(), costs, detail::usable(hatch.grips, table));
@@ -106,7 +74,7 @@ Home compute_home(const HandrailGraph& graph, const Profile& profile, const Home
   std::stable_sort(home.worst.begin(), home.worst.end(),
                    [](const HomeGrip& x, const HomeGrip& y) { return x.time_s > y.time_s; });
 
-  const auto places = present_places(graph, table);
+  const auto places = detail::find_present_places(graph, table);
   home.places.resize(places.size());
   const auto fill = [&](std::size_t i) {
     HomePlace& row = home.places[i];
@@ -146,8 +114,8 @@ Matrix compute_matrix(const HandrailGraph& graph, const Profile& profile, Object
   matrix.head = detail::begin_answer(graph, profile, {.from = "", .to = "", .by = by});
   const CostTable table = compute_costs(graph, profile, by);
   const Pace pace = pace_of(profile);
-  const auto costs = plain_costs(graph, table, pace, by);
-  const auto places = present_places(graph, table);
+  const auto costs = compute_unpriced_costs(graph, table, pace, by);
+  const auto places = detail::find_present_places(graph, table);
   const std::size_t n = places.size();
   for (const auto& place : places) matrix.places.push_back(place.place);
   matrix.cells.resize(n * n);

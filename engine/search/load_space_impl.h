@@ -81,7 +81,6 @@ class LoadSpace {
   [[nodiscard]] const std::vector<const model::Load*>& loads() const { return loads_; }
   /// True once a zone forbade a step: only then can lifting zones help.
   [[nodiscard]] bool has_met_zones() const { return has_met_zones_; }
-  [[nodiscard]] std::size_t state_count() const { return states_.size(); }
   [[nodiscard]] std::size_t sweep_count() const { return sweeps_; }  ///< made so far
 
  private:

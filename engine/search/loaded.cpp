@@ -34,7 +34,6 @@ class LoadedSearch {
       if (!entry.is_judged && !judge(entry)) continue;
       settle(entry);
     }
-    result.settled = nodes_.size();
     if (!best_.is_blocked() && !result.is_cut_short) {
       result.way = unwind();
     } else {

@@ -41,8 +41,7 @@ struct LoadedWay {
 struct LoadedResult {
   std::optional<LoadedWay> way;
   bool is_cut_short = false;  ///< more steps than allowed: no way here does not mean that there is none
-  std::size_t settled = 0;
-  Cost least_possible;  ///< when cut short: no way costs less
+  Cost least_possible;        ///< when cut short: no way costs less
   /// When none was found: the step that fails nearest to the goal, from a state that was reached.
   struct Stop {
     LoadSpace::State from;

@@ -60,13 +60,14 @@ std::optional<std::vector<LegWay>> find_plain_ways(const HandrailGraph& graph, s
   return ways;
 }
 
-std::optional<WalkStop> walk(LoadSpace& space, std::span<const LegWay> legs) {
+std::optional<WalkStop> walk(LoadSpace& space, std::span<const LegWay> legs,
+                             const std::function<bool(MoveId, std::span<const ZoneId>)>& accept) {
   LoadSpace::State state = space.start(legs.front().grips.front());
   for (std::size_t leg = 0; leg < legs.size(); ++leg) {
     const auto& grips = legs[leg].grips;
     for (std::size_t i = 1; i < grips.size(); ++i) {
       const auto step = space.step(state, grips[i]);
-      if (!step.fits) return WalkStop{leg, i - 1, state};
+      if (!step.fits || (accept && !accept(legs[leg].moves[i - 1], step.entered))) return WalkStop{leg, i - 1, state};
       state = step.to;
     }
     const auto next = space.finish_leg(state);
@@ -74,6 +75,43 @@ std::optional<WalkStop> walk(LoadSpace& space, std::span<const LegWay> legs) {
     state = *next;
   }
   return std::nullopt;
+}
+
+std::optional<graph::GripId> next_grip(std::span<const LegWay> legs, const WalkStop& stop) {
+  const auto& grips = legs[stop.leg].grips;
+  return stop.move + 1 < grips.size() ? std::optional(grips[stop.move + 1]) : std::nullopt;
+}
+
+void place_failure(const HandrailGraph& graph, const LoadSpace& space, LoadSpace::State from,
+                   std::optional<graph::GripId> to, Cause& cause) {
+  const auto& grip = graph.grip(space.grip(from));
+  cause.rail = grip.rail;
+  cause.rail_other = to ? graph.grip(*to).rail : grip.rail;
+  cause.at = grip.hand;
+  const auto failure = to ? space.failure(from, *to) : space.finish_failure(from);
+  if (!failure) return;
+  cause.load = failure->load->id;
+  cause.limit_m = failure->load->size_m.maxCoeff();
+  const auto corners = graph::corners_of(failure->sweep.pose, failure->size_m);
+  if (failure->sweep.forbidden_by) {
+    cause.zones = {*failure->sweep.forbidden_by};
+    cause.at = failure->sweep.pose.middle;
+  } else if (const auto nearest = graph.scene().find_nearest_to_hull(corners, 1.0)) {
+    cause.part = nearest->part;
+    cause.at = nearest->point;
+  }
+}
+
+void measure_fraction(const HandrailGraph& graph, const std::vector<const model::Load*>& loads, int halvings,
+                      const std::function<bool(LoadSpace&)>& passes, Cause& cause) {
+  double fits = 0, fails = 1;
+  for (int halving = 0; halving < halvings; ++halving) {
+    const double middle = (fits + fails) / 2;
+    LoadSpace smaller(graph, loads, {.scale = middle});
+    (passes(smaller) ? fits : fails) = middle;
+  }
+  cause.fraction = fits;
+  cause.value_m = fits * cause.limit_m;
 }
 
 Cost load_zone_cost(const HandrailGraph& graph, const Pace& pace, Objective by, std::uint32_t move,
@@ -168,24 +206,14 @@ class LoadedRoute {
   }
 
   bool is_free_of_charge(const std::vector<LegWay>& legs) {
-    LoadSpace::State state = space_.start(legs.front().grips.front());
-    for (const auto& leg : legs) {
-      for (std::size_t i = 0; i < leg.moves.size(); ++i) {
-        const auto step = space_.step(state, leg.grips[i + 1]);
-        if (!step.fits || load_zone_cost(graph_, pace_, by_, leg.moves[i].value, step.entered) != Cost{}) return false;
-        state = step.to;
-      }
-      const auto next = space_.finish_leg(state);
-      if (!next) return false;
-      state = *next;
-    }
-    return true;
+    return !walk(space_, legs, [&](MoveId move, std::span<const ZoneId> entered) {
+      return load_zone_cost(graph_, pace_, by_, move.value, entered) == Cost{};
+    });
   }
 
   [[nodiscard]] Depth explaining() const { return space_.has_tow() ? Depth::Glance : Depth::Full; }
 
-  // ---- why not
-  // --------------------------------------------------------------------------------------------------------
+  // ---- why not -----------------------------------------------------------------------------------------------------
 
   std::vector<Cause> explain(const LoadedResult& failed, const std::vector<LegWay>& plain) {
     std::vector<Cause> causes;
@@ -193,7 +221,11 @@ class LoadedRoute {
       causes.push_back(std::move(*zones));
     } else {
       Cause cause = too_tight(failed.stop);
-      if (explains_loads_) measure_fraction(cause);
+      if (explains_loads_)
+        measure_fraction(
+            graph_, profile_.loads, 6,
+            [&](LoadSpace& smaller) { return search(smaller, table_.by_move, stops_, explaining()).way.has_value(); },
+            cause);
       note_opening(cause, plain);
       causes.push_back(std::move(cause));
     }
@@ -220,40 +252,8 @@ class LoadedRoute {
     cause.limit_m = profile_.loads.front()->size_m.maxCoeff();
     if (!stop) return cause;
     cause.leg = stop->leg;
-    place(cause, space_, *stop);
+    place_failure(graph_, space_, stop->from, stop->to, cause);
     return cause;
-  }
-
-  /// Where a step fails, at which load and beside which part.
-  void place(Cause& cause, const LoadSpace& space, const LoadedResult::Stop& stop) const {
-    const auto from = space.grip(stop.from);
-    const auto failure = stop.to ? space.failure(stop.from, *stop.to) : space.finish_failure(stop.from);
-    cause.rail = graph_.grip(from).rail;
-    cause.rail_other = stop.to ? graph_.grip(*stop.to).rail : graph_.grip(from).rail;
-    cause.at = graph_.grip(from).hand;
-    if (!failure) return;
-    cause.load = failure->load->id;
-    cause.limit_m = failure->load->size_m.maxCoeff();
-    const auto corners = graph::corners_of(failure->sweep.pose, failure->size_m);
-    if (failure->sweep.forbidden_by) {
-      cause.zones = {*failure->sweep.forbidden_by};
-      cause.at = failure->sweep.pose.middle;
-    } else if (const auto nearest = graph_.scene().find_nearest_to_hull(corners, 1.0)) {
-      cause.part = nearest->part;
-      cause.at = nearest->point;
-    }
-  }
-
-  /// The largest of the loads' shapes that passes on any way, as a fraction of their size: halving, 6 times.
-  void measure_fraction(Cause& cause) const {
-    double fits = 0, fails = 1;
-    for (int halving = 0; halving < 6; ++halving) {
-      const double middle = (fits + fails) / 2;
-      LoadSpace smaller(graph_, profile_.loads, {.scale = middle});
-      (search(smaller, table_.by_move, stops_, explaining()).way ? fits : fails) = middle;
-    }
-    cause.fraction = fits;
-    cause.value_m = fits * cause.limit_m;
   }
 
   /// The zones for loads that a way enters, if lifting them opens one.
@@ -270,10 +270,7 @@ class LoadedRoute {
       const auto stopped = walk(lifted, legs);
       if (!stopped) break;
       Cause here;
-      const auto& grips = legs[stopped->leg].grips;
-      const bool is_move = stopped->move + 1 < grips.size();
-      place(here, lifted,
-            {stopped->from, is_move ? std::optional(grips[stopped->move + 1]) : std::nullopt, stopped->leg});
+      place_failure(graph_, lifted, stopped->from, next_grip(legs, *stopped), here);
       if (here.zones.empty()) return std::nullopt;
       if (cause.zones.empty())
         cause.at = here.at, cause.rail = here.rail, cause.rail_other = here.rail_other, cause.load = here.load,

@@ -28,7 +28,20 @@ struct WalkStop {
   std::size_t leg = 0, move = 0;  ///< move == number of moves: drawing in at the leg's end
   LoadSpace::State from = 0;
 };
-[[nodiscard]] std::optional<WalkStop> walk(LoadSpace& space, std::span<const LegWay> legs);
+/// `accept`, if given, must take each move with the zones that loads enter on it.
+[[nodiscard]] std::optional<WalkStop> walk(
+    LoadSpace& space, std::span<const LegWay> legs,
+    const std::function<bool(graph::MoveId, std::span<const model::ZoneId>)>& accept = {});
+
+/// Sets where a step fails (to `to`, or at the leg's end), at which load, and beside which part or in which zone.
+void place_failure(const graph::HandrailGraph& graph, const LoadSpace& space, LoadSpace::State from,
+                   std::optional<graph::GripId> to, Cause& cause);
+/// The grip that a walk could not go on to; nothing where drawing in fails.
+[[nodiscard]] std::optional<graph::GripId> next_grip(std::span<const LegWay> legs, const WalkStop& stop);
+
+/// The largest scale of the loads for which `passes(smaller)` holds, by halving; sets the cause's numbers to it.
+void measure_fraction(const graph::HandrailGraph& graph, const std::vector<const model::Load*>& loads, int halvings,
+                      const std::function<bool(LoadSpace&)>& passes, Cause& cause);
 
 /// What a step costs besides, in the terms of `by`, for zones that loads enter and the body does not.
 [[nodiscard]] Cost load_zone_cost(const graph::HandrailGraph& graph, const Pace& pace, Objective by, std::uint32_t move,

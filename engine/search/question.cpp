@@ -99,6 +99,29 @@ Answer begin_answer(const HandrailGraph& graph, const Profile& profile, const Ro
   return answer;
 }
 
+std::vector<PresentPlace> find_present_places(const HandrailGraph& graph, const CostTable& table) {
+  const auto& structure = graph.structure();
+  const auto& configuration = graph.scene().configuration();
+  std::vector<PresentPlace> places;
+  for (std::size_t p = 0; p < structure.places.size(); ++p) {
+    const auto& place = structure.places[p];
+    if (!place.when.holds(configuration) || (place.part && !structure.is_present(*place.part, configuration))) continue;
+    places.push_back({model::PlaceId(p), usable(resolve_end(graph, place.id, 0).grips, table)});
+  }
+  return places;
+}
+
+std::vector<LegWay> split_legs(const std::vector<End>& ends, const Way& way, const std::vector<std::size_t>& stop_at) {
+  std::vector<LegWay> legs;
+  for (std::size_t leg = 0; leg + 1 < ends.size(); ++leg) {
+    LegWay part{ends[leg].text, ends[leg + 1].text, {}, {}};
+    for (std::size_t i = stop_at[leg]; i <= stop_at[leg + 1]; ++i) part.grips.emplace_back(way.nodes[i]);
+    for (std::size_t i = stop_at[leg]; i < stop_at[leg + 1]; ++i) part.moves.emplace_back(way.moves[i]);
+    legs.push_back(std::move(part));
+  }
+  return legs;
+}
+
 WaypointOptions waypoint_options(const Profile& profile, const RouteRequest& request) {
   return {.zone_report_m = request.zone_report_m, .band_m = profile.kit.design.kick_band_m};
 }

@@ -29,6 +29,17 @@ namespace holdfast::search::detail {
 [[nodiscard]] Answer begin_answer(const graph::HandrailGraph& graph, const Profile& profile,
                                   const RouteRequest& request);
 
+/// Places that the configuration has, in the order of the file, with the grips at which a leg may start or end there.
+struct PresentPlace {
+  model::PlaceId place;
+  std::vector<Seed> grips;  ///< may be empty
+};
+[[nodiscard]] std::vector<PresentPlace> find_present_places(const graph::HandrailGraph& graph, const CostTable& table);
+
+/// One leg between each two ends from a way that makes its stops at `stop_at` (indices into its nodes).
+[[nodiscard]] std::vector<LegWay> split_legs(const std::vector<End>& ends, const Way& way,
+                                             const std::vector<std::size_t>& stop_at);
+
 [[nodiscard]] WaypointOptions waypoint_options(const Profile& profile, const RouteRequest& request);
 
 }  // namespace holdfast::search::detail

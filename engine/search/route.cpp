@@ -121,16 +121,7 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(const Hand
     }
     return refusal;
   }
-  std::vector<detail::LegWay> ways;
-  for (std::size_t leg = 0; leg + 1 < ends.size(); ++leg) {
-    detail::LegWay way{ends[leg].text, ends[leg + 1].text, {}, {}};
-    for (std::size_t i = found.stop_at[leg]; i <= found.stop_at[leg + 1]; ++i)
-      way.grips.emplace_back(found.way->nodes[i]);
-    for (std::size_t i = found.stop_at[leg]; i < found.stop_at[leg + 1]; ++i)
-      way.moves.emplace_back(found.way->moves[i]);
-    ways.push_back(std::move(way));
-  }
-  return ways;
+  return detail::split_legs(ends, *found.way, found.stop_at);
 }
 
 }  // namespace

@@ -88,11 +88,7 @@ TradeOffs find_trade_offs(const HandrailGraph& graph, const Profile& profile, co
   result.most_labels = most_labels;
   RouteRequest quickest = request;
   quickest.by = Objective::Time;
-  std::optional<LoadCache> own_cache;
-  if (!profile.loads.empty() && !quickest.load_cache) {
-    own_cache.emplace(graph, profile.loads);
-    quickest.load_cache = &*own_cache;
-  }
+  const detail::KeptLoads kept(graph, profile, quickest);
   result.answer = route(graph, profile, quickest);
   if (!result.answer.route()) return result;
 
@@ -106,7 +102,7 @@ TradeOffs find_trade_offs(const HandrailGraph& graph, const Profile& profile, co
   question.most_labels = most_labels;
   for (const auto& end : ends) question.stops.push_back(detail::usable(end.grips, table));
   // Time alone: a caution zone's price is what this question asks to be told apart from it.
-  std::vector<Cost> time(n, Cost::blocked());
+  const auto time = compute_unpriced_costs(graph, table, pace, Objective::Time);
   std::vector<std::int64_t> seconds(n);
   question.criteria.resize(first_limit + limited.size());
   for (auto& criterion : question.criteria) {
@@ -114,10 +110,8 @@ TradeOffs find_trade_offs(const HandrailGraph& graph, const Profile& profile, co
     criterion.limit = std::numeric_limits<std::int64_t>::max();
   }
   for (std::size_t m = 0; m < n; ++m) {
-    if (table.by_move[m].is_blocked()) continue;
-    const auto& move = graph.moves()[m];
-    seconds[m] = cost_of_seconds(compute_move_time(move, pace).sum_s());
-    time[m] = Cost::of(seconds[m], 1, cost_of_metres(move.way_m));
+    if (time[m].is_blocked()) continue;
+    seconds[m] = time[m].primary();
     question.criteria[moves_criterion].by_move[m] = 1;
     for (const auto& label : graph.zones(MoveId(m))) {
       const bool holds = std::find(table.zones.begin(), table.zones.end(), label.zone) != table.zones.end();
@@ -137,11 +131,10 @@ TradeOffs find_trade_offs(const HandrailGraph& graph, const Profile& profile, co
   question.width_by_node = grip_widths;
 
   ParetoSet set;
-  detail::LoadSpace* space = nullptr;
-  if (profile.loads.empty()) {
+  detail::LoadSpace* const space = kept.space();
+  if (!space) {
     set = find_pareto_ways(graph.adjacency(), time, question);
   } else {
-    space = &quickest.load_cache->space();
     TradeOffSpace states(graph, *space, question.criteria, limited, seconds);
     set = detail::find_pareto_ways_in(states, graph.adjacency(), time, question);
   }
@@ -149,15 +142,7 @@ TradeOffs find_trade_offs(const HandrailGraph& graph, const Profile& profile, co
   result.is_cut_short = set.is_cut_short;
 
   for (const auto& found : set.ways) {
-    std::vector<detail::LegWay> legs;
-    for (std::size_t leg = 0; leg + 1 < ends.size(); ++leg) {
-      detail::LegWay way{ends[leg].text, ends[leg + 1].text, {}, {}};
-      for (std::size_t i = found.stop_at[leg]; i <= found.stop_at[leg + 1]; ++i)
-        way.grips.emplace_back(found.way.nodes[i]);
-      for (std::size_t i = found.stop_at[leg]; i < found.stop_at[leg + 1]; ++i)
-        way.moves.emplace_back(found.way.moves[i]);
-      legs.push_back(std::move(way));
-    }
+    const auto legs = detail::split_legs(ends, found.way, found.stop_at);
     TradeOff way;
     way.route = detail::describe(graph, profile, space, legs, detail::waypoint_options(profile, request));
     way.clearance_m = found.width * width_unit_m;

@@ -57,14 +57,11 @@ WeakPoints find_weak_points(const HandrailGraph& graph, const Profile& profile,
   };
   std::vector<std::uint32_t> hatches;
   std::vector<Asked> places;
-  for (std::size_t p = 0; p < structure.places.size(); ++p) {
-    const auto& place = structure.places[p];
-    if (!place.when.holds(graph.scene().configuration())) continue;
-    if (place.part && !structure.is_present(*place.part, graph.scene().configuration())) continue;
-    Asked asked{PlaceId(p), {}};
-    for (const auto& seed : detail::usable(detail::resolve_end(graph, place.id, 0).grips, table))
-      asked.grips.push_back(seed.node);
-    if (asked.grips.empty()) continue;
+  for (const auto& present : detail::find_present_places(graph, table)) {
+    if (present.grips.empty()) continue;
+    Asked asked{present.place, {}};
+    for (const Seed& seed : present.grips) asked.grips.push_back(seed.node);
+    const auto& place = structure.places[present.place.index()];
     if (place.kind == model::PlaceKind::Hatch) {
       hatches.insert(hatches.end(), asked.grips.begin(), asked.grips.end());
       result.hatches.push_back(place.id);

@@ -97,6 +97,8 @@ class HandrailGraph {
   [[nodiscard]] const Move& move(MoveId id) const { return moves_[id.index()]; }
   /// Every pair within reach, also those that labels forbid.
   [[nodiscard]] const Adjacency& adjacency() const { return adjacency_; }
+  /// Nothing where the two are not within reach of each other.
+  [[nodiscard]] std::optional<MoveId> find_move(GripId a, GripId b) const;
   [[nodiscard]] std::span<const ZoneLabel> zones(MoveId move) const;
   [[nodiscard]] std::span<const ZoneLabel> zones(GripId grip) const;
   /// First and one-past-last grip of a rail; empty range when it has none.

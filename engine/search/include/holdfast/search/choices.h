@@ -19,7 +19,6 @@ namespace holdfast::search {
 struct WayMark {
   std::optional<model::PartId> part;  ///< nothing where no side tells it apart
   Face face = Face::Zenith;
-  double length_m = 0;               ///< on that side; of the body's way
   std::vector<model::RailId> rails;  ///< in the way's order
 };
 

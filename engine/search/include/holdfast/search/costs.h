@@ -59,7 +59,6 @@ struct MoveTime {
 struct Pace {
   double mass_kg = 0;  ///< mover and loads
   double rate_m_s = 0;
-  double allowed_m_s = 0;  ///< what the way of carrying allows; above `rate_m_s` where stopping decides
   double regrip_s = 0;
   double turn_rate_rad_s = 0;
   double rail_change_s = 0;
@@ -91,6 +90,13 @@ struct CostTable {
 /// By move, what it would cost if nothing blocked it.
 [[nodiscard]] std::vector<Cost> compute_open_costs(const graph::HandrailGraph& graph, const Profile& profile,
                                                    Objective objective);
+
+/// What a move of so many units costs: the objective's part first, then the ties of design.md 14.
+[[nodiscard]] Cost cost_of_move(Objective objective, std::int64_t time, std::int64_t metres);
+
+/// The costs of `table`'s open moves without the prices of caution zones: all three parts are what they say.
+[[nodiscard]] std::vector<Cost> compute_unpriced_costs(const graph::HandrailGraph& graph, const CostTable& table,
+                                                       const Pace& pace, Objective objective);
 
 /// Zones of the structure that hold in the graph's configuration and keep out body or hands.
 [[nodiscard]] std::vector<model::ZoneId> zones_that_hold(const graph::HandrailGraph& graph);
