@@ -118,8 +118,7 @@ class KitReader {
       load.mass_kg = map.quantity("mass_kg", kilograms, {1, "kit file", Confidence::Assumption});
     map.require("carried", "write carried: beside or carried: in-tow");
     load.how = map.word("carried", {"beside", "in-tow"}, 0) == 0 ? CarriedHow::Beside : CarriedHow::InTow;
-    static constexpr BesideSide sides[] = {BesideSide::Right, BesideSide::Left, BesideSide::Behind};
-    load.side = sides[map.word("side", {"right", "left", "behind"}, 0)];
+    const std::size_t right = 0, behind = 2, side = map.word("side", {"right", "left", "behind"}, right);
     load.offset_m = map.vec3("offset_m", load.offset_m, {-10, 10});
     if (load.how == CarriedHow::InTow) {
       load.tow_length_m = map.required_number("tow_length_m", body_length);
@@ -130,11 +129,11 @@ class KitReader {
     } else {
       map.require("offset_m", "add offset_m: [forward, side, up], the box's middle from the body axis");
       // The file counts the side component to the side named; ours is up x forward, the mover's left.
-      if (load.side != BesideSide::Behind && load.offset_m.y() < 0)
+      if (side != behind && load.offset_m.y() < 0)
         reading_.fault(map.at("offset_m"), map.path("offset_m"), "out-of-range",
                        fmt::format("the side component is {}, away from the side named", load.offset_m.y()),
                        "count it to the side that `side:` names, or name the other side");
-      if (load.side == BesideSide::Right) load.offset_m.y() = -load.offset_m.y();
+      if (side == right) load.offset_m.y() = -load.offset_m.y();
       if (map.has("tow_length_m"))
         reading_.fault(map.at("tow_length_m"), map.path("tow_length_m"), "unknown-key",
                        "\"tow_length_m\" has no meaning for a load beside the body", "remove it");

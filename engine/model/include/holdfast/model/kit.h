@@ -59,7 +59,6 @@ struct Suit {
 };
 
 enum class CarriedHow { Beside, InTow };
-enum class BesideSide { Right, Left, Behind };
 
 struct Load {
   std::string id;
@@ -68,14 +67,13 @@ struct Load {
       Eigen::Vector3d::Ones();  ///< along forward, side, up when beside; the first is the long side in tow
   Quantity mass_kg;
   CarriedHow how = CarriedHow::Beside;
-  BesideSide side = BesideSide::Right;                 ///< Beside only; where the file says that it is
   Eigen::Vector3d offset_m = Eigen::Vector3d::Zero();  ///< box middle from the body axis point: forward, side = up x
                                                        ///< forward (the mover's left), up; Beside only
-  double tow_length_m = 0;           ///< InTow only
-  int hands = 0;                     ///< hands the load occupies: 0 or 1
-  std::optional<Quantity> rate_m_s;  ///< cap on the rate while carrying it
-  Quantity stow_s;                   ///< to take up or put down
-  bool is_crew = false;              ///< an incapacitated crew member
+  double tow_length_m = 0;                             ///< InTow only
+  int hands = 0;                                       ///< hands the load occupies: 0 or 1
+  std::optional<Quantity> rate_m_s;                    ///< cap on the rate while carrying it
+  Quantity stow_s;                                     ///< to take up or put down
+  bool is_crew = false;                                ///< an incapacitated crew member
   Mark mark;
 };
 
