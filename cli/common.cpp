@@ -98,6 +98,10 @@ void add_output_options(CLI::App& verb, CommonOptions& options) {
   verb.add_flag("--quiet", options.quiet, "no progress on the terminal")->disable_flag_override()->group(group);
 }
 
+void add_closures(CLI::App& verb, std::vector<std::string>& closed) {
+  verb.add_option("--close", closed, "rails that take no hand")->check(named())->type_name("RAIL")->take_all();
+}
+
 void add_way_options(CLI::App& verb, WayOptions& way) {
   verb.add_option("--from", way.from, "where the way starts: a place, a rail, or x,y,z in metres")
       ->required()
@@ -111,7 +115,7 @@ void add_way_options(CLI::App& verb, WayOptions& way) {
   verb.add_option("--by", way.by, "what is least: time, distance or moves; time when not given")
       ->check(one_of({"time", "distance", "moves"}))
       ->type_name("AIM");
-  verb.add_option("--close", way.closed, "rails that take no hand")->check(named())->type_name("RAIL")->take_all();
+  add_closures(verb, way.closed);
 }
 
 search::Objective objective_of(const std::string& by) {

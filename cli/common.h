@@ -46,6 +46,8 @@ struct WayOptions {
   std::string by = "time";
 };
 void add_way_options(CLI::App& verb, WayOptions& way);
+/// `--close`: rails that take no hand.
+void add_closures(CLI::App& verb, std::vector<std::string>& closed);
 [[nodiscard]] search::Objective objective_of(const std::string& by);
 
 /// One line on standard error, when that is a terminal and --quiet is not given.

@@ -56,7 +56,7 @@ Run add_home(CLI::App& app, CommonOptions& options) {
       ->check(named())
       ->type_name("ID")
       ->take_all();
-  verb->add_option("--close", home->closed, "rails that take no hand")->check(named())->type_name("RAIL")->take_all();
+  add_closures(*verb, home->closed);
   add_output_options(*verb, options);
   verb->footer(
       "Examples, on the demo yard:\n"
@@ -93,7 +93,7 @@ Run add_matrix(CLI::App& app, CommonOptions& options) {
   verb->add_option("--by", *by, "what is least, and shown in the text: time, distance or moves; time when not given")
       ->check(one_of({"time", "distance", "moves"}))
       ->type_name("AIM");
-  verb->add_option("--close", matrix->closed, "rails that take no hand")->check(named())->type_name("RAIL")->take_all();
+  add_closures(*verb, matrix->closed);
   add_output_options(*verb, options);
   verb->footer(
       "Examples, on the demo yard:\n"

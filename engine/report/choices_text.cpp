@@ -15,10 +15,6 @@ using namespace detail;
 
 namespace {
 
-void paragraph(std::string& out, const std::string& start, const std::string& words, std::size_t indent) {
-  out += start + wrap(words, width_of(start), indent) + "\n";
-}
-
 std::string signed_duration(double seconds) {
   if (std::abs(seconds) < 0.5) return "as quick";
   return seconds > 0 ? "+" + duration(seconds) : "-" + duration(std::floor(-seconds + 1e-6));

@@ -16,10 +16,6 @@ using search::HomeVerdict;
 
 namespace {
 
-void paragraph(std::string& out, const std::string& start, const std::string& words, std::size_t indent) {
-  out += start + wrap(words, width_of(start), indent) + "\n";
-}
-
 const char* kind_word(model::PlaceKind kind) {
   switch (kind) {
     case model::PlaceKind::Hatch:

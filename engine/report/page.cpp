@@ -62,4 +62,10 @@ std::string wrap(std::string_view text, std::size_t column, std::size_t indent, 
   return out;
 }
 
+void paragraph(std::string& out, std::string_view start, std::string_view words, std::size_t indent) {
+  out += start;
+  out += wrap(words, width_of(start), indent);
+  out += '\n';
+}
+
 }  // namespace holdfast::report::detail

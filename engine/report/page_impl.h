@@ -19,4 +19,7 @@ inline constexpr std::size_t page_width = 120;
 [[nodiscard]] std::string wrap(std::string_view text, std::size_t column, std::size_t indent,
                                std::size_t width = page_width);
 
+/// Adds `start` and, wrapped behind it, `words`; lines after the first begin with `indent` spaces.
+void paragraph(std::string& out, std::string_view start, std::string_view words, std::size_t indent);
+
 }  // namespace holdfast::report::detail

@@ -32,7 +32,7 @@ class RouteText {
     } else {
       write_choice_table(choices);
       for (std::size_t i = 0; i < choices.ways.size(); ++i) {
-        paragraph("", 0, fmt::format("Way {}: {}", i + 1, way_name(c_, choices.ways[i].mark)), 2);
+        paragraph("", fmt::format("Way {}: {}", i + 1, way_name(c_, choices.ways[i].mark)), 2);
         write_route(choices.ways[i].route);
       }
     }
@@ -68,13 +68,13 @@ class RouteText {
     std::vector<std::string> stops = {a_.request.from};
     stops.insert(stops.end(), a_.request.via.begin(), a_.request.via.end());
     stops.push_back(a_.request.to);
-    paragraph("", 0, fmt::format("{}: {}", s_.name, fmt::join(stops, " -> ")), 4);
+    paragraph("", fmt::format("{}: {}", s_.name, fmt::join(stops, " -> ")), 4);
     std::string how = fmt::format("least {}, suit {}", objective_name(a_.request.by), a_.suit);
     if (!a_.loads.empty())
       how += fmt::format(", load{} {}", a_.loads.size() == 1 ? "" : "s", fmt::join(a_.loads, " and "));
     how += fmt::format("; {}", configuration_words(a_.configuration));
     if (!a_.request.closed_rails.empty()) how += fmt::format("; closed: {}", fmt::join(a_.request.closed_rails, ", "));
-    paragraph("  ", 2, how, 2);
+    paragraph("  ", how, 2);
     out_ += "\n";
   }
 
@@ -91,10 +91,10 @@ class RouteText {
     }
     out_ += fmt::format("{} in {} over {}.\n", duration(route.time_s), hand_moves(route.moves),
                         length_up(c_.options, route.distance_m));
-    if (!a_.is_certain) paragraph("", 0, "The search was cut short: a better way may exist.", 2);
+    if (!a_.is_certain) paragraph("", "The search was cut short: a better way may exist.", 2);
     if (a_.may_save)
       paragraph(
-          "", 0,
+          "",
           fmt::format("Not proven the best: the load in tow depends on so many last moves that not all could be told "
                       "apart. A way that saves up to {} may exist.",
                       saving_words()),
@@ -155,7 +155,7 @@ class RouteText {
                           spare_cell(row.clearance), bare_length_up(row.distance_m), row.moves, duration(row.time_s),
                           bare_length_up(row.total_distance_m), row.total_moves, duration(row.total_time_s));
       if (first_end < what.size()) out_ += what.substr(first_end + 1) + "\n";
-      for (const auto& note : notes(row)) paragraph("       ", 7, note, 9);
+      for (const auto& note : notes(row)) paragraph("       ", note, 9);
     }
     if (has_at_least) out_ += "  + at least: there is more room than was looked for\n";
   }
@@ -293,7 +293,7 @@ class RouteText {
   void write_choice_table(const Alternatives& choices) {
     const auto& limits = choices.limits;
     paragraph(
-        "", 0,
+        "",
         fmt::format("{} of at most {} ways that differ: each at most {:.2f} times the best, at most {:.0f} % of it on "
                     "rails of those before, and no detour within any stretch of {:.0f} % of the best.",
                     choices.ways.size(), limits.most, limits.stretch, 100 * limits.sharing, 100 * limits.locally),
@@ -305,7 +305,7 @@ class RouteText {
           "{:>3}  {:>7}  {:>5}  {:>6}  {:>15}  {:>7.2f}  {:>4.0f} %  ", i + 1, duration(way.route.time_s),
           way.route.moves, bare_length_up(way.route.distance_m), clearance_cell(way.route.clearance),
           std::ceil(way.stretch * 100 - 1e-6) / 100, std::ceil(std::max(0.0, way.shared_fraction * 100 - 1e-6)));
-      paragraph(row, row.size(), way_name(c_, way.mark), row.size());
+      paragraph(row, way_name(c_, way.mark), row.size());
     }
     out_ += "\n";
   }
@@ -318,9 +318,9 @@ class RouteText {
       std::string words = sentence(c_, refusal.causes[i]);
       if (!a_.request.via.empty()) words = fmt::format("Leg {}: {}", refusal.causes[i].leg + 1, words);
       const std::string number = fmt::format("  {}. ", i + 1);
-      paragraph(number, number.size(), words, number.size());
+      paragraph(number, words, number.size());
     }
-    if (!a_.is_certain) paragraph("  ", 2, "The search was cut short: a way may exist all the same.", 2);
+    if (!a_.is_certain) paragraph("  ", "The search was cut short: a way may exist all the same.", 2);
     out_ += "\n";
   }
 
@@ -336,14 +336,14 @@ class RouteText {
       std::string words = origin_words(used.quantity);
       if (const auto& spread = used.quantity.spread)
         words += fmt::format("; may well be {:.4g} to {:.4g}", spread->first, spread->second);
-      paragraph(start, width_of(start), words, width_of(start));
+      paragraph(start, words, width_of(start));
     }
     std::vector<std::string> files;
     for (const auto& file : s_.files) files.push_back(fmt::format("{} {}", file.path, file.sha256.substr(0, 8)));
     std::string words = fmt::format("Model {}, digest {}", c_.model_name, model::model_digest(s_).substr(0, 12));
     if (!files.empty()) words += fmt::format(" ({})", fmt::join(files, ", "));
-    paragraph("", 0, fmt::format("{}. Engine {}.", words, c_.engine_version), 2);
-    paragraph("", 0,
+    paragraph("", fmt::format("{}. Engine {}.", words, c_.engine_version), 2);
+    paragraph("",
               fmt::format("Lengths and times are never less than the model gives, and are rounded up; clearances are "
                           "never more, at most {:.0f} mm less, and are rounded down.",
                           a_.clearance_tolerance_m * 1000),
@@ -351,12 +351,11 @@ class RouteText {
     out_ += std::string(caution) + "\n";
   }
 
-  /// `start`, `column` columns long, then the words, wrapped.
-  void paragraph(const std::string& start, std::size_t column, const std::string& words, std::size_t indent) {
-    out_ += start + wrap(words, column, indent) + "\n";
+  void paragraph(std::string_view start, std::string_view words, std::size_t indent) {
+    detail::paragraph(out_, start, words, indent);
   }
   void summary_line(const std::string& label, const std::string& words) {
-    paragraph("  " + pad_right(label, label_width - 2), label_width, words, label_width);
+    paragraph("  " + pad_right(label, label_width - 2), words, label_width);
   }
 
   const Context& c_;
