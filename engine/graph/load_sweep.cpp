@@ -25,7 +25,9 @@ namespace {
 /// Beyond this much motion an interval's middle says nothing worth asking for.
 constexpr double most_motion_m = 0.5;
 constexpr double hull_tolerance_m = 1e-4;
+// Both together stay within the tolerance that is promised.
 constexpr double measure_tolerance_m = 0.005;
+static_assert(measure_tolerance_m + hull_tolerance_m <= load_measure_tolerance_m);
 constexpr double narrowest = 1e-4;  // interval of a motion that is still halved
 
 struct Bounded {

@@ -67,6 +67,20 @@ std::string detail::loads_words(const std::vector<std::string>& loads) {
   return loads.empty() ? "none" : fmt::format("{}", fmt::join(loads, " and "));
 }
 
+search::Answer detail::sources_of(const search::Comparison& comparison) {
+  search::Answer sources = comparison.head;
+  for (const auto& row : comparison.rows) {
+    for (const auto& used : row.answer.used)
+      if (std::none_of(sources.used.begin(), sources.used.end(),
+                       [&](const auto& known) { return known.name == used.name; }))
+        sources.used.push_back(used);
+    for (const auto& load : row.answer.loads)
+      if (std::find(sources.loads.begin(), sources.loads.end(), load) == sources.loads.end())
+        sources.loads.push_back(load);
+  }
+  return sources;
+}
+
 std::string detail::difference(const Context& context, const search::Comparison& comparison, std::size_t index) {
   const auto& row = comparison.rows[index];
   const auto* route = row.answer.route();
@@ -232,14 +246,7 @@ std::string text(const Context& context, const search::Comparison& comparison) {
       }
   }
   out += "\n";
-  // The constants of every row, each once.
-  search::Answer sources = comparison.head;
-  for (const auto& row : comparison.rows)
-    for (const auto& used : row.answer.used)
-      if (std::none_of(sources.used.begin(), sources.used.end(),
-                       [&](const auto& known) { return known.name == used.name; }))
-        sources.used.push_back(used);
-  return out + assumptions(context, sources);
+  return out + assumptions(context, sources_of(comparison));
 }
 
 // ---- weak points ----------------------------------------------------------------------------------------------------
@@ -286,7 +293,7 @@ std::string text(const Context& context, const search::WeakPoints& weak) {
     out += fmt::format("No way {} -> {} to begin with:\n", weak.head.request.from, weak.head.request.to) +
            refusal(context, weak.head);
   }
-  return out + std::string(caution) + "\n";
+  return out + assumptions(context, weak.head);
 }
 
 }  // namespace holdfast::report

@@ -2,6 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "holdfast/graph/load_sweep.h"
 #include "words_impl.h"
 
 namespace holdfast::report {
@@ -90,6 +91,7 @@ class RouteJson {
     out["bounds"] = {{"lengths_and_times", "never under-reported"},
                      {"clearances", "never over-reported"},
                      {"clearance_tolerance_m", rounded(a_.clearance_tolerance_m)}};
+    if (!a_.loads.empty()) out["bounds"]["load_clearance_tolerance_m"] = rounded(graph::load_measure_tolerance_m);
     out["caution"] = std::string(caution);
   }
 
@@ -313,7 +315,8 @@ std::string json(const Context& context, const search::TradeOffs& trade_offs) {
 }
 
 std::string json(const Context& context, const search::Comparison& comparison) {
-  const RouteJson writer(context, comparison.head);
+  const search::Answer sources = sources_of(comparison);
+  const RouteJson writer(context, sources);
   Json out = writer.head("compare", "comparison");
   for (const char* key : {"loads", "proven_best", "certain"}) out.erase(key);  // each row has its own
   Json rows = Json::array();
@@ -393,14 +396,9 @@ std::string json(const Context& context, const search::Matrix& matrix) {
 }
 
 std::string json(const Context& context, const search::WeakPoints& weak) {
-  Json out;
-  out["holdfast"] = "result/1";
-  out["verb"] = "check";
-  out["outcome"] = "weak-points";
-  out["model"] = model_json(context);
-  out["engine"] = context.engine_version;
-  out["configuration"] = configuration_json(weak.head.configuration);
-  out["suit"] = weak.head.suit;
+  const RouteJson writer(context, weak.head);
+  Json out = writer.head("check", "weak-points");
+  for (const char* key : {"request", "loads", "proven_best", "may_save", "certain"}) out.erase(key);
   out["hatches"] = weak.hatches;
   out["places"] = weak.reachable;
   Json rails = Json::array();
@@ -420,7 +418,7 @@ std::string json(const Context& context, const search::WeakPoints& weak) {
                          {"time_s", cost.time_s ? Json(rounded(*cost.time_s)) : Json(nullptr)}});
     out["closing"] = closing;
   }
-  out["caution"] = std::string(caution);
+  writer.finish(out);
   return dump(out);
 }
 

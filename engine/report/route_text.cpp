@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "holdfast/graph/load_sweep.h"
 #include "page_impl.h"
 #include "words_impl.h"
 
@@ -292,12 +293,13 @@ class RouteText {
 
   void write_choice_table(const Alternatives& choices) {
     const auto& limits = choices.limits;
-    paragraph(
-        "",
-        fmt::format("{} of at most {} ways that differ: each at most {:.2f} times the best, at most {:.0f} % of it on "
-                    "rails of those before, and no detour within any stretch of {:.0f} % of the best.",
-                    choices.ways.size(), limits.most, limits.stretch, 100 * limits.sharing, 100 * limits.locally),
-        2);
+    paragraph("",
+              fmt::format(
+                  "{} of at most {} ways that differ: each at most {:.2f} times the best, at most {:.0f} % of it on "
+                  "rails of those before, and no detour within any stretch of {:.0f} % of the best. Criteria: Abraham, "
+                  "Delling, Goldberg and Werneck, 2013; the three numbers are this engine's choice.",
+                  choices.ways.size(), limits.most, limits.stretch, 100 * limits.sharing, 100 * limits.locally),
+              2);
     out_ += "  #     time  moves       m  least clearance  as long  shared  way\n";
     for (std::size_t i = 0; i < choices.ways.size(); ++i) {
       const auto& way = choices.ways[i];
@@ -338,6 +340,9 @@ class RouteText {
         words += fmt::format("; may well be {:.4g} to {:.4g}", spread->first, spread->second);
       paragraph(start, words, width_of(start));
     }
+    for (const auto& id : a_.loads)
+      if (const auto* load = c_.kit.find_load(id))
+        paragraph("  ", fmt::format("box of {}: {}; kit file", id, carried_words(c_.options, *load)), 4);
     std::vector<std::string> files;
     for (const auto& file : s_.files) files.push_back(fmt::format("{} {}", file.path, file.sha256.substr(0, 8)));
     std::string words = fmt::format("Model {}, digest {}", c_.model_name, model::model_digest(s_).substr(0, 12));
@@ -345,12 +350,17 @@ class RouteText {
     paragraph("", fmt::format("{}. Engine {}.", words, c_.engine_version), 2);
     paragraph("",
               fmt::format("Lengths and times are never less than the model gives, and are rounded up; clearances are "
-                          "never more, at most {:.0f} mm less, and are rounded down.",
-                          a_.clearance_tolerance_m * 1000),
+                          "never more, at most {:.0f} mm less{}, and are rounded down.",
+                          a_.clearance_tolerance_m * 1000, load_tolerance_words()),
               2);
     out_ += std::string(caution) + "\n";
   }
 
+  std::string load_tolerance_words() const {
+    if (a_.loads.empty()) return "";
+    return fmt::format(" (of loads {:.0f} mm, or more where a box in tow may roll)",
+                       graph::load_measure_tolerance_m * 1000);
+  }
   void paragraph(std::string_view start, std::string_view words, std::size_t indent) {
     detail::paragraph(out_, start, words, indent);
   }

@@ -31,12 +31,6 @@ std::string zone_words(const Context& context, const Cause& cause) {
   return fmt::format("{}", fmt::join(list, ", "));
 }
 
-/// Length x width x height, rounded down: what is stated of a load that passes must pass.
-std::string box_words(const Options& options, const model::Vec3& size_m, double fraction) {
-  return fmt::format("{} x {} x {}", length_down(options, fraction * size_m.x()),
-                     length_down(options, fraction * size_m.y()), length_down(options, fraction * size_m.z()));
-}
-
 std::string body_of_sentence(const Context& context, const Cause& cause) {
   const auto& s = context.structure;
   const Options& options = context.options;

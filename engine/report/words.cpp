@@ -243,6 +243,20 @@ std::string action(const Context& context, const search::Row& row) {
   return words;
 }
 
+std::string box_words(const Options& options, const model::Vec3& size_m, double fraction) {
+  return fmt::format("{} x {} x {}", length_down(options, fraction * size_m.x()),
+                     length_down(options, fraction * size_m.y()), length_down(options, fraction * size_m.z()));
+}
+
+std::string carried_words(const Options& options, const model::Load& load) {
+  const std::string box = box_words(options, load.size_m, 1);
+  if (load.how == model::CarriedHow::InTow)
+    return fmt::format("{}, its middle {} behind the body on the way gone", box, length_up(options, load.tow_length_m));
+  const auto& at = load.offset_m;
+  return fmt::format("{}, its middle {:.2f} m forward, {:.2f} m to the {} and {:.2f} m outward of the body axis", box,
+                     at.x() + 0.0, std::abs(at.y()), at.y() < 0 ? "right" : "left", at.z() + 0.0);
+}
+
 std::string origin_words(const model::Quantity& quantity) {
   std::string words = quantity.source;
   if (quantity.confidence == model::Confidence::Memory) words += "; from memory, verify";

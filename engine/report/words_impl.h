@@ -34,8 +34,14 @@ namespace holdfast::report::detail {
 [[nodiscard]] std::string action(const Context& context, const search::Row& row);
 /// `over the zenith side of stores drum`; else `by rails a to b`, those that it alone holds.
 [[nodiscard]] std::string way_name(const Context& context, const search::WayMark& mark);
+/// The head of a comparison with the loads and constants of every row, each once.
+[[nodiscard]] search::Answer sources_of(const search::Comparison& comparison);
 /// How a row of a comparison differs from the first: where it goes instead, why, and by how much.
 [[nodiscard]] std::string difference(const Context& context, const search::Comparison& comparison, std::size_t row);
+/// Length x width x height of a fraction of a box, rounded down: what is stated of a load that passes must pass.
+[[nodiscard]] std::string box_words(const Options& options, const model::Vec3& size_m, double fraction);
+/// The box of a load and how it is carried.
+[[nodiscard]] std::string carried_words(const Options& options, const model::Load& load);
 /// `crate and tool-bag`, or `none`.
 [[nodiscard]] std::string loads_words(const std::vector<std::string>& loads);
 /// Head, refusal and sources of a page about ways; each ends with a line feed.

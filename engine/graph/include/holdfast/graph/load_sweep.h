@@ -24,6 +24,8 @@ namespace holdfast::graph {
 
 /// A load keeps at least this from structure: what a dish's surface may be off by (its chord error).
 inline constexpr double load_margin_m = 0.001;
+/// A measured distance is below the true one by at most this; by more where a box in tow may roll.
+inline constexpr double load_measure_tolerance_m = 0.006;
 /// A load that has less than this beyond the margin may be refused; one that has more is not.
 inline constexpr double sweep_tolerance_m = 0.005;
 
@@ -45,7 +47,7 @@ struct SweepResult {
 
 enum class SweepAim {
   Decide,  ///< does it fit: stops as soon as that is known
-  Measure  ///< `least_m` within 5 mm, up to `clearance_headroom_m`
+  Measure  ///< `least_m` within `load_measure_tolerance_m`, up to `clearance_headroom_m`
 };
 
 /// Any motion of a box over u in [0, 1], against structure alone. Requires: no point of it moves farther than
