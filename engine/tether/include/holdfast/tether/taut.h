@@ -1,0 +1,67 @@
+#pragma once
+// A line pulled tight against the structure: the way gone, shortened without being lifted over anything.
+//
+//   const auto taut = tether::pull_taut(scene, way);
+//   taut.length_m;                        // at most the way's length, at least the straight line
+//
+// The line keeps `line_clear_m` off every solid, so its length is one that can be had, and never below the shortest
+// line of its class: what it is longer by is stated (`TautLine`). Frame and units: structure frame, metres.
+
+#include <span>
+#include <vector>
+
+#include "holdfast/geometry/scene.h"
+
+namespace holdfast::tether {
+
+using model::Vec3;
+
+/// A line keeps this from structure: half the thickness of a tether, and more than a dish's chord error hides.
+inline constexpr double line_clear_m = 0.002;
+
+struct TautPoint {
+  Vec3 at = Vec3::Zero();
+  model::PartId part;        ///< that it bears on; meaningless at the two ends
+  Vec3 slid = Vec3::Zero();  ///< how far it was moved across the line, along what it bears on
+  double most_slid_m = 0;    ///< the greatest that this was
+};
+
+struct TautOptions {
+  /// Shortening stops when a whole round gains less than this.
+  double settle_m = 1e-4;
+  int most_rounds = 400;
+};
+
+struct TautLine {
+  std::vector<TautPoint> points;  ///< the first and last are the way's ends; between them the bends
+  double length_m = 0;            ///< of the line through the points
+  bool is_settled = true;         ///< false: `most_rounds` was reached, and more could be gained
+};
+
+/// Nothing between the two points nearer than a line may come.
+[[nodiscard]] bool is_line_clear(const geometry::Scene& scene, const Vec3& a, const Vec3& b);
+
+/// The line that a way becomes when it is pulled tight with its ends held, without friction: a local least, reached
+/// from the way by moves that sweep no structure. Above that least by at most the settling gain and the turn of the
+/// line (in rad) times `line_clear_m`. Requires: at least two points, each piece of the way clear (`is_line_clear`).
+/// Sources: the elastic band of Quinlan and Khatib (1993); Newton's method for a sum of distances.
+[[nodiscard]] TautLine pull_taut(const geometry::Scene& scene, std::span<const Vec3> way,
+                                 const TautOptions& options = {});
+
+/// A taut line that a way is added to piece by piece, as a reel keeps a tether taut behind its user.
+class Reel {
+ public:
+  Reel(const geometry::Scene& scene, const Vec3& anchor, const TautOptions& options = {});
+  /// Goes on to `to` in a straight line and pulls tight. Requires: that line is clear.
+  const TautLine& go(const Vec3& to);
+  [[nodiscard]] const TautLine& line() const { return line_; }
+
+ private:
+  const geometry::Scene* scene_;
+  TautOptions options_;
+  TautLine line_;
+};
+
+[[nodiscard]] double length_of(std::span<const Vec3> way);
+
+}  // namespace holdfast::tether

@@ -1,0 +1,457 @@
+#include "holdfast/tether/taut.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <optional>
+
+#include "holdfast/model/diagnostic.h"
+
+namespace holdfast::tether {
+
+namespace {
+
+using geometry::Scene;
+
+// What a cut leaves beside the line; pulling may take the line down to `line_clear_m`, and the surface that a step
+// sweeps to the last of these: each has room for the rounding of the one before.
+constexpr double cut_clear_m = 1.1 * line_clear_m, swept_clear_m = 0.8 * line_clear_m,
+                 least_clear_m = 0.25 * line_clear_m;
+constexpr double measure_m = 1e-7;  // tolerance of the clearances compared
+constexpr double contact_m = 1e-8;  // where a contact is, decides the direction it bears in
+constexpr double short_piece_m = 1e-6;
+constexpr double piece_m = 0.3;  // most between neighbouring points while all bends are pulled
+
+/// Shortens one line in rounds of two steps, each of which only ever moves the line where the swept surface is clear:
+/// bends are cut in their own plane, then all bends slide together along what they bear on.
+class Tightener {
+ public:
+  Tightener(const Scene& scene, std::vector<TautPoint> points, const TautOptions& options)
+      : scene_(scene), options_(options), points_(std::move(points)), is_dirty_(points_.size(), true) {}
+
+  TautLine run() {
+    TautLine line;
+    line.is_settled = false;
+    double before = length();
+    for (int round = 0, quiet = 0; round < options_.most_rounds; ++round) {
+      cut_all();
+      pull();
+      const double now = length();
+      quiet = before - now < options_.settle_m ? quiet + 1 : 0;
+      before = now;
+      if (quiet == 2 || points_.size() == 2) {
+        line.is_settled = true;
+        break;
+      }
+    }
+    cut_all();
+    line.points = std::move(points_);
+    for (std::size_t i = 1; i < line.points.size(); ++i)
+      line.length_m += (line.points[i].at - line.points[i - 1].at).norm();
+    return line;
+  }
+
+ private:
+  const Vec3& at(std::size_t i) const { return points_[i].at; }
+  double length() const {
+    double sum = 0;
+    for (std::size_t i = 1; i < points_.size(); ++i) sum += (at(i) - at(i - 1)).norm();
+    return sum;
+  }
+
+  double clearance(std::span<const Vec3> hull) const { return scene_.hull_distance(hull, 2 * line_clear_m, measure_m); }
+  bool keeps(std::span<const Vec3> hull, double clear_m) const { return clearance(hull) >= clear_m; }
+
+  // ---- cutting bends in their plane ---------------------------------------------------------------------------------
+
+  void cut_all() {
+    for (bool again = true; again;) {
+      again = false;
+      for (std::size_t i = 1; i + 1 < points_.size();) {
+        if (!is_dirty_[i]) {
+          ++i;
+          continue;
+        }
+        is_dirty_[i] = false;
+        const std::size_t count = points_.size();
+        if (cut(i)) again = true;
+        if (points_.size() >= count) ++i;
+      }
+    }
+  }
+
+  void touch(std::size_t i) {
+    if (i > 0 && i + 1 < points_.size()) is_dirty_[i] = true;
+  }
+  void erase(std::size_t i) {
+    points_.erase(points_.begin() + static_cast<std::ptrdiff_t>(i));
+    is_dirty_.erase(is_dirty_.begin() + static_cast<std::ptrdiff_t>(i));
+    touch(i - 1), touch(i);
+  }
+  void insert(std::size_t i, TautPoint point) {
+    points_.insert(points_.begin() + static_cast<std::ptrdiff_t>(i), std::move(point));
+    is_dirty_.insert(is_dirty_.begin() + static_cast<std::ptrdiff_t>(i), true);
+  }
+
+  /// The largest part of [0, 1] for which `fits` holds, as if it were a threshold, to 1/64 of what is left.
+  template <class Fits>
+  static double widest(Fits&& fits) {
+    double good = 0, bad = 1;
+    for (int halving = 0; halving < 9; ++halving) {
+      const double middle = (good + bad) / 2;
+      (fits(middle) ? good : bad) = middle;
+      if (good > 0 && bad - good < good / 64) break;
+    }
+    return good;
+  }
+
+  bool cut(std::size_t i) {
+    const Vec3 a = at(i - 1), v = at(i), b = at(i + 1);
+    const double to_a = (a - v).norm(), to_b = (b - v).norm();
+    if (to_a < short_piece_m || to_b < short_piece_m) {
+      erase(i);
+      return true;
+    }
+    const double need = std::clamp(std::min(clearance(std::array{a, v}), clearance(std::array{v, b})) - 2 * measure_m,
+                                   least_clear_m, cut_clear_m);
+    if (keeps(std::array{a, v, b}, need)) {
+      erase(i);
+      return true;
+    }
+    const double gain_of_all = to_a + to_b - (b - a).norm();
+    if (gain_of_all < options_.settle_m / 8) return false;
+    const double slack = options_.settle_m / 8;
+    // From one neighbour straight to a point of the other side: the bend moves along that side.
+    double gained = 0;
+    const double s = widest([&](double part) { return keeps(std::array<Vec3, 3>{a, v, v + part * (b - v)}, need); });
+    if (s > 0) {
+      const Vec3 moved = v + s * (b - v);
+      const double gain = to_a + s * to_b - (moved - a).norm();
+      if (gain > slack) move(i, moved), gained += gain;
+    }
+    const Vec3 w = at(i);
+    const double t = widest([&](double part) { return keeps(std::array<Vec3, 3>{b, w, w + part * (a - w)}, need); });
+    if (t > 0) {
+      const Vec3 moved = w + t * (a - w);
+      const double gain = (b - w).norm() + (moved - w).norm() - (moved - b).norm();
+      if (gain > slack) move(i, moved), gained += gain;
+    }
+    if (gained > slack) {
+      is_dirty_[i] = true;
+      return true;
+    }
+    // Both sides bear: the corner is cut off as far from it as is clear, by as much on either side.
+    const Vec3 x = at(i);
+    const Vec3 from_a = a - x, from_b = b - x;
+    const double reach = std::min(from_a.norm(), from_b.norm());
+    const Vec3 ua = from_a.normalized(), ub = from_b.normalized();
+    const double c = widest([&](double part) {
+      return keeps(std::array<Vec3, 3>{x, x + part * reach * ua, x + part * reach * ub}, need);
+    });
+    const Vec3 p = x + c * reach * ua, q = x + c * reach * ub;
+    if (2 * c * reach - (p - q).norm() <= slack) return false;
+    TautPoint second = points_[i];
+    second.at = q;
+    move(i, p);
+    insert(i + 1, std::move(second));
+    touch(i), touch(i + 2);
+    return true;
+  }
+
+  void move(std::size_t i, const Vec3& to) {
+    points_[i].at = to;
+    touch(i - 1), touch(i + 1);
+  }
+
+  // ---- pulling all bends at once ------------------------------------------------------------------------------------
+
+  /// A piece of the line stays on the outer side: both its ends keep n.x >= offset.
+  struct Plane {
+    Vec3 normal;
+    double offset = 0;
+    model::PartId part;
+  };
+
+  /// The shortest line whose pieces all stay outside a plane that touches what they are next to. What is convex cannot
+  /// be crossed by that; for the rest the surface swept is looked at, and a plane is added where something is in the
+  /// way.
+  void pull() {
+    divide();
+    if (points_.size() < 3) return;
+    const std::size_t pieces = points_.size() - 1;
+    std::vector<std::vector<Plane>> planes(pieces);
+    for (std::size_t i = 0; i < pieces; ++i)
+      if (auto plane = plane_beside(i)) planes[i].push_back(*plane);
+    std::vector<char> is_held(points_.size(), 0);
+    std::vector<Vec3> to;
+    constexpr int most_tries = 24;
+    constexpr std::size_t most_planes = 5;
+    bool is_free = false;
+    for (int tries = 0; tries < most_tries && !is_free; ++tries) {
+      to = shortest_within(planes, is_held);
+      is_free = true;
+      for (std::size_t i = 0; i < pieces; ++i) {
+        if (is_clear_to(i, to)) continue;
+        is_free = false;
+        const auto plane = planes[i].size() < most_planes ? plane_of_hit(i, to) : std::nullopt;
+        if (plane)
+          planes[i].push_back(*plane);
+        else
+          is_held[i] = is_held[i + 1] = 1;
+      }
+    }
+    const double part = is_free ? 1 : free_part(to);
+    for (std::size_t i = 1; i < pieces; ++i) {
+      const Vec3 by = part * (to[i] - at(i));
+      note_slide(i, by, planes);
+      points_[i].at += by;
+    }
+    std::fill(is_dirty_.begin(), is_dirty_.end(), true);
+  }
+
+  /// Points along the line, so that it can bend where it has to.
+  void divide() {
+    std::vector<TautPoint> points = {points_.front()};
+    for (std::size_t i = 1; i < points_.size(); ++i) {
+      const auto count = static_cast<int>(std::ceil((at(i) - at(i - 1)).norm() / piece_m));
+      for (int k = 1; k < count; ++k) {
+        const double t = static_cast<double>(k) / count;
+        TautPoint point = points_[t < 0.5 ? i - 1 : i];
+        point.at = (1 - t) * at(i - 1) + t * at(i);
+        points.push_back(std::move(point));
+      }
+      points.push_back(points_[i]);
+    }
+    points_ = std::move(points);
+    is_dirty_.assign(points_.size(), true);
+  }
+
+  static Vec3 nearest_on(const Vec3& a, const Vec3& b, const Vec3& p) {
+    const Vec3 ab = b - a;
+    const double squared = ab.squaredNorm();
+    return squared == 0 ? a : Vec3(a + std::clamp((p - a).dot(ab) / squared, 0.0, 1.0) * ab);
+  }
+
+  /// Through `contact`, square to the line from there to `seen_from`. Nothing where the piece does not lie beyond it.
+  std::optional<Plane> plane_between(std::size_t i, const Vec3& seen_from, const Vec3& contact,
+                                     model::PartId part) const {
+    const double distance = (seen_from - contact).norm();
+    if (distance < 1e-7) return std::nullopt;
+    Plane plane{(seen_from - contact) / distance, 0, part};
+    const double room = std::min(plane.normal.dot(at(i)), plane.normal.dot(at(i + 1))) - plane.normal.dot(contact);
+    if (room <= 0) return std::nullopt;
+    plane.offset = plane.normal.dot(contact) + std::min(line_clear_m, 0.999 * room);
+    return plane;
+  }
+
+  /// The plane that touches a convex part where it is nearest to the piece: all of the part lies behind it.
+  std::optional<Plane> plane_beside_convex(std::size_t i, model::PartId part) const {
+    const Vec3 a = at(i), b = at(i + 1);
+    // The distance is convex along the piece: its slope changes sign once.
+    double low = 0, high = 1;
+    std::optional<geometry::Nearest> near;
+    Vec3 q = a;
+    for (int halving = 0; halving < 20; ++halving) {
+      const double t = halving == 0 ? 0 : halving == 1 ? 1 : (low + high) / 2;
+      q = a + t * (b - a);
+      near = scene_.find_nearest_on_part(part, q, std::numeric_limits<double>::infinity());
+      if (!near || near->distance_m <= 0) return std::nullopt;
+      const double slope = (q - near->point).dot(b - a);
+      if (halving == 0 && slope >= 0) break;
+      if (halving == 1 && slope <= 0) break;
+      if (halving > 1) (slope < 0 ? low : high) = t;
+    }
+    return plane_between(i, q, near->point, part);
+  }
+
+  std::optional<Plane> plane_of_contact(std::size_t i, const geometry::Nearest& contact) const {
+    if (is_convex(contact.part)) return plane_beside_convex(i, contact.part);
+    // What is in the way may not be what is nearest of a part that is not convex: the plane goes through the contact.
+    return plane_between(i, nearest_on(at(i), at(i + 1), contact.point), contact.point, contact.part);
+  }
+
+  std::optional<Plane> plane_beside(std::size_t i) const {
+    constexpr double range_m = 0.6;
+    const auto near = scene_.find_nearest_to_hull(std::array{at(i), at(i + 1)}, range_m, contact_m);
+    return near ? plane_of_contact(i, *near) : std::nullopt;
+  }
+
+  bool is_convex(model::PartId part) const {
+    const auto& shape = scene_.structure().parts[part.index()].shape;
+    return std::holds_alternative<model::Box>(shape) || std::holds_alternative<model::Cylinder>(shape) ||
+           std::holds_alternative<model::Cone>(shape) || std::holds_alternative<model::Sphere>(shape) ||
+           std::holds_alternative<model::Panel>(shape);
+  }
+
+  std::array<Vec3, 4> swept(std::size_t i, const std::vector<Vec3>& to, double part) const {
+    return {at(i), at(i + 1), at(i) + part * (to[i] - at(i)), at(i + 1) + part * (to[i + 1] - at(i + 1))};
+  }
+  double need(std::size_t i) const {
+    return std::clamp(clearance(std::array{at(i), at(i + 1)}) - 2 * measure_m, least_clear_m, swept_clear_m);
+  }
+  bool is_clear_to(std::size_t i, const std::vector<Vec3>& to) const {
+    if ((to[i] - at(i)).norm() + (to[i + 1] - at(i + 1)).norm() < 1e-9) return true;
+    return keeps(swept(i, to, 1), need(i));
+  }
+
+  /// What the piece meets on its way, seen from where it is.
+  std::optional<Plane> plane_of_hit(std::size_t i, const std::vector<Vec3>& to) const {
+    const double need_m = need(i);
+    double good = 0, bad = 1;
+    for (int halving = 0; halving < 10; ++halving) {
+      const double middle = (good + bad) / 2;
+      (keeps(swept(i, to, middle), need_m) ? good : bad) = middle;
+    }
+    const auto near = scene_.find_nearest_to_hull(swept(i, to, good), 2.0, contact_m);
+    if (!near) return std::nullopt;
+    return plane_of_contact(i, *near);
+  }
+
+  /// As far as every piece can go toward `to`.
+  double free_part(const std::vector<Vec3>& to) const {
+    for (double part = 1; part > 1e-3; part /= 2) {
+      bool is_free = true;
+      for (std::size_t i = 0; i + 1 < points_.size() && is_free; ++i) is_free = keeps(swept(i, to, part), need(i));
+      if (is_free) return part;
+    }
+    return 0;
+  }
+
+  /// Least sum of lengths within the planes: a convex problem, by the barrier method; Newton's steps solve a system of
+  /// 3 x 3 blocks on three diagonals (Boyd and Vandenberghe, Convex Optimization, 2004, chapters 9 and 11).
+  std::vector<Vec3> shortest_within(const std::vector<std::vector<Plane>>& planes,
+                                    const std::vector<char>& is_held) const {
+    const std::size_t n = points_.size();
+    std::vector<Vec3> x(n);
+    for (std::size_t i = 0; i < n; ++i) x[i] = at(i);
+    const auto is_fixed = [&](std::size_t k) { return k == 0 || k + 1 == n || is_held[k]; };
+    constexpr double evenness = 1e-4, softness_m = 1e-5;
+    const auto value = [&](const std::vector<Vec3>& y, double mu) {
+      double sum = 0;
+      for (std::size_t i = 0; i + 1 < n; ++i) {
+        const double squared = (y[i + 1] - y[i]).squaredNorm();
+        sum += std::sqrt(squared + softness_m * softness_m) + evenness * squared / (2 * piece_m);
+        for (const Plane& plane : planes[i])
+          for (const std::size_t k : {i, i + 1}) {
+            if (is_fixed(k)) continue;
+            const double room = plane.normal.dot(y[k]) - plane.offset;
+            if (room <= 0) return std::numeric_limits<double>::infinity();
+            sum -= mu * std::log(room);
+          }
+      }
+      return sum;
+    };
+    std::vector<Eigen::Matrix3d> diagonal(n), beside(n), inverse(n);
+    std::vector<Vec3> gradient(n), step(n), trial(n);
+    for (double mu = 1e-3; mu > 1e-7; mu /= 10) {
+      for (int iteration = 0; iteration < 12; ++iteration) {
+        for (std::size_t i = 0; i < n; ++i) diagonal[i].setZero(), beside[i].setZero(), gradient[i].setZero();
+        for (std::size_t i = 0; i + 1 < n; ++i) {
+          const Vec3 piece = x[i + 1] - x[i];
+          const double len = std::sqrt(piece.squaredNorm() + softness_m * softness_m);
+          const Vec3 u = piece / len;
+          const Vec3 pull = u + evenness / piece_m * piece;
+          const Eigen::Matrix3d bend = (Eigen::Matrix3d::Identity() - u * u.transpose()) / len +
+                                       evenness / piece_m * Eigen::Matrix3d::Identity();
+          gradient[i] -= pull, gradient[i + 1] += pull;
+          diagonal[i] += bend, diagonal[i + 1] += bend, beside[i] -= bend;
+          for (const Plane& plane : planes[i])
+            for (const std::size_t k : {i, i + 1}) {
+              if (is_fixed(k)) continue;
+              const double room = plane.normal.dot(x[k]) - plane.offset;
+              gradient[k] -= mu / room * plane.normal;
+              diagonal[k] += mu / (room * room) * plane.normal * plane.normal.transpose();
+            }
+        }
+        for (std::size_t k = 0; k < n; ++k) {
+          if (!is_fixed(k)) continue;
+          diagonal[k].setIdentity(), gradient[k].setZero(), beside[k].setZero();
+          if (k > 0) beside[k - 1].setZero();
+        }
+        // Block elimination.
+        std::vector<Vec3>& g = gradient;
+        double decrement = 0;
+        const std::vector<Vec3> g0 = g;
+        inverse[1] = diagonal[1].inverse();
+        for (std::size_t i = 2; i + 1 < n; ++i) {
+          const Eigen::Matrix3d w = beside[i - 1].transpose() * inverse[i - 1];
+          inverse[i] = (diagonal[i] - w * beside[i - 1]).inverse();
+          g[i] -= w * g[i - 1];
+        }
+        step[0].setZero(), step[n - 1].setZero();
+        for (std::size_t i = n - 2; i >= 1; --i)
+          step[i] = inverse[i] * (-g[i] - (i + 2 < n ? Vec3(beside[i] * step[i + 1]) : Vec3(Vec3::Zero())));
+        for (std::size_t i = 1; i + 1 < n; ++i) decrement -= g0[i].dot(step[i]);
+        if (decrement < 1e-7 * std::max(1.0, mu * 1e5)) break;
+        const double now = value(x, mu);
+        double scale = 1;
+        bool is_better = false;
+        for (int halving = 0; halving < 30 && !is_better; ++halving, scale /= 2) {
+          for (std::size_t i = 0; i < n; ++i) trial[i] = x[i] + scale * step[i];
+          is_better = value(trial, mu) < now - 1e-4 * scale * decrement;
+        }
+        if (!is_better) break;
+        x.swap(trial);
+      }
+    }
+    return x;
+  }
+
+  /// What of a move went across the line and along what it bears on.
+  void note_slide(std::size_t i, const Vec3& by, const std::vector<std::vector<Plane>>& planes) {
+    TautPoint& point = points_[i];
+    const Plane* bearing = nullptr;
+    double least = 10 * line_clear_m;
+    for (const std::size_t piece : {i - 1, i})
+      for (const Plane& plane : planes[piece])
+        if (const double room = plane.normal.dot(point.at) - plane.offset; room < least) least = room, bearing = &plane;
+    if (!bearing) return;
+    if (point.part != bearing->part) point.slid.setZero();
+    point.part = bearing->part;
+    Vec3 across = by - by.dot(bearing->normal) * bearing->normal;
+    const Vec3 course = (at(i + 1) - at(i - 1)).normalized();
+    across -= across.dot(course) * course;
+    point.slid += across;
+    point.most_slid_m = std::max(point.most_slid_m, point.slid.norm());
+  }
+
+  const Scene& scene_;
+  const TautOptions options_;
+  std::vector<TautPoint> points_;
+  std::vector<char> is_dirty_;
+};
+
+TautPoint plain(const Vec3& at) { return {.at = at, .part = {}, .slid = Vec3::Zero(), .most_slid_m = 0}; }
+
+}  // namespace
+
+bool is_line_clear(const Scene& scene, const Vec3& a, const Vec3& b) {
+  return scene.hull_distance(std::array{a, b}, 2 * line_clear_m, measure_m) >= line_clear_m;
+}
+
+double length_of(std::span<const Vec3> way) {
+  double sum = 0;
+  for (std::size_t i = 1; i < way.size(); ++i) sum += (way[i] - way[i - 1]).norm();
+  return sum;
+}
+
+TautLine pull_taut(const Scene& scene, std::span<const Vec3> way, const TautOptions& options) {
+  model::ensure(way.size() >= 2, "a line has two ends");
+  std::vector<TautPoint> points;
+  for (const Vec3& at : way) points.push_back(plain(at));
+  return Tightener(scene, std::move(points), options).run();
+}
+
+Reel::Reel(const Scene& scene, const Vec3& anchor, const TautOptions& options) : scene_(&scene), options_(options) {
+  line_.points = {plain(anchor)};
+}
+
+const TautLine& Reel::go(const Vec3& to) {
+  std::vector<TautPoint> points = std::move(line_.points);
+  points.push_back(plain(to));
+  line_ = Tightener(*scene_, std::move(points), options_).run();
+  return line_;
+}
+
+}  // namespace holdfast::tether

@@ -1,0 +1,245 @@
+// A line pulled tight: against closed forms, against an independent search in the plane, and what must hold of any.
+
+#include "holdfast/tether/taut.h"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <numbers>
+#include <queue>
+#include <tuple>
+
+#include "mesh_scene.h"
+#include "yard_builder.h"
+
+namespace holdfast::tether {
+namespace {
+
+using support::World;
+using support::YardBuilder;
+constexpr double pi = std::numbers::pi;
+
+geometry::Scene scene_of(const model::Structure& structure) {
+  return geometry::build_scene(structure, structure.default_configuration());
+}
+
+double taut_length(const geometry::Scene& scene, const std::vector<Vec3>& way) {
+  const auto line = pull_taut(scene, way);
+  EXPECT_TRUE(line.is_settled);
+  EXPECT_LE(line.length_m, length_of(way) + 1e-9);
+  EXPECT_GE(line.length_m, (way.back() - way.front()).norm() - 1e-9);
+  for (std::size_t i = 1; i < line.points.size(); ++i)
+    EXPECT_FALSE(scene.is_segment_blocked(line.points[i - 1].at, line.points[i].at)) << i;
+  return line.length_m;
+}
+
+// Standards table, section 8b: taut line round a disc.
+TEST(Taut, RoundADisc) {
+  YardBuilder yard;
+  yard.part("post", model::Cylinder{.from = {0, 0, -5}, .to = {0, 0, 5}, .radius = 1});
+  const auto scene = scene_of(yard.structure);
+  const double exact = 2 * std::sqrt(3) + pi / 3;
+  for (const double wild : {1.2, 2.0, 3.0}) {
+    const double got = taut_length(scene, {{-2, 0, 0}, {-1.5, wild, 1}, {0, wild, -1}, {1.5, wild, 0.5}, {2, 0, 0}});
+    EXPECT_GE(got, exact);
+    EXPECT_LE(got, exact + 0.006);
+  }
+}
+
+// Standards table, section 8b: round a square in the plane, two equal ways.
+TEST(Taut, RoundASquare) {
+  YardBuilder yard;
+  yard.part("block", model::Box{.size = {2, 2, 10}});
+  const auto scene = scene_of(yard.structure);
+  for (const double side : {1.0, -1.0}) {
+    const double got = taut_length(scene, {{-2, 0, 0}, {-1.3, side * 1.7, 2}, {0.4, side * 2.4, -1}, {2, 0, 0}});
+    EXPECT_GE(got, 2 * std::sqrt(2) + 2);
+    EXPECT_LE(got, 2 * std::sqrt(2) + 2 + 0.008);
+  }
+}
+
+// Over the edge of a box the line is straight where the two faces are unfolded.
+TEST(Taut, OverAnEdgeAslant) {
+  YardBuilder yard;
+  yard.part("block", model::Box{.size = {20, 4, 4}});
+  const auto scene = scene_of(yard.structure);
+  // From the top face (z = -2) to the side (y = 2).
+  const Vec3 a(-3, 0.5, -2.01), b(4, 2.01, 1);
+  const double unfolded = std::hypot(7, 1.5 + 3);
+  for (const double over : {-6.0, -2.0, 0.0, 3.0, 6.0}) {
+    const double got = taut_length(scene, {a, {over, 0.5, -2.5}, {over, 2.5, -2.5}, {over, 2.5, 1}, b});
+    EXPECT_GE(got, unfolded - 0.02);
+    EXPECT_LE(got, unfolded + 0.02);
+  }
+}
+
+TEST(Taut, HelixOnADrum) {
+  YardBuilder yard;
+  yard.part("drum", model::Cylinder{.from = {-10, 0, 0}, .to = {10, 0, 0}, .radius = 2});
+  const auto scene = scene_of(yard.structure);
+  const double r = 2.003;
+  const auto on = [&](double x, double angle, double radius) {
+    return Vec3(x, radius * std::sin(angle), -radius * std::cos(angle));
+  };
+  for (const double height : {0.5, 3.0, 6.0}) {
+    std::vector<Vec3> way = {on(0, 0, r), on(0, 0, 2.6)};
+    for (int i = 1; i <= 20; ++i) way.push_back(on(i < 10 ? 0 : height, 150 * pi / 180 * i / 20, 2.6));
+    way.push_back(on(height, 150 * pi / 180, r));
+    const double exact = std::hypot(2 * 150 * pi / 180, height);
+    const double got = taut_length(scene, way);
+    EXPECT_GE(got, exact);
+    EXPECT_LE(got, exact + 0.012);
+  }
+}
+
+// Standards table, section 8b: belts over two equal discs, as loops that begin and end at one point of the belt.
+TEST(Taut, BeltsOverTwoDiscs) {
+  YardBuilder yard;
+  for (const double x : {-2.5, 2.5})
+    yard.part("post", model::Cylinder{.from = {x, 0, -9}, .to = {x, 0, 9}, .radius = 1});
+  const auto scene = scene_of(yard.structure);
+  const Vec3 on_belt(0, 1.0025, 0);
+  const double open =
+      taut_length(scene, {on_belt, {4, 2, 0.5}, {5, -1, 0}, {0, -3, -1}, {-5, -1, 0}, {-4, 2, 0}, on_belt});
+  EXPECT_GE(open, 2 * 5 + 2 * pi);
+  EXPECT_LE(open, 2 * 5 + 2 * pi + 0.03);
+  const Vec3 middle(0, 0, 0);
+  const double crossed = taut_length(scene, {middle,
+                                             {2, 2, 0.5},
+                                             {5, 2, 0},
+                                             {5, -2, 0},
+                                             {2, -2, -1},
+                                             middle,
+                                             {-2, 2, 0},
+                                             {-5, 2, 0},
+                                             {-5, -2, 0},
+                                             {-2, -2, 0},
+                                             middle});
+  const double exact = 2 * std::sqrt(25 - 4) + 2 * (pi + 2 * std::asin(2 / 5.0));
+  EXPECT_GE(crossed, exact);
+  EXPECT_LE(crossed, exact + 0.05);
+}
+
+// ---- the plane, by a search of its own
+// --------------------------------------------------------------------------------
+
+/// Shortest way in the plane among boxes that passes them as a given one does: Dijkstra's method over corners that see
+/// each other, and over which rays (one up from each box's middle) were crossed, in which sense and order.
+class PlanarSearch {
+ public:
+  struct Rect {
+    double x0, y0, x1, y1;
+  };
+  using Word = std::vector<int>;
+  explicit PlanarSearch(std::vector<Rect> boxes) : boxes_(std::move(boxes)) {}
+
+  [[nodiscard]] Word word_of(const std::vector<Vec3>& way) const {
+    Word word;
+    for (std::size_t i = 1; i < way.size(); ++i) append(word, crossings(way[i - 1], way[i]));
+    return word;
+  }
+
+  [[nodiscard]] double shortest(const Vec3& from, const Vec3& to, const Word& word) const {
+    std::vector<Vec3> nodes = {from, to};
+    for (const auto& b : boxes_)
+      for (const double x : {b.x0, b.x1})
+        for (const double y : {b.y0, b.y1}) nodes.emplace_back(x, y, 0);
+    std::map<std::pair<std::size_t, Word>, double> best;
+    using Open = std::tuple<double, std::size_t, Word>;
+    std::priority_queue<Open, std::vector<Open>, std::greater<>> open;
+    open.emplace(0, 0, Word{});
+    while (!open.empty()) {
+      const auto [cost, node, at] = open.top();
+      open.pop();
+      if (node == 1 && at == word) return cost;
+      if (!best.emplace(std::pair(node, at), cost).second) continue;
+      for (std::size_t next = 0; next < nodes.size(); ++next) {
+        if (next == node || !sees(nodes[node], nodes[next])) continue;
+        Word after = at;
+        append(after, crossings(nodes[node], nodes[next]));
+        if (after.size() <= word.size() + 3) open.emplace(cost + (nodes[next] - nodes[node]).norm(), next, after);
+      }
+    }
+    return -1;
+  }
+
+ private:
+  static void append(Word& word, const Word& more) {
+    for (const int letter : more) {
+      if (!word.empty() && word.back() == -letter)
+        word.pop_back();
+      else
+        word.push_back(letter);
+    }
+  }
+  [[nodiscard]] Word crossings(const Vec3& a, const Vec3& b) const {
+    std::vector<std::pair<double, int>> met;
+    for (std::size_t i = 0; i < boxes_.size(); ++i) {
+      const double x = (boxes_[i].x0 + boxes_[i].x1) / 2, y = (boxes_[i].y0 + boxes_[i].y1) / 2;
+      if ((a.x() < x) == (b.x() < x)) continue;
+      const double t = (x - a.x()) / (b.x() - a.x());
+      if (a.y() + t * (b.y() - a.y()) > y) met.emplace_back(t, (a.x() < x ? 1 : -1) * static_cast<int>(i + 1));
+    }
+    std::sort(met.begin(), met.end());
+    Word word;
+    for (const auto& [t, letter] : met) word.push_back(letter);
+    return word;
+  }
+  /// No box's inside between the two.
+  [[nodiscard]] bool sees(const Vec3& a, const Vec3& b) const {
+    for (const auto& box : boxes_) {
+      double from = 0, to = 1;
+      bool is_outside = false;
+      for (const auto& [p, d, low, high] :
+           {std::tuple(a.x(), b.x() - a.x(), box.x0, box.x1), std::tuple(a.y(), b.y() - a.y(), box.y0, box.y1)}) {
+        if (std::abs(d) < 1e-12) {
+          is_outside = is_outside || p <= low + 1e-9 || p >= high - 1e-9;
+          continue;
+        }
+        const double t0 = (low - p) / d, t1 = (high - p) / d;
+        from = std::max(from, std::min(t0, t1)), to = std::min(to, std::max(t0, t1));
+      }
+      if (!is_outside && to - from > 1e-9) return false;
+    }
+    return true;
+  }
+  std::vector<Rect> boxes_;
+};
+
+TEST(Taut, AgreesWithASearchInThePlane) {
+  support::Random random(20261125);
+  int bends = 0;
+  for (int round = 0; round < 60; ++round) {
+    SCOPED_TRACE(round);
+    YardBuilder yard;
+    std::vector<PlanarSearch::Rect> boxes;
+    for (int k = 0; k < 4; ++k) {
+      const Vec3 at(4 * (k % 2) - 2 + 0.6 * random.unit(), 4 * (k / 2) - 2 + 0.6 * random.unit(), 0);
+      const Vec3 size(0.6 + 1.6 * random.unit(), 0.6 + 1.6 * random.unit(), 60);
+      boxes.push_back({at.x() - size.x() / 2, at.y() - size.y() / 2, at.x() + size.x() / 2, at.y() + size.y() / 2});
+      yard.part("block", model::Box{.center = at, .size = size});
+    }
+    const auto scene = scene_of(yard.structure);
+    std::vector<Vec3> way;
+    while (way.size() < 9) {
+      Vec3 next = random.point(5);
+      next.z() = 0;
+      const bool is_good = way.empty() ? scene.distance(next, 1) > 0.1 : is_line_clear(scene, way.back(), next);
+      if (is_good) way.push_back(next);
+    }
+    const PlanarSearch plane(boxes);
+    const double exact = plane.shortest(way.front(), way.back(), plane.word_of(way));
+    ASSERT_GE(exact, 0);
+    const auto line = pull_taut(scene, way);
+    EXPECT_TRUE(line.is_settled);
+    EXPECT_GE(line.length_m, exact - 1e-6);
+    EXPECT_LE(line.length_m, exact + 0.002 + 0.006 * static_cast<double>(line.points.size() - 2));
+    bends += static_cast<int>(line.points.size()) - 2;
+  }
+  EXPECT_GT(bends, 100) << "the ways must be worth pulling";
+}
+
+}  // namespace
+}  // namespace holdfast::tether
