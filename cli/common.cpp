@@ -176,6 +176,19 @@ std::vector<const model::Load*> Yard::loads(const std::vector<std::string>& ids)
   return loads;
 }
 
+const model::Tether& Yard::tether(const std::string& id) const {
+  if (const auto* tether = model.kit.find_tether(id)) return *tether;
+  std::vector<std::string> known;
+  for (const auto& tether : model.kit.tethers) known.push_back(tether.id);
+  throw model::InputError(
+      {{{},
+        "",
+        "unknown-kit",
+        fmt::format("tether \"{}\" is not in the kit", id),
+        id,
+        known.empty() ? "add it to kit.yaml under tethers" : fmt::format("its tethers: {}", fmt::join(known, ", "))}});
+}
+
 std::vector<model::RailId> Yard::closed_rails(const std::vector<std::string>& ids) const {
   const model::Structure& structure = model.structure;
   std::vector<model::RailId> rails;

@@ -13,6 +13,7 @@ struct RouteOptions {
   std::size_t alternatives = 0;
   bool trade_offs = false;
   bool coordinates = false;
+  std::string tether, anchor;
 };
 
 }  // namespace
@@ -27,6 +28,14 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       ->check(named())
       ->type_name("ID")
       ->take_all();
+  verb->add_option("--tether", route->tether,
+                   "safety tether of the kit: its length is a limit, and the route says where "
+                   "to hook on anew")
+      ->check(named())
+      ->type_name("ID");
+  verb->add_option("--anchor", route->anchor, "where it is hooked on at the start: an anchor, or a rail for tethers")
+      ->check(named())
+      ->type_name("ID");
   verb->add_option("--alternatives", route->alternatives, "up to this many ways that differ, the best first")
       ->check(whole_number(1, 20))
       ->type_name("K");
@@ -44,7 +53,9 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       "  holdfast route models/yard --from lock-hatch --to spur-root --by moves --state dish=tracking --json\n"
       "      to the spur truss with fewest hand moves while the dish tracks, as JSON for another tool\n"
       "  holdfast route models/yard --from lock-hatch --to battery-bay --load bulky-bag --alternatives 3\n"
-      "      three ways that differ, with the bulky bag in tow\n\n"
+      "      three ways that differ, with the bulky bag in tow\n"
+      "  holdfast route models/yard --from lock-hatch --to battery-bay --tether reel-15 --anchor hatch-anchor-1\n"
+      "      on a tether that is too short for the whole way: where to hook on anew\n\n"
       "Exit code 1 when there is no way: the answer then says why, and what would open one.");
   return [&options, route] {
     if (route->alternatives > 0 && route->trade_offs)
@@ -56,8 +67,18 @@ Run add_route(CLI::App& app, CommonOptions& options) {
                                   .suit = *yard.suit,
                                   .closures = {yard.closed_rails(route->way.closed)},
                                   .loads = yard.loads(route->loads)};
-    const search::RouteRequest request{
+    search::RouteRequest request{
         .from = route->way.from, .to = route->way.to, .via = route->way.via, .by = objective_of(route->way.by)};
+    if (route->tether.empty() != route->anchor.empty())
+      throw model::InputError({usage_fault(
+          route->tether.empty() ? "--anchor needs --tether" : "--tether needs --anchor", "", "give both, or neither")});
+    if (!route->tether.empty()) {
+      if (route->alternatives > 0 || route->trade_offs)
+        throw model::InputError({usage_fault("--tether is for one route", "",
+                                             "leave --alternatives and --trade-offs out, and check each way with "
+                                             "holdfast tether")});
+      request.tether = search::TetherRequest{&yard.tether(route->tether), route->anchor};
+    }
     const auto context = yard.context(options, route->coordinates);
     if (route->alternatives > 0) {
       if (!request.via.empty())

@@ -45,7 +45,9 @@ const std::vector<std::string> row_columns = {"leg",
                                               "hand_x",
                                               "hand_y",
                                               "hand_z",
-                                              "zones"};
+                                              "zones",
+                                              "tether_m",
+                                              "hooks"};
 
 std::vector<std::string> row_fields(const Context& context, const search::Route& route, std::size_t leg,
                                     std::size_t r) {
@@ -54,6 +56,10 @@ std::vector<std::string> row_fields(const Context& context, const search::Route&
   std::vector<std::string> zones;
   for (const auto& contact : row.zones)
     if (contact.inside_s > 0) zones.push_back(context.structure.zones[contact.zone.index()].id);
+  std::vector<std::string> hooks;
+  if (route.tether)
+    for (const auto& swap : route.tether->swaps)
+      if (swap.leg == leg && swap.row == r) hooks.push_back(swap.hook);
   return {std::to_string(leg + 1),
           std::to_string(r),
           kind_name(row.kind),
@@ -78,7 +84,9 @@ std::vector<std::string> row_fields(const Context& context, const search::Route&
           number(row.hand.x()),
           number(row.hand.y()),
           number(row.hand.z()),
-          fmt::format("{}", fmt::join(zones, " "))};
+          fmt::format("{}", fmt::join(zones, " ")),
+          row.tether_m ? number(*row.tether_m) : "",
+          fmt::format("{}", fmt::join(hooks, " "))};
 }
 
 /// The rows of a route, each begun with `first`.

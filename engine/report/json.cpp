@@ -59,6 +59,8 @@ class RouteJson {
                       {"via", a_.request.via},
                       {"by", objective_name(a_.request.by)},
                       {"closed_rails", a_.request.closed_rails}};
+    if (!a_.request.tether.empty())
+      out["request"]["tether"] = a_.request.tether, out["request"]["anchor"] = a_.request.anchor;
     out["configuration"] = configuration_json(a_.configuration);
     out["suit"] = a_.suit;
     write_certainty(out);
@@ -156,6 +158,7 @@ class RouteJson {
                 {"outward", vec(row.outward)},
                 {"zones", zones(row.zones)}};
     if (row.load_clearance) out["load_clearance"] = clearance(*row.load_clearance);
+    if (row.tether_m) out["tether_m"] = rounded(*row.tether_m);
     return out;
   }
 
@@ -197,6 +200,20 @@ class RouteJson {
                       {"fragile", item.fragile},
                       {"no_touch", item.no_touch}});
     out["kick_band"] = band;
+    if (route.tether) {
+      const auto& tether = *route.tether;
+      Json swaps = Json::array();
+      for (const auto& swap : tether.swaps)
+        swaps.push_back({{"leg", swap.leg},
+                         {"row", swap.row},
+                         {"pose", swap.pose},
+                         {"hook", swap.hook},
+                         {"at", vec(swap.at)},
+                         {"out_before_m", rounded(swap.out_before_m)},
+                         {"at_s", rounded(swap.at_s)}});
+      out["tether"] = {{"id", tether.tether},  {"length_m", rounded(tether.length_m)}, {"anchor", tether.anchor},
+                       {"at", vec(tether.at)}, {"most_m", rounded(tether.most_m)},     {"swaps", swaps}};
+    }
     Json legs = Json::array();
     for (const auto& leg : route.legs) {
       Json entry = {{"from", leg.from},

@@ -73,6 +73,7 @@ class RouteText {
     std::string how = fmt::format("least {}, suit {}", objective_name(a_.request.by), a_.suit);
     if (!a_.loads.empty())
       how += fmt::format(", load{} {}", a_.loads.size() == 1 ? "" : "s", fmt::join(a_.loads, " and "));
+    if (!a_.request.tether.empty()) how += fmt::format(", tether {} from {}", a_.request.tether, a_.request.anchor);
     how += fmt::format("; {}", configuration_words(a_.configuration));
     if (!a_.request.closed_rails.empty()) how += fmt::format("; closed: {}", fmt::join(a_.request.closed_rails, ", "));
     paragraph("  ", how, 2);
@@ -87,7 +88,7 @@ class RouteText {
       if (route.legs.size() > 1)
         out_ += fmt::format("Leg {}: {} -> {}, {} in {} over {}\n", leg + 1, l.from, l.to, duration(l.time_s),
                             hand_moves(l.moves), length_up(c_.options, l.distance_m));
-      write_table(l);
+      write_table(route, leg);
       out_ += "\n";
     }
     out_ += fmt::format("{} in {} over {}.\n", duration(route.time_s), hand_moves(route.moves),
@@ -103,6 +104,7 @@ class RouteText {
     summary_line("Time by cause", time_words(route.time_by_cause));
     summary_line("Least clearance", clearance_words(route));
     if (route.load_clearance) summary_line("Room for the load", load_words(route));
+    if (route.tether) summary_line("Tether", tether_words(*route.tether));
     write_zones(route);
     write_band(route);
     out_ += "\n";
@@ -125,7 +127,8 @@ class RouteText {
   }
 
   /// One line a row; a line of its own for each part and face, and for what must be minded.
-  void write_table(const search::Leg& leg) {
+  void write_table(const Route& route, std::size_t leg_index) {
+    const search::Leg& leg = route.legs[leg_index];
     std::size_t rail_width = 4, longest_what = 4;
     for (const auto& row : leg.rows) {
       rail_width = std::max(rail_width, width_of(s_.rails[row.rail.index()].id));
@@ -157,6 +160,9 @@ class RouteText {
                           bare_length_up(row.total_distance_m), row.total_moves, duration(row.total_time_s));
       if (first_end < what.size()) out_ += what.substr(first_end + 1) + "\n";
       for (const auto& note : notes(row)) paragraph("       ", note, 9);
+      if (route.tether)
+        for (const auto& swap : route.tether->swaps)
+          if (swap.leg == leg_index && swap.row == r) paragraph("       ", swap_words(leg, swap), 9);
     }
     if (has_at_least) out_ += "  + at least: there is more room than was looked for\n";
   }
@@ -165,6 +171,16 @@ class RouteText {
     const auto& part = s_.parts[row.part.index()].name;
     if (row.face == row.face_from) return fmt::format("{}, {}", part, face_name(row.face));
     return fmt::format("{}, {} to {}", part, face_name(row.face_from), face_name(row.face));
+  }
+
+  /// Where on the row to hook on anew, and what is left behind.
+  std::string swap_words(const search::Leg& leg, const search::TetherSwap& swap) const {
+    const auto& row = leg.rows[swap.row];
+    const auto& pose = leg.poses[swap.pose];
+    const bool is_at_end = (pose.hand - row.hand).norm() < 1e-6;
+    return fmt::format("TETHER {}: hook the next tether on to {} at {}, then let go of the one before, {} of it out",
+                       is_at_end ? std::string("at the row's end") : "with the hand at " + point(pose.hand), swap.hook,
+                       point(swap.at), length_up(c_.options, swap.out_before_m));
   }
 
   static std::string clearance_cell(const LowerBound& bound) {
@@ -230,6 +246,18 @@ class RouteText {
         least.part ? s_.parts[least.part->index()].name : std::string("structure"), point(least.at), least.row);
     if (route.legs.size() > 1) words += fmt::format(" of leg {}", least.leg + 1);
     return words;
+  }
+
+  std::string tether_words(const search::TetherUse& tether) const {
+    std::string words =
+        fmt::format("{} of {}, hooked on at {}: at most {} out along the way", tether.tether,
+                    length_down(c_.options, tether.length_m), tether.anchor, length_up(c_.options, tether.most_m));
+    if (!tether.swaps.empty())
+      words += fmt::format(
+          "; hooked on anew {} time{}, each time the new hook first, so {} tethers are needed, and those left behind "
+          "stay for the way back",
+          tether.swaps.size(), tether.swaps.size() == 1 ? "" : "s", tether.swaps.size() + 1);
+    return words + ". Pulled tight it is shorter: see `holdfast tether`.";
   }
 
   const model::Zone& zone_of(const search::ZoneContact& contact) const { return s_.zones[contact.zone.index()]; }

@@ -163,6 +163,10 @@ Cost cost_of_move(Objective objective, std::int64_t time, std::int64_t metres) {
   return {};
 }
 
+Cost cost_of_pause(Objective objective, std::int64_t time) {
+  return cost_of_move(objective, time, 0) - cost_of_move(objective, 0, 0);
+}
+
 std::vector<Cost> compute_unpriced_costs(const HandrailGraph& graph, const CostTable& table, const Pace& pace,
                                          Objective objective) {
   std::vector<Cost> costs(graph.moves().size(), Cost::blocked());

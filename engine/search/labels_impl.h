@@ -8,6 +8,9 @@
 //   std::optional<State> finish_leg(State)                   where the next leg goes on; nothing: no leg may end here
 //   std::optional<State> step(State, Arc, Cost& extra, std::span<std::int64_t> uses)
 //                                                            nothing: not allowed; adds what the state costs besides
+// and may offer
+//   bool begin(std::uint32_t node, std::span<std::int64_t> uses)
+//                                                            what is used up already at a start; false: no start there
 
 #include <algorithm>
 #include <limits>
@@ -163,7 +166,12 @@ class LabelSearch {
     const std::vector<std::int64_t> nothing(k_, 0);
     std::vector<Seed> starts = q_.stops[0];
     std::sort(starts.begin(), starts.end(), [](const Seed& x, const Seed& y) { return x.node < y.node; });
-    for (const Seed& s : starts) offer({{}, space_.start(s.node), 0, none, -1, node_width(s.node)}, nothing);
+    for (const Seed& s : starts) {
+      std::vector<std::int64_t> uses = nothing;
+      if constexpr (requires { space_.begin(s.node, uses); })
+        if (!space_.begin(s.node, uses)) continue;
+      offer({{}, space_.start(s.node), 0, none, -1, node_width(s.node)}, uses);
+    }
   }
 
   struct Outlook {  // the best that a label can still become

@@ -125,16 +125,7 @@ Cost load_zone_cost(const HandrailGraph& graph, const Pace& pace, Objective by, 
     if (z.effect == ZoneEffect::Caution && !is_counted) price += z.price_s_per_s;
   }
   if (price == 0) return {};
-  const std::int64_t units = cost_of_seconds(price * compute_move_time(graph.moves()[move], pace).sum_s());
-  switch (by) {
-    case Objective::Time:
-      return Cost::of(units);
-    case Objective::Moves:
-      return Cost::of(0, units);
-    case Objective::Distance:
-      return Cost::of(0, 0, units);
-  }
-  return {};
+  return cost_of_pause(by, cost_of_seconds(price * compute_move_time(graph.moves()[move], pace).sum_s()));
 }
 
 namespace {

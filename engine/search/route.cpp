@@ -10,6 +10,7 @@
 #include "labels_impl.h"
 #include "loaded_route_impl.h"
 #include "question_impl.h"
+#include "tethered_impl.h"
 #include "waypoints_impl.h"
 #include "why_not_impl.h"
 
@@ -56,11 +57,11 @@ class LoadedLabelSpace {
   const std::vector<model::ZoneId>& limited_;
 };
 
-/// The best way that stays within every limit zone's seconds, over all legs together; else the causes.
-std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(const HandrailGraph& graph,
-                                                                      const Profile& profile, const CostTable& table,
-                                                                      const std::vector<End>& ends, Objective by,
-                                                                      detail::LoadSpace* space, bool& is_certain) {
+/// The best way that stays within every limit zone's seconds, and within the tether's length where there is a `rule`,
+/// over all legs together; else the causes.
+std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
+    const HandrailGraph& graph, const Profile& profile, const CostTable& table, const std::vector<End>& ends,
+    Objective by, detail::LoadSpace* space, const detail::TetherRule* rule, bool& is_certain) {
   LimitedRequest request;
   const Pace pace = pace_of(profile);
   for (const End& end : ends) request.stops.push_back(usable(end.grips, table));
@@ -87,12 +88,21 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(const Hand
         resource.by_move[m] = cost_of_seconds(compute_move_time(graph.moves()[m], pace).sum_s());
     request.resources.push_back(std::move(resource));
   }
+  const auto search = [&](auto& states) {
+    if (!rule) return detail::find_limited_way_in(states, graph.adjacency(), table.by_move, request);
+    const auto tethered = detail::add_rehooks(graph, *rule, table, by);
+    for (Resource& resource : request.resources) resource.by_move.resize(tethered.by_move.size(), 0);
+    request.resources.push_back({std::vector<std::int64_t>(tethered.by_move.size(), 0), rule->limit()});
+    detail::TetheredSpace states_with_tether(states, *rule, graph, zones);
+    return detail::find_limited_way_in(states_with_tether, tethered.adjacency, tethered.by_move, request);
+  };
   LimitedWay found;
   if (space) {
     LoadedLabelSpace loaded(graph, pace, by, *space, zones);
-    found = detail::find_limited_way_in(loaded, graph.adjacency(), table.by_move, request);
+    found = search(loaded);
   } else {
-    found = find_limited_way(graph.adjacency(), table.by_move, request);
+    detail::PlainSpace grips;
+    found = search(grips);
   }
   is_certain = !found.is_cut_short;
   if (!found.way) {
@@ -108,20 +118,32 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(const Hand
       const double least_s = static_cast<double>(found.least[r]) / cost_units_per_second + standing_s;
       stays.push_back({zones[r], least_s, limit_s});
     }
+    const double least_m = rule ? rule->least_length_m(table.by_move, request.stops) : 0;
+    const bool is_too_short = rule && least_m > rule->tether().length_m;
     // Every zone that no way satisfies by itself; all of them when only together they leave none.
     const bool some_alone =
         std::any_of(stays.begin(), stays.end(), [](const Stay& s) { return s.least_s > s.limit_s; });
     for (const Stay& stay : stays) {
-      if (some_alone && stay.least_s <= stay.limit_s) continue;
+      if ((some_alone || is_too_short) && stay.least_s <= stay.limit_s) continue;
       Cause cause;
       cause.kind = CauseKind::ZoneTime;
       cause.zones = {stay.zone};
       cause.value_s = stay.least_s, cause.limit_s = stay.limit_s;
       refusal.causes.push_back(std::move(cause));
     }
+    if (is_too_short || (rule && !some_alone)) {
+      Cause cause;
+      cause.kind = CauseKind::Tether;
+      cause.limit_m = rule->tether().length_m;
+      cause.value_m = least_m;
+      cause.opens_alone = true;
+      refusal.causes.push_back(std::move(cause));
+    }
     return refusal;
   }
-  return detail::split_legs(ends, *found.way, found.stop_at);
+  auto legs = detail::split_legs(ends, *found.way, found.stop_at);
+  if (rule) detail::take_out_rehooks(graph, *rule, legs);
+  return legs;
 }
 
 }  // namespace
@@ -138,6 +160,15 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
   detail::Stops stops;
   for (const End& end : ends) stops.push_back(usable(end.grips, table));
 
+  std::optional<detail::TetherRule> rule;
+  if (request.tether) {
+    std::vector<GripId> starts;
+    for (const Seed& seed : stops.front()) starts.emplace_back(seed.node);
+    rule.emplace(graph, profile, *request.tether, starts);
+    answer.request.tether = request.tether->tether->id, answer.request.anchor = request.tether->anchor;
+    answer.used.push_back({"length of tether " + request.tether->tether->id, "m", request.tether->tether->length_m});
+    answer.used.push_back({"one hook operation", "s", profile.suit.tether_hook_s});
+  }
   if (auto plain = detail::find_plain_ways(graph, table.by_move, stops, ends, request.landmarks)) {
     std::vector<detail::LegWay> ways = std::move(*plain);
     std::optional<LoadCache> own_cache;
@@ -156,16 +187,27 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
       ways = std::move(std::get<std::vector<detail::LegWay>>(loaded.outcome));
     }
     const auto options = detail::waypoint_options(profile, request);
-    Route best = detail::describe(graph, profile, space, ways, options);
-    if (keeps_limits(graph, best)) {
-      answer.outcome = std::move(best);
-      return answer;
+    const detail::TetherRule* const tether = rule ? &*rule : nullptr;
+    std::optional<double> unlimited_s;  // of the best way when nothing limits it
+    if (!tether || detail::is_within_reach(*tether, ways)) {
+      Route best = detail::describe(graph, profile, space, ways, options, tether);
+      if (keeps_limits(graph, best)) {
+        answer.outcome = std::move(best);
+        return answer;
+      }
+    } else {
+      unlimited_s = detail::describe(graph, profile, space, ways, options).time_s;
     }
-    auto within = find_within_limits(graph, profile, table, ends, request.by, space, answer.is_certain);
-    if (auto* refusal = std::get_if<NoRoute>(&within))
+    auto within = find_within_limits(graph, profile, table, ends, request.by, space, tether, answer.is_certain);
+    if (auto* refusal = std::get_if<NoRoute>(&within)) {
+      for (Cause& cause : refusal->causes)
+        if (cause.kind == CauseKind::Tether)
+          cause.opens_alone = refusal->causes.size() == 1 && unlimited_s, cause.then_time_s = unlimited_s.value_or(0);
       answer.outcome = std::move(*refusal);
-    else
-      answer.outcome = detail::describe(graph, profile, space, std::get<std::vector<detail::LegWay>>(within), options);
+    } else {
+      answer.outcome =
+          detail::describe(graph, profile, space, std::get<std::vector<detail::LegWay>>(within), options, tether);
+    }
     return answer;
   }
 

@@ -4,6 +4,9 @@
 #include <cmath>
 #include <map>
 
+#include "holdfast/search/cost.h"
+#include "tethered_impl.h"
+
 namespace holdfast::search {
 
 Face face_of(const Vec3& outward) {
@@ -31,8 +34,14 @@ namespace {
 
 class Describer {
  public:
-  Describer(const HandrailGraph& graph, const Profile& profile, LoadSpace* space, const WaypointOptions& options)
-      : graph_(graph), pace_(pace_of(profile)), space_(space), options_(options), zones_(zones_that_hold(graph)) {}
+  Describer(const HandrailGraph& graph, const Profile& profile, LoadSpace* space, const WaypointOptions& options,
+            const TetherRule* tether)
+      : graph_(graph),
+        pace_(pace_of(profile)),
+        space_(space),
+        options_(options),
+        tether_(tether),
+        zones_(zones_that_hold(graph)) {}
 
   Route describe(std::span<const LegWay> ways) {
     route_.clearance = {std::numeric_limits<double>::infinity(), false};
@@ -51,15 +60,28 @@ class Describer {
     leg.from = way.from, leg.to = way.to;
     const double take_up_s = is_first ? pace_.take_up_s : 0, put_down_s = is_last ? pace_.take_up_s : 0;
     if (space_ && is_first) state_ = space_->start(way.grips.front());
+    double hook_s = 0;
+    if (tether_ && is_first) {
+      const Hook& anchor = tether_->anchor();
+      route_.tether = TetherUse{tether_->tether().id, anchor.name, anchor.at, tether_->tether().length_m, 0, {}};
+      out_ = tether_->start_out(way.grips.front()).value();
+      hook_s = tether_->hook_s();
+    }
+    spend(hook_s, route_.time_by_cause.tether_s, leg);
     spend(take_up_s, route_.time_by_cause.load_s, leg);
     spend(pace_.start_s, route_.time_by_cause.start_stop_s, leg);
     open_row(leg, RowKind::Start, way.grips.front());
     entered_ = space_ && !way.moves.empty() ? space_->step(state_, way.grips[1]).entered : std::span<const ZoneId>{};
-    rest_at(leg.rows.back(), way.grips.front(), take_up_s + pace_.start_s);
-    leg.rows.back().time_s = take_up_s + pace_.start_s;
+    rest_at(leg.rows.back(), way.grips.front(), hook_s + take_up_s + pace_.start_s);
+    leg.rows.back().time_s = hook_s + take_up_s + pace_.start_s;
     totals(leg.rows.back());
+    note_tether(leg.rows.back());
     add_pose(leg, way.grips.front());
-    for (std::size_t i = 0; i < way.moves.size(); ++i) add_move(leg, way.grips[i], way.grips[i + 1], way.moves[i]);
+    auto rehook = way.rehooks.begin();
+    for (std::size_t i = 0; i <= way.moves.size(); ++i) {
+      for (; rehook != way.rehooks.end() && rehook->at == i; ++rehook) hook_anew(leg, way.grips[i], rehook->hook);
+      if (i < way.moves.size()) add_move(leg, way.grips[i], way.grips[i + 1], way.moves[i]);
+    }
     if (space_) {
       note_load(leg, space_->measure_finish(state_));
       const auto next = space_->finish_leg(state_);
@@ -132,6 +154,7 @@ class Describer {
     spend(time.rail_change_s, route_.time_by_cause.rail_change_s, leg);
     spend(time.one_hand_s, route_.time_by_cause.load_s, leg);
     leg.distance_m += move.way_m, route_.distance_m += move.way_m;
+    if (tether_) out_ += tether_->length(id);
     ++leg.moves, ++route_.moves;
 
     Row& row = leg.rows.back();
@@ -142,6 +165,7 @@ class Describer {
     row.face = face_of(b.outward);
     row.hand = b.hand, row.body = graph_.body_point(to), row.outward = b.outward;
     totals(row);
+    note_tether(row);
     if (space_) {
       note_load(leg, space_->measure(state_, to));
       const auto step = space_->step(state_, to);
@@ -153,6 +177,25 @@ class Describer {
     note_clearance(row, id);
     note_zones(row, id, time.sum_s());
     note_band(id);
+  }
+
+  /// What is out at the row's end, and at most so far.
+  void note_tether(Row& row) {
+    if (!tether_) return;
+    row.tether_m = static_cast<double>(out_) / cost_units_per_metre;
+    route_.tether->most_m = std::max(route_.tether->most_m, *row.tether_m);
+  }
+
+  void hook_anew(Leg& leg, GripId at, const Hook& hook) {
+    Row& row = leg.rows.back();
+    spend(tether_->rehook_s(), route_.time_by_cause.tether_s, leg);
+    row.time_s += tether_->rehook_s();
+    rest_at(row, at, tether_->rehook_s());
+    route_.tether->swaps.push_back({route_.legs.size(), leg_row_, leg.poses.size() - 1, hook.name, hook.at,
+                                    static_cast<double>(out_) / cost_units_per_metre, route_.time_s});
+    out_ = tether_->rehook(at)->out;
+    totals(row);
+    note_tether(row);
   }
 
   void add_pose(Leg& leg, GripId at) const {
@@ -337,19 +380,21 @@ class Describer {
   const Pace pace_;
   LoadSpace* const space_;
   const WaypointOptions& options_;
+  const TetherRule* const tether_;
   const std::vector<ZoneId> zones_;
   Route route_;
   std::map<PartId, BandItem> band_;
   std::size_t leg_row_ = 0;  // the row being filled
   LoadSpace::State state_ = 0;
+  std::int64_t out_ = 0;             // of the tether, in units of a cost
   std::span<const ZoneId> entered_;  // by a load, in the move being told
 };
 
 }  // namespace
 
 Route describe(const HandrailGraph& graph, const Profile& profile, LoadSpace* space, std::span<const LegWay> legs,
-               const WaypointOptions& options) {
-  return Describer(graph, profile, space, options).describe(legs);
+               const WaypointOptions& options, const TetherRule* tether) {
+  return Describer(graph, profile, space, options, tether).describe(legs);
 }
 
 }  // namespace detail

@@ -6,6 +6,7 @@
 
 #include "holdfast/search/answer.h"
 #include "holdfast/search/costs.h"
+#include "holdfast/search/hooks.h"
 #include "load_space_impl.h"
 
 namespace holdfast::search::detail {
@@ -15,7 +16,14 @@ struct LegWay {
   std::string from, to;
   std::vector<graph::GripId> grips;
   std::vector<graph::MoveId> moves;
+  struct Rehook {
+    std::size_t at;  ///< into `grips`
+    Hook hook;
+  };
+  std::vector<Rehook> rehooks = {};  ///< of the tether, in order
 };
+
+class TetherRule;
 
 struct WaypointOptions {
   double zone_report_m = 1.0;
@@ -24,9 +32,11 @@ struct WaypointOptions {
 
 /// The whole route with rows, times, least clearances (refined within `clearance_tolerance_m`), zones and the kick
 /// band.
-/// `space`: of the profile's loads, null without any. Requires: the loads fit along the legs.
+/// `tether`: null without one. `space`: of the profile's loads, null without any. Requires: the loads fit along the
+/// legs.
 [[nodiscard]] Route describe(const graph::HandrailGraph& graph, const Profile& profile, LoadSpace* space,
-                             std::span<const LegWay> legs, const WaypointOptions& options);
+                             std::span<const LegWay> legs, const WaypointOptions& options,
+                             const TetherRule* tether = nullptr);
 
 inline constexpr double clearance_tolerance_m = 0.004;
 

@@ -426,10 +426,6 @@ TautPoint plain(const Vec3& at) { return {.at = at, .part = {}, .slid = Vec3::Ze
 
 }  // namespace
 
-bool is_line_clear(const Scene& scene, const Vec3& a, const Vec3& b) {
-  return scene.hull_distance(std::array{a, b}, 2 * line_clear_m, measure_m) >= line_clear_m;
-}
-
 double length_of(std::span<const Vec3> way) {
   double sum = 0;
   for (std::size_t i = 1; i < way.size(); ++i) sum += (way[i] - way[i - 1]).norm();

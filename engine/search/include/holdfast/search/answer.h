@@ -87,6 +87,7 @@ struct Row {
   double along_from_m = 0;                   ///< position along the rail where the row comes onto it ...
   double along_to_m = 0;                     ///< ... and where it leaves or ends
   std::optional<LowerBound> load_clearance;  ///< least over the row, from the loads to structure; nothing without loads
+  std::optional<double> tether_m;            ///< out at the row's end; nothing without a tether
 };
 
 struct LoadPose {        ///< where a load's box is
@@ -136,6 +137,27 @@ struct LoadClearance {
   std::size_t row = 0;
 };
 
+/// Hooking on anew: the new hook is on before the old one comes off.
+struct TetherSwap {
+  std::size_t leg = 0;
+  std::size_t row = 0;   ///< during which it is done ...
+  std::size_t pose = 0;  ///< ... standing there
+  std::string hook;      ///< anchor or rail
+  Vec3 at = Vec3::Zero();
+  double out_before_m = 0;  ///< of the tether that is left behind, hooked at both ends
+  double at_s = 0;          ///< when it is done
+};
+
+/// How a safety tether goes along.
+struct TetherUse {
+  std::string tether;
+  std::string anchor;
+  Vec3 at = Vec3::Zero();
+  double length_m = 0;  ///< of the tether
+  double most_m = 0;    ///< out at most: the way gone since it was hooked on, and from the hook to there
+  std::vector<TetherSwap> swaps;
+};
+
 struct Route {
   std::vector<Leg> legs;
   double distance_m = 0;
@@ -149,6 +171,7 @@ struct Route {
   double caution_s = 0;                         ///< in caution zones
   std::vector<ZoneContact> zones;
   std::vector<BandItem> band;
+  std::optional<TetherUse> tether;  ///< only where a route with a tether was asked for
 };
 
 // ---- no route -----------------------------------------------------------------------------------------------------
@@ -204,6 +227,7 @@ struct RouteRequestEcho {
   std::vector<std::string> via;
   Objective by = Objective::Time;
   std::vector<std::string> closed_rails;
+  std::string tether = {}, anchor = {};  ///< empty: none
 };
 
 /// A constant that the answer used, with its origin.

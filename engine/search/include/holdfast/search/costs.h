@@ -94,6 +94,9 @@ struct CostTable {
 /// What a move of so many units costs: the objective's part first, then the ties of design.md 14.
 [[nodiscard]] Cost cost_of_move(Objective objective, std::int64_t time, std::int64_t metres);
 
+/// What it costs to spend so many units of time without moving.
+[[nodiscard]] Cost cost_of_pause(Objective objective, std::int64_t time);
+
 /// The costs of `table`'s open moves without the prices of caution zones: all three parts are what they say.
 [[nodiscard]] std::vector<Cost> compute_unpriced_costs(const graph::HandrailGraph& graph, const CostTable& table,
                                                        const Pace& pace, Objective objective);

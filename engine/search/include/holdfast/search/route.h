@@ -6,6 +6,7 @@
 //
 // Requires: the graph was built with the suit's body. Deterministic: ties are broken as design.md 14 says.
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -17,6 +18,12 @@
 #include "holdfast/search/loads.h"
 
 namespace holdfast::search {
+
+/// A safety tether to be used, and where it is hooked on at the start.
+struct TetherRequest {
+  const model::Tether* tether = nullptr;  ///< not null
+  std::string anchor;                     ///< an anchor, or a rail that may take a hook
+};
 
 struct RouteRequest {
   std::string from;  ///< place id, rail id, or `x,y,z` in the structure frame
@@ -32,6 +39,9 @@ struct RouteRequest {
   /// Where loads leave no way: also how small they would have to be, and which zones or closures lifted would open one.
   /// Takes several searches more.
   bool explains_loads = true;
+  /// With a tether, its length is a limit: what is out along the way since it was last hooked on. Hooking on anew is
+  /// part of the route where it helps; the best such route is found.
+  std::optional<TetherRequest> tether = std::nullopt;
   double zone_report_m = 1.0;  ///< zones nearer to the corridor tube than this are listed
 };
 
@@ -39,7 +49,8 @@ struct RouteRequest {
 [[nodiscard]] Landmarks build_landmarks(const graph::HandrailGraph& graph, const Profile& profile, Objective objective);
 
 /// Thrown as `model::InputError` when a name is unknown: code `unknown-place`, with the nearest names as the remedy;
-/// `loads-clash` where nobody could carry the profile's loads.
+/// `loads-clash` where nobody could carry the profile's loads; with a tether also as `find_hook`, `tether-short` and
+/// `no-free-line` where the anchor is of no use for the start.
 [[nodiscard]] Answer route(const graph::HandrailGraph& graph, const Profile& profile, const RouteRequest& request);
 
 }  // namespace holdfast::search

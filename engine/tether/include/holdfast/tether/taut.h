@@ -11,13 +11,13 @@
 #include <vector>
 
 #include "holdfast/geometry/scene.h"
+#include "holdfast/search/hooks.h"
 
 namespace holdfast::tether {
 
 using model::Vec3;
-
-/// A line keeps this from structure: half the thickness of a tether, and more than a dish's chord error hides.
-inline constexpr double line_clear_m = 0.002;
+using search::is_line_clear;
+using search::line_clear_m;
 
 struct TautPoint {
   Vec3 at = Vec3::Zero();
@@ -37,9 +37,6 @@ struct TautLine {
   double length_m = 0;            ///< of the line through the points
   bool is_settled = true;         ///< false: `most_rounds` was reached, and more could be gained
 };
-
-/// Nothing between the two points nearer than a line may come.
-[[nodiscard]] bool is_line_clear(const geometry::Scene& scene, const Vec3& a, const Vec3& b);
 
 /// The line that a way becomes when it is pulled tight with its ends held, without friction: a local least, reached
 /// from the way by moves that sweep no structure. Above that least by at most the settling gain and the turn of the

@@ -1,0 +1,192 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <queue>
+
+#include "holdfast/search/costs.h"
+#include "tethered_impl.h"
+
+namespace holdfast::search::detail {
+
+using graph::GripId;
+using graph::HandrailGraph;
+using graph::MoveId;
+
+namespace {
+
+std::int64_t units(double metres) { return cost_of_metres(metres); }
+
+[[noreturn]] void refuse(std::string code, std::string problem, const std::string& value, std::string remedy) {
+  throw model::InputError({{{}, "", std::move(code), std::move(problem), value, std::move(remedy)}});
+}
+
+}  // namespace
+
+TetherRule::TetherRule(const HandrailGraph& graph, const Profile& profile, const TetherRequest& request,
+                       const std::vector<GripId>& starts)
+    : graph_(graph),
+      tether_(request.tether),
+      hook_s_(profile.suit.tether_hook_s),
+      limit_(static_cast<std::int64_t>(std::floor(request.tether->length_m * cost_units_per_metre))) {
+  const Vec3 near = starts.empty() ? Vec3(Vec3::Zero()) : graph.body_point(starts.front());
+  anchor_ = find_hook(graph, request.anchor, near);
+  double least = std::numeric_limits<double>::infinity();
+  bool is_any_free = false;
+  for (const GripId grip : starts) {
+    const Vec3 body = graph.body_point(grip);
+    const double out = (body - anchor_.line_end).norm();
+    least = std::min(least, out);
+    if (!is_line_clear(graph.scene(), anchor_.line_end, body)) continue;
+    is_any_free = true;
+    starts_.emplace_back(grip.value, units(out));
+  }
+  std::sort(starts_.begin(), starts_.end());
+  if (!starts.empty() && least > tether_->length_m)
+    refuse("tether-short",
+           fmt::format("tether \"{}\" is {:.2f} m long, and from {} to where the way begins it takes {:.2f} m",
+                       tether_->id, tether_->length_m.value, anchor_.name, std::ceil(least * 100) / 100),
+           tether_->id, "take an anchor nearer to the start, or a longer tether");
+  if (!starts.empty() && !is_any_free) {
+    const Vec3 body = graph.body_point(starts.front());
+    const Vec3 along = body - anchor_.line_end;
+    const auto hit = graph.scene().find_first_hit(anchor_.line_end, along.normalized(), along.norm());
+    refuse("no-free-line",
+           fmt::format("from {} to where the way begins the line runs into {}", anchor_.name,
+                       hit ? graph.structure().parts[hit->part.index()].id : std::string("structure")),
+           anchor_.name, "take an anchor in sight of the start");
+  }
+
+  lengths_.reserve(graph.moves().size());
+  for (const auto& move : graph.moves()) lengths_.push_back(units(move.way_m));
+  anchors_ = find_anchors(graph);
+  rehooks_.resize(graph.grips().size());
+  const auto offer = [&](GripId grip, Rehook rehook) {
+    auto& best = rehooks_[grip.index()];
+    if (!best || rehook.out < best->out) best = rehook;
+  };
+  for (std::size_t a = 0; a < anchors_.size(); ++a)
+    for (const GripId grip : graph.find_grips_within(anchors_[a].at, graph.body().reach_m)) {
+      const Vec3 body = graph.body_point(grip);
+      if (is_line_clear(graph.scene(), anchors_[a].line_end, body))
+        offer(grip, {units((body - anchors_[a].line_end).norm()), a, {}});
+    }
+  for (std::uint32_t g = 0; g < graph.grips().size(); ++g) {
+    const auto& grip = graph.grip(GripId(g));
+    if (graph.structure().rails[grip.rail.index()].use.tether)
+      offer(GripId(g), {units((graph.body_point(GripId(g)) - grip.hand).norm()), 0, grip.rail});
+  }
+}
+
+std::optional<std::int64_t> TetherRule::start_out(GripId grip) const {
+  const auto found = std::lower_bound(starts_.begin(), starts_.end(), std::pair(grip.value, std::int64_t{0}));
+  if (found == starts_.end() || found->first != grip.value) return std::nullopt;
+  return found->second;
+}
+
+Hook TetherRule::hook_of(const Rehook& rehook, GripId at) const {
+  if (!rehook.rail) return anchors_[rehook.anchor];
+  const auto& grip = graph_.grip(at);
+  return {graph_.structure().rails[rehook.rail->index()].id, grip.hand, grip.hand, rehook.rail};
+}
+
+bool TetherRule::is_enough(std::int64_t limit, const std::vector<Cost>& by_move,
+                           const std::vector<std::vector<Seed>>& stops) const {
+  // Least length out at each grip, leg by leg: hooking on anew costs nothing here, so less out is never worse.
+  constexpr std::int64_t never = std::numeric_limits<std::int64_t>::max();
+  std::vector<std::int64_t> out(graph_.grips().size(), never);
+  std::vector<std::uint32_t> open;
+  const auto offer = [&](std::uint32_t grip, std::int64_t length) {
+    if (const auto& rehook = rehooks_[grip]; rehook && rehook->out < length) length = rehook->out;
+    if (length > limit || length >= out[grip]) return;
+    out[grip] = length;
+    open.push_back(grip);
+  };
+  for (const Seed& seed : stops.front())
+    if (const auto length = start_out(GripId(seed.node)); length && *length <= limit) offer(seed.node, *length);
+  for (std::size_t leg = 0; leg + 1 < stops.size(); ++leg) {
+    for (std::size_t next = 0; next < open.size(); ++next) {
+      const std::uint32_t grip = open[next];
+      for (const auto& arc : graph_.adjacency().out(grip))
+        if (!by_move[arc.move].is_blocked()) offer(arc.head, out[grip] + lengths_[arc.move]);
+    }
+    std::vector<std::pair<std::uint32_t, std::int64_t>> reached;
+    for (const Seed& seed : stops[leg + 1])
+      if (out[seed.node] != never) reached.emplace_back(seed.node, out[seed.node]);
+    if (reached.empty()) return false;
+    std::fill(out.begin(), out.end(), never);
+    open.clear();
+    for (const auto& [grip, length] : reached) offer(grip, length);
+  }
+  return true;
+}
+
+double TetherRule::least_length_m(const std::vector<Cost>& by_move, const std::vector<std::vector<Seed>>& stops) const {
+  std::int64_t too_short = 0, enough = limit_;
+  constexpr std::int64_t longest = std::int64_t{10'000} * static_cast<std::int64_t>(cost_units_per_metre);
+  while (!is_enough(enough, by_move, stops)) {
+    if (enough >= longest) return std::numeric_limits<double>::infinity();
+    too_short = enough, enough = std::min(longest, 2 * enough + 1);
+  }
+  while (enough - too_short > static_cast<std::int64_t>(cost_units_per_metre / 1000)) {
+    const std::int64_t middle = (enough + too_short) / 2;
+    (is_enough(middle, by_move, stops) ? enough : too_short) = middle;
+  }
+  return static_cast<double>(enough) / cost_units_per_metre;
+}
+
+TetheredGraph add_rehooks(const HandrailGraph& graph, const TetherRule& rule, const CostTable& table, Objective by) {
+  TetheredGraph result;
+  const auto& plain = graph.adjacency();
+  result.by_move = table.by_move;
+  const auto cost_at = [&](GripId grip) {
+    double price = 1;
+    for (const auto& label : graph.zones(grip)) {
+      const auto& zone = graph.structure().zones[label.zone.index()];
+      if (zone.effect == model::ZoneEffect::Caution &&
+          std::find(table.zones.begin(), table.zones.end(), label.zone) != table.zones.end())
+        price += zone.price_s_per_s;
+    }
+    return cost_of_pause(by, cost_of_seconds(price * rule.rehook_s()));
+  };
+  for (std::uint32_t g = 0; g < graph.grips().size(); ++g) {
+    result.adjacency.first.push_back(static_cast<std::uint32_t>(result.adjacency.arcs.size()));
+    // One rests there to hook on: where no leg may end, nobody stops for it either.
+    if (rule.rehook(GripId(g)) && table.grip_blocks[g] == 0) {
+      result.adjacency.arcs.push_back({g, static_cast<std::uint32_t>(result.by_move.size())});
+      result.by_move.push_back(cost_at(GripId(g)));
+    }
+    const auto out = plain.out(g);
+    result.adjacency.arcs.insert(result.adjacency.arcs.end(), out.begin(), out.end());
+  }
+  result.adjacency.first.push_back(static_cast<std::uint32_t>(result.adjacency.arcs.size()));
+  return result;
+}
+
+void take_out_rehooks(const HandrailGraph& graph, const TetherRule& rule, std::vector<LegWay>& legs) {
+  for (LegWay& leg : legs) {
+    LegWay plain{leg.from, leg.to, {leg.grips.front()}, {}};
+    for (std::size_t i = 0; i < leg.moves.size(); ++i) {
+      if (leg.moves[i].index() >= graph.moves().size()) {
+        const GripId at = leg.grips[i];
+        plain.rehooks.push_back({plain.moves.size(), rule.hook_of(*rule.rehook(at), at)});
+      } else {
+        plain.moves.push_back(leg.moves[i]);
+        plain.grips.push_back(leg.grips[i + 1]);
+      }
+    }
+    leg = std::move(plain);
+  }
+}
+
+bool is_within_reach(const TetherRule& rule, std::span<const LegWay> legs) {
+  const auto start = rule.start_out(legs.front().grips.front());
+  if (!start) return false;
+  std::int64_t out = *start;
+  for (const LegWay& leg : legs)
+    for (const MoveId move : leg.moves) out += rule.length(move);
+  return out <= rule.limit();
+}
+
+}  // namespace holdfast::search::detail
