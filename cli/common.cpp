@@ -7,7 +7,9 @@
 #include <algorithm>
 #include <charconv>
 #include <cstdio>
+#include <fstream>
 #include <map>
+#include <sstream>
 
 #include "holdfast/check/check.h"
 
@@ -28,6 +30,19 @@ void check_states(const std::vector<std::string>& states) {
           {usage_fault(fmt::format("switch \"{}\" is set twice: {} and {}", id, entry->second, state), state,
                        "give one position for each switch")});
   }
+}
+
+std::string read_whole(const std::string& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::ostringstream contents;
+  if (!in || !(contents << in.rdbuf()))
+    throw model::InputError({{{.file = path},
+                              "",
+                              "missing-file",
+                              "this file cannot be read",
+                              path,
+                              "give a result of `holdfast route ... --json`"}});
+  return contents.str();
 }
 
 }  // namespace
@@ -211,6 +226,14 @@ std::vector<model::RailId> Yard::closed_rails(const std::vector<std::string>& id
   }
   if (!faults.empty()) throw model::InputError(std::move(faults));
   return rails;
+}
+
+std::vector<search::GivenWay> Yard::read_ways(const std::vector<std::string>& files) const {
+  std::vector<search::GivenWay> ways;
+  const std::string digest = model::model_digest(model.structure);
+  for (const auto& file : files)
+    for (auto& way : report::read_ways(file, read_whole(file), digest)) ways.push_back(std::move(way));
+  return ways;
 }
 
 void Yard::refuse_buried_rails() const {

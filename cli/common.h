@@ -12,6 +12,7 @@
 #include "holdfast/model/read.h"
 #include "holdfast/report/report.h"
 #include "holdfast/search/answer.h"
+#include "holdfast/search/choices.h"
 
 namespace holdfast::cli {
 
@@ -70,6 +71,8 @@ struct Yard {
   [[nodiscard]] std::vector<const model::Load*> loads(const std::vector<std::string>& ids) const;
   [[nodiscard]] const model::Tether& tether(const std::string& id) const;
   [[nodiscard]] std::vector<model::RailId> closed_rails(const std::vector<std::string>& ids) const;
+  /// The ways in results of `route`, file by file. Throws `model::InputError`: `missing-file`, `wrong-result`.
+  [[nodiscard]] std::vector<search::GivenWay> read_ways(const std::vector<std::string>& files) const;
   /// Rails inside a solid make every way wrong. Throws `model::InputError` naming them.
   void refuse_buried_rails() const;
 
@@ -91,5 +94,6 @@ Run add_compare(CLI::App& app, CommonOptions& options);
 Run add_home(CLI::App& app, CommonOptions& options);
 Run add_matrix(CLI::App& app, CommonOptions& options);
 Run add_route(CLI::App& app, CommonOptions& options);
+Run add_tether(CLI::App& app, CommonOptions& options);
 
 }  // namespace holdfast::cli

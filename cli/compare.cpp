@@ -1,7 +1,3 @@
-#include <fmt/format.h>
-
-#include <filesystem>
-#include <fstream>
 #include <sstream>
 
 #include "common.h"
@@ -34,19 +30,6 @@ std::vector<search::Loads> load_sets(const Yard& yard, const std::vector<std::st
     for (const auto& load : yard.model.kit.loads) sets.push_back({&load});
   }
   return sets;
-}
-
-std::string read_whole(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  std::ostringstream contents;
-  if (!in || !(contents << in.rdbuf()))
-    throw model::InputError({{{.file = path},
-                              "",
-                              "missing-file",
-                              "this file cannot be read",
-                              path,
-                              "give a result of `holdfast route ... --json`"}});
-  return contents.str();
 }
 
 }  // namespace
@@ -92,10 +75,7 @@ Run add_compare(CLI::App& app, CommonOptions& options) {
     if (compare->ways.empty()) {
       comparison = search::compare_loads(*yard.graph, profile, request, load_sets(yard, compare->loads));
     } else {
-      std::vector<search::GivenWay> ways;
-      for (const auto& file : compare->ways)
-        for (auto& way : report::read_ways(file, read_whole(file), model::model_digest(yard.model.structure)))
-          ways.push_back(std::move(way));
+      const auto ways = yard.read_ways(compare->ways);
       auto loads = compare->loads;
       if (loads.empty()) loads = {"none"};
       comparison = search::compare_ways(*yard.graph, profile, request, ways, load_sets(yard, loads));

@@ -167,6 +167,35 @@ std::string csv(const Context& context, const search::Home& home) {
   return out;
 }
 
+std::string csv(const Context& context, const tether::TetherCheck& check) {
+  const auto& s = context.structure;
+  std::string out = record({"waypoint", "way", "leg", "row", "rail", "time_s", "hook", "along_m", "tight_m", "most_m",
+                            "spare_m", "within", "bears_on", "zones"});
+  for (std::size_t m = 0; m < check.marks.size(); ++m) {
+    const auto& mark = check.marks[m];
+    std::vector<std::string> parts, zones;
+    for (const auto part : mark.bears_on) parts.push_back(s.parts[part.index()].id);
+    for (const auto zone : mark.zones) zones.push_back(s.zones[zone.index()].id);
+    out += record({std::to_string(m), check.ways[mark.at.way], std::to_string(mark.at.leg + 1),
+                   std::to_string(mark.at.row), s.rails[mark.rail.index()].id, number(mark.at_s), mark.hook,
+                   number(mark.gone_m), number(mark.taut_m), number(mark.most_m),
+                   number(check.tether->length_m - mark.most_m), mark.is_within ? "yes" : "no",
+                   fmt::format("{}", fmt::join(parts, " ")), fmt::format("{}", fmt::join(zones, " "))});
+  }
+  return out;
+}
+
+std::string csv(const Context&, const tether::Positioning& positioning) {
+  std::string out = record({"tethers", "least_m", "most_m", "hook", "x", "y", "z", "distance_m"});
+  for (const auto& hold : positioning.holds) {
+    const auto& series = positioning.all[hold.series];
+    out +=
+        record({series_words(series), number(series.least_m), number(series.most_m), hold.hook.name,
+                number(hold.hook.at.x()), number(hold.hook.at.y()), number(hold.hook.at.z()), number(hold.distance_m)});
+  }
+  return out;
+}
+
 std::string csv(const Context& context, const search::Matrix& matrix) {
   const std::size_t n = matrix.places.size();
   const auto id = [&](std::size_t i) { return context.structure.places[matrix.places[i].index()].id; };

@@ -412,6 +412,124 @@ std::string json(const Context& context, const search::Matrix& matrix) {
   return dump(out);
 }
 
+namespace {
+
+Json station_json(const tether::Station& at) { return {{"way", at.way}, {"leg", at.leg}, {"row", at.row}}; }
+
+Json line_json(const std::vector<model::Vec3>& line) {
+  Json points = Json::array();
+  for (const auto& p : line) points.push_back({rounded(p.x()), rounded(p.y()), rounded(p.z())});
+  return points;
+}
+Json point_json(const model::Vec3& p) { return {rounded(p.x()), rounded(p.y()), rounded(p.z())}; }
+
+Json loop_json(const model::Structure& s, const tether::Loop& loop) {
+  Json hooked = Json::array(), turns = Json::array();
+  for (const auto& part : loop.hooked)
+    hooked.push_back({{"part", s.parts[part.part.index()].id},
+                      {"at", point_json(part.at)},
+                      {"slide_m", part.slide_m ? Json(rounded(*part.slide_m)) : Json(nullptr)},
+                      {"held_by", part.held_by ? Json(s.parts[part.held_by->index()].id) : Json(nullptr)}});
+  for (const auto& turn : loop.turns)
+    turns.push_back({{"from", station_json(turn.from)}, {"to", station_json(turn.to)}});
+  return {{"clean", loop.is_clean},
+          {"along_m", rounded(loop.gone_m)},
+          {"tight_m", rounded(loop.taut_m)},
+          {"slid_m", rounded(loop.slid_m)},
+          {"slid_on", loop.slid_on ? Json(s.parts[loop.slid_on->index()].id) : Json(nullptr)},
+          {"hooked", hooked},
+          {"turns", turns},
+          {"line", line_json(loop.line)}};
+}
+
+}  // namespace
+
+std::string json(const Context& context, const tether::TetherCheck& check) {
+  const auto& s = context.structure;
+  const RouteJson writer(context, check.head);
+  Json out = writer.head("tether", "tether");
+  for (const char* key : {"loads", "proven_best", "may_save", "certain"}) out.erase(key);
+  out["tether"] = {{"id", check.tether->id}, {"length_m", rounded(check.tether->length_m)}};
+  out["anchor"] = {{"id", check.anchor.name}, {"at", point_json(check.anchor.at)}};
+  out["ways"] = check.ways;
+  out["within"] = !check.fails_at;
+  out["fails_at"] = check.fails_at ? Json(*check.fails_at) : Json(nullptr);
+  out["most_m"] = rounded(check.most_m);
+  Json marks = Json::array();
+  for (const auto& mark : check.marks) {
+    Json bears_on = Json::array(), zones = Json::array();
+    for (const auto part : mark.bears_on) bears_on.push_back(s.parts[part.index()].id);
+    for (const auto zone : mark.zones) zones.push_back(s.zones[zone.index()].id);
+    marks.push_back({{"at", station_json(mark.at)},
+                     {"rail", s.rails[mark.rail.index()].id},
+                     {"hand", point_json(mark.hand)},
+                     {"at_s", rounded(mark.at_s)},
+                     {"hook", mark.hook},
+                     {"along_m", rounded(mark.gone_m)},
+                     {"tight_m", rounded(mark.taut_m)},
+                     {"most_m", rounded(mark.most_m)},
+                     {"within", mark.is_within},
+                     {"bears_on", bears_on},
+                     {"zones", zones},
+                     {"line", line_json(mark.line)}});
+  }
+  out["marks"] = marks;
+  Json swing = Json::array();
+  for (const auto& item : check.swing)
+    swing.push_back({{"part", s.parts[item.part.index()].id},
+                     {"hook", item.hook},
+                     {"distance_m", rounded(item.distance_m)},
+                     {"in_sight", item.is_in_sight},
+                     {"from_mark", item.from_mark},
+                     {"fragile", item.fragile},
+                     {"no_touch", item.no_touch}});
+  out["swing"] = swing;
+  out["loop"] = check.loop ? loop_json(s, *check.loop) : Json(nullptr);
+  if (check.clean_return) {
+    const auto& back = *check.clean_return;
+    const bool is_found = back.loop && back.answer.route();
+    out["clean_return"] = {{"tried", back.tried}, {"is_way_out", back.is_way_out}};
+    out["clean_return"]["loop"] = is_found ? loop_json(s, *back.loop) : Json(nullptr);
+    out["clean_return"]["route"] = is_found ? writer.write_route(*back.answer.route()) : Json(nullptr);
+  }
+  if (check.crossings) {
+    Json events = Json::array();
+    for (const auto& event : check.crossings->events)
+      events.push_back({{"at_s", rounded(event.at_s)},
+                        {"mover", event.second_moves ? "second" : "first"},
+                        {"passes", event.is_over ? "over" : "under"},
+                        {"at", station_json(event.at)},
+                        {"point", point_json(event.point)}});
+    out["crossings"] = {{"events", events}, {"undo", check.crossings->undo}};
+  }
+  writer.finish(out);
+  return dump(out);
+}
+
+std::string json(const Context& context, const tether::Positioning& positioning) {
+  const RouteJson writer(context, positioning.head);
+  Json out = writer.head("tether", "positioning");
+  for (const char* key : {"request", "loads", "proven_best", "may_save", "certain"}) out.erase(key);
+  out["object"] = {{"id", positioning.object}, {"at", point_json(positioning.at)}};
+  Json all = Json::array();
+  for (std::size_t i = 0; i < positioning.all.size(); ++i) {
+    const auto& series = positioning.all[i];
+    Json tethers = Json::array(), holds = Json::array();
+    for (const auto* tether : series.tethers) tethers.push_back(tether->id);
+    for (const auto& hold : positioning.holds)
+      if (hold.series == i)
+        holds.push_back(
+            {{"hook", hold.hook.name}, {"at", point_json(hold.hook.at)}, {"distance_m", rounded(hold.distance_m)}});
+    all.push_back({{"tethers", tethers},
+                   {"least_m", rounded(series.least_m)},
+                   {"most_m", rounded(series.most_m)},
+                   {"holds", holds}});
+  }
+  out["series"] = all;
+  writer.finish(out);
+  return dump(out);
+}
+
 std::string json(const Context& context, const search::WeakPoints& weak) {
   const RouteJson writer(context, weak.head);
   Json out = writer.head("check", "weak-points");

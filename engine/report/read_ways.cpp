@@ -60,9 +60,12 @@ class WaysReader {
       search::GivenWay::Leg leg;
       leg.from = entry.at("from"), leg.to = entry.at("to");
       for (const auto& pose : entry.at("poses"))
-        leg.grips.push_back({pose.at("rail"), vec(pose.at("hand")), vec(pose.at("outward"))});
+        leg.grips.push_back({pose.at("rail"), vec(pose.at("hand")), vec(pose.at("outward")), pose.at("at_s")});
       given.legs.push_back(std::move(leg));
     }
+    if (route.contains("tether"))
+      for (const auto& swap : route.at("tether").at("swaps"))
+        given.swaps.push_back({swap.at("leg"), swap.at("pose"), swap.at("hook")});
     return given;
   }
 

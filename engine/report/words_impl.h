@@ -44,6 +44,8 @@ namespace holdfast::report::detail {
 [[nodiscard]] std::string carried_words(const Options& options, const model::Load& load);
 /// `crate and tool-bag`, or `none`.
 [[nodiscard]] std::string loads_words(const std::vector<std::string>& loads);
+/// `waist + waist`.
+[[nodiscard]] std::string series_words(const tether::Series& series);
 /// Head, refusal and sources of a page about ways; each ends with a line feed.
 [[nodiscard]] std::string heading(const Context& context, const search::Answer& answer);
 [[nodiscard]] std::string refusal(const Context& context, const search::Answer& answer);

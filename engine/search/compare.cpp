@@ -66,7 +66,7 @@ Comparison compare_loads(const HandrailGraph& graph, const Profile& profile, con
                          const std::vector<Loads>& loads) {
   Caches caches = caches_for(graph, loads);
   Comparison comparison;
-  comparison.head = detail::begin_answer(graph, profile, request);
+  comparison.head = begin_answer(graph, profile, request);
   comparison.rows.resize(loads.size());
   tbb::parallel_for(std::size_t{0}, loads.size(), [&](std::size_t r) {
     Profile carrying = profile;
@@ -135,6 +135,20 @@ void ask_along(const std::vector<LegWay>& legs, RouteRequest& request) {
 
 }  // namespace
 
+GivenWay given_way(const HandrailGraph& graph, const Route& route, std::string name) {
+  GivenWay way;
+  way.name = std::move(name);
+  for (const auto& leg : route.legs) {
+    GivenWay::Leg given{leg.from, leg.to, {}};
+    for (const auto& pose : leg.poses)
+      given.grips.push_back({graph.structure().rails[pose.rail.index()].id, pose.hand, pose.outward, pose.at_s});
+    way.legs.push_back(std::move(given));
+  }
+  if (route.tether)
+    for (const auto& swap : route.tether->swaps) way.swaps.push_back({swap.leg, swap.pose, swap.hook});
+  return way;
+}
+
 Comparison compare_ways(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
                         const std::vector<GivenWay>& ways, const std::vector<Loads>& loads) {
   Comparison comparison;
@@ -153,14 +167,14 @@ Comparison compare_ways(const HandrailGraph& graph, const Profile& profile, cons
   Caches caches = caches_for(graph, loads_of_row);
   RouteRequest shown = request;
   if (!legs_of_row.empty()) ask_along(legs_of_row.front(), shown);
-  comparison.head = detail::begin_answer(graph, profile, shown);
+  comparison.head = begin_answer(graph, profile, shown);
   tbb::parallel_for(std::size_t{0}, comparison.rows.size(), [&](std::size_t r) {
     CompareRow& row = comparison.rows[r];
     Profile carrying = profile;
     carrying.loads = loads_of_row[r];
     RouteRequest asked = shown;
     ask_along(legs_of_row[r], asked);
-    row.answer = detail::begin_answer(graph, carrying, asked);
+    row.answer = begin_answer(graph, carrying, asked);
     row.loads = row.answer.loads;
     const CostTable table = compute_costs(graph, carrying, Objective::Time);
     NoRoute refusal;

@@ -44,7 +44,7 @@ Home compute_home(const HandrailGraph& graph, const Profile& profile, const Home
   Home home;
   home.request = request;
   const auto hatch = detail::resolve_end(graph, request.hatch, request.point_radius_m);
-  home.head = detail::begin_answer(graph, profile, {.from = "", .to = request.hatch});
+  home.head = begin_answer(graph, profile, {.from = "", .to = request.hatch});
   const CostTable table = compute_costs(graph, profile, Objective::Time);
   const Pace pace = pace_of(profile);
   const auto costs = compute_unpriced_costs(graph, table, pace, Objective::Time);
@@ -111,7 +111,7 @@ Home compute_home(const HandrailGraph& graph, const Profile& profile, const Home
 Matrix compute_matrix(const HandrailGraph& graph, const Profile& profile, Objective by) {
   Matrix matrix;
   matrix.by = by;
-  matrix.head = detail::begin_answer(graph, profile, {.from = "", .to = "", .by = by});
+  matrix.head = begin_answer(graph, profile, {.from = "", .to = "", .by = by});
   const CostTable table = compute_costs(graph, profile, by);
   const Pace pace = pace_of(profile);
   const auto costs = compute_unpriced_costs(graph, table, pace, by);

@@ -3,7 +3,9 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include <algorithm>
 #include <array>
+#include <cmath>
 #include <limits>
 
 namespace holdfast::search {
@@ -14,10 +16,7 @@ bool is_line_clear(const geometry::Scene& scene, const Vec3& a, const Vec3& b) {
   return scene.hull_distance(std::array{a, b}, 2 * line_clear_m, line_clear_m / 100) >= line_clear_m;
 }
 
-namespace {
-
-/// The nearest point, of those tried, at which a line can end. Anchors stand on surfaces, or a hair inside of them.
-std::optional<Vec3> lifted(const geometry::Scene& scene, const Vec3& at) {
+std::optional<Vec3> lift_off(const geometry::Scene& scene, const Vec3& at) {
   constexpr double room_m = 2 * line_clear_m;
   if (scene.distance(at, room_m) >= room_m) return at;
   for (const double lift_m : {0.005, 0.01, 0.02, 0.05, 0.1}) {
@@ -35,6 +34,8 @@ std::optional<Vec3> lifted(const geometry::Scene& scene, const Vec3& at) {
   }
   return std::nullopt;
 }
+
+namespace {
 
 [[noreturn]] void refuse(std::string code, std::string problem, const std::string& value, std::string remedy,
                          model::Mark mark = {}) {
@@ -102,7 +103,7 @@ Hook find_hook(const HandrailGraph& graph, const std::string& name, const Vec3& 
                ? "give the id of an anchor, or of a rail whose `for:` lists tether"
                : fmt::format("did you mean {}? A rail whose `for:` lists tether will do too", fmt::join(likely, ", ")));
   }
-  const auto end = lifted(graph.scene(), hook.at);
+  const auto end = lift_off(graph.scene(), hook.at);
   if (!end)
     refuse("not-for-tethers",
            fmt::format("\"{}\" lies inside {}", name,
@@ -112,12 +113,27 @@ Hook find_hook(const HandrailGraph& graph, const std::string& name, const Vec3& 
   return hook;
 }
 
+void check_first_line(const HandrailGraph& graph, const model::Tether& tether, const Hook& hook, const Vec3& body) {
+  const Vec3 line = body - hook.line_end;
+  if (line.norm() > tether.length_m)
+    refuse("tether-short",
+           fmt::format("tether \"{}\" is {:.2f} m long, and from {} to where the way begins it takes {:.2f} m",
+                       tether.id, tether.length_m.value, hook.name, std::ceil(line.norm() * 100) / 100),
+           tether.id, "take an anchor nearer to the start, or a longer tether");
+  if (is_line_clear(graph.scene(), hook.line_end, body)) return;
+  const auto hit = graph.scene().find_first_hit(hook.line_end, line.normalized(), line.norm());
+  refuse("no-free-line",
+         fmt::format("from {} to where the way begins the line runs {}", hook.name,
+                     hit ? "into " + graph.structure().parts[hit->part.index()].id : "too close to structure"),
+         hook.name, "take an anchor in sight of the start");
+}
+
 std::vector<Hook> find_anchors(const HandrailGraph& graph) {
   std::vector<Hook> hooks;
   for (const auto& anchor : graph.structure().anchors) {
     if (!is_present(graph, anchor)) continue;
     const Vec3 at = place_of(graph, anchor);
-    if (const auto end = lifted(graph.scene(), at)) hooks.push_back({anchor.id, at, *end, {}});
+    if (const auto end = lift_off(graph.scene(), at)) hooks.push_back({anchor.id, at, *end, {}});
   }
   return hooks;
 }

@@ -85,20 +85,6 @@ std::vector<End> resolve_ends(const HandrailGraph& graph, const RouteRequest& re
   return ends;
 }
 
-Answer begin_answer(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
-  check_loads(profile.loads);
-  Answer answer;
-  answer.request = {request.from, request.to, request.via, request.by, {}};
-  for (const auto rail : profile.closures.rails)
-    answer.request.closed_rails.push_back(graph.structure().rails[rail.index()].id);
-  answer.configuration = graph.scene().configuration();
-  answer.suit = profile.suit.id;
-  for (const model::Load* load : profile.loads) answer.loads.push_back(load->id);
-  answer.used = used_values(profile);
-  answer.clearance_tolerance_m = clearance_tolerance_m;
-  return answer;
-}
-
 std::vector<PresentPlace> find_present_places(const HandrailGraph& graph, const CostTable& table) {
   const auto& structure = graph.structure();
   const auto& configuration = graph.scene().configuration();
@@ -127,3 +113,25 @@ WaypointOptions waypoint_options(const Profile& profile, const RouteRequest& req
 }
 
 }  // namespace holdfast::search::detail
+
+namespace holdfast::search {
+
+Answer begin_answer(const graph::HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
+  check_loads(profile.loads);
+  Answer answer;
+  answer.request = {request.from, request.to, request.via, request.by, {}};
+  for (const auto rail : profile.closures.rails)
+    answer.request.closed_rails.push_back(graph.structure().rails[rail.index()].id);
+  answer.configuration = graph.scene().configuration();
+  answer.suit = profile.suit.id;
+  for (const model::Load* load : profile.loads) answer.loads.push_back(load->id);
+  answer.used = detail::used_values(profile);
+  answer.clearance_tolerance_m = detail::clearance_tolerance_m;
+  return answer;
+}
+
+Vec3 find_point(const graph::HandrailGraph& graph, const std::string& text) {
+  return detail::resolve_end(graph, text, 0).at;
+}
+
+}  // namespace holdfast::search

@@ -25,10 +25,6 @@ namespace holdfast::search::detail {
 /// From, vias and to. Throws as `resolve_end`.
 [[nodiscard]] std::vector<End> resolve_ends(const graph::HandrailGraph& graph, const RouteRequest& request);
 
-/// An answer without its outcome: the question, the configuration and the constants. Throws as `check_loads`.
-[[nodiscard]] Answer begin_answer(const graph::HandrailGraph& graph, const Profile& profile,
-                                  const RouteRequest& request);
-
 /// Places that the configuration has, in the order of the file, with the grips at which a leg may start or end there.
 struct PresentPlace {
   model::PlaceId place;

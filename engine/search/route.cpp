@@ -153,7 +153,7 @@ Landmarks build_landmarks(const HandrailGraph& graph, const Profile& profile, Ob
 }
 
 Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
-  Answer answer = detail::begin_answer(graph, profile, request);
+  Answer answer = begin_answer(graph, profile, request);
   const std::vector<End> ends = detail::resolve_ends(graph, request);
   const CostTable table = compute_costs(graph, profile, request.by);
   const std::size_t legs = ends.size() - 1;

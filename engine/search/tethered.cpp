@@ -1,9 +1,6 @@
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <queue>
 
 #include "holdfast/search/costs.h"
 #include "tethered_impl.h"
@@ -18,10 +15,6 @@ namespace {
 
 std::int64_t units(double metres) { return cost_of_metres(metres); }
 
-[[noreturn]] void refuse(std::string code, std::string problem, const std::string& value, std::string remedy) {
-  throw model::InputError({{{}, "", std::move(code), std::move(problem), value, std::move(remedy)}});
-}
-
 }  // namespace
 
 TetherRule::TetherRule(const HandrailGraph& graph, const Profile& profile, const TetherRequest& request,
@@ -32,31 +25,16 @@ TetherRule::TetherRule(const HandrailGraph& graph, const Profile& profile, const
       limit_(static_cast<std::int64_t>(std::floor(request.tether->length_m * cost_units_per_metre))) {
   const Vec3 near = starts.empty() ? Vec3(Vec3::Zero()) : graph.body_point(starts.front());
   anchor_ = find_hook(graph, request.anchor, near);
-  double least = std::numeric_limits<double>::infinity();
-  bool is_any_free = false;
+  std::optional<Vec3> nearest;
   for (const GripId grip : starts) {
     const Vec3 body = graph.body_point(grip);
     const double out = (body - anchor_.line_end).norm();
-    least = std::min(least, out);
-    if (!is_line_clear(graph.scene(), anchor_.line_end, body)) continue;
-    is_any_free = true;
-    starts_.emplace_back(grip.value, units(out));
+    if (!nearest || out < (*nearest - anchor_.line_end).norm()) nearest = body;
+    if (out <= tether_->length_m && is_line_clear(graph.scene(), anchor_.line_end, body))
+      starts_.emplace_back(grip.value, units(out));
   }
   std::sort(starts_.begin(), starts_.end());
-  if (!starts.empty() && least > tether_->length_m)
-    refuse("tether-short",
-           fmt::format("tether \"{}\" is {:.2f} m long, and from {} to where the way begins it takes {:.2f} m",
-                       tether_->id, tether_->length_m.value, anchor_.name, std::ceil(least * 100) / 100),
-           tether_->id, "take an anchor nearer to the start, or a longer tether");
-  if (!starts.empty() && !is_any_free) {
-    const Vec3 body = graph.body_point(starts.front());
-    const Vec3 along = body - anchor_.line_end;
-    const auto hit = graph.scene().find_first_hit(anchor_.line_end, along.normalized(), along.norm());
-    refuse("no-free-line",
-           fmt::format("from {} to where the way begins the line runs into {}", anchor_.name,
-                       hit ? graph.structure().parts[hit->part.index()].id : std::string("structure")),
-           anchor_.name, "take an anchor in sight of the start");
-  }
+  if (starts_.empty() && nearest) check_first_line(graph, *tether_, anchor_, *nearest);
 
   lengths_.reserve(graph.moves().size());
   for (const auto& move : graph.moves()) lengths_.push_back(units(move.way_m));

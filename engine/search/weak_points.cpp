@@ -47,7 +47,7 @@ class Reach {
 WeakPoints find_weak_points(const HandrailGraph& graph, const Profile& profile,
                             const std::optional<RouteRequest>& request) {
   WeakPoints result;
-  result.head = request ? route(graph, profile, *request) : detail::begin_answer(graph, profile, {});
+  result.head = request ? route(graph, profile, *request) : begin_answer(graph, profile, {});
   const CostTable table = compute_costs(graph, profile, Objective::Time);
   const auto& structure = graph.structure();
 

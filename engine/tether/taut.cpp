@@ -21,7 +21,8 @@ constexpr double cut_clear_m = 1.1 * line_clear_m, swept_clear_m = 0.8 * line_cl
 constexpr double measure_m = 1e-7;  // tolerance of the clearances compared
 constexpr double contact_m = 1e-8;  // where a contact is, decides the direction it bears in
 constexpr double short_piece_m = 1e-6;
-constexpr double piece_m = 0.3;  // most between neighbouring points while all bends are pulled
+constexpr double still_m = 2e-4;  // a point that goes less far has not moved
+constexpr double piece_m = 0.3;   // most between neighbouring points while all bends are pulled
 
 /// Shortens one line in rounds of two steps, each of which only ever moves the line where the swept surface is clear:
 /// bends are cut in their own plane, then all bends slide together along what they bear on.
@@ -31,25 +32,24 @@ class Tightener {
       : scene_(scene), options_(options), points_(std::move(points)), is_dirty_(points_.size(), true) {}
 
   TautLine run() {
-    TautLine line;
-    line.is_settled = false;
+    line_.is_settled = false;
     double before = length();
     for (int round = 0, quiet = 0; round < options_.most_rounds; ++round) {
       cut_all();
-      pull();
+      const double moved_m = pull();
       const double now = length();
       quiet = before - now < options_.settle_m ? quiet + 1 : 0;
       before = now;
-      if (quiet == 2 || points_.size() == 2) {
-        line.is_settled = true;
+      if (quiet == 2 || moved_m < still_m) {
+        line_.is_settled = true;
         break;
       }
     }
     cut_all();
-    line.points = std::move(points_);
-    for (std::size_t i = 1; i < line.points.size(); ++i)
-      line.length_m += (line.points[i].at - line.points[i - 1].at).norm();
-    return line;
+    line_.points = std::move(points_);
+    for (std::size_t i = 1; i < line_.points.size(); ++i)
+      line_.length_m += (line_.points[i].at - line_.points[i - 1].at).norm();
+    return std::move(line_);
   }
 
  private:
@@ -109,19 +109,20 @@ class Tightener {
   bool cut(std::size_t i) {
     const Vec3 a = at(i - 1), v = at(i), b = at(i + 1);
     const double to_a = (a - v).norm(), to_b = (b - v).norm();
-    if (to_a < short_piece_m || to_b < short_piece_m) {
+    // Too near to a neighbour, or on the line between them: nothing lies in a triangle that is none.
+    if (to_a < short_piece_m || to_b < short_piece_m || (v - nearest_on(a, b, v)).norm() < short_piece_m) {
       erase(i);
       return true;
     }
+    const double gain_of_all = to_a + to_b - (b - a).norm();
     const double need = std::clamp(std::min(clearance(std::array{a, v}), clearance(std::array{v, b})) - 2 * measure_m,
                                    least_clear_m, cut_clear_m);
     if (keeps(std::array{a, v, b}, need)) {
       erase(i);
       return true;
     }
-    const double gain_of_all = to_a + to_b - (b - a).norm();
-    if (gain_of_all < options_.settle_m / 8) return false;
     const double slack = options_.settle_m / 8;
+    if (gain_of_all < slack) return false;
     // From one neighbour straight to a point of the other side: the bend moves along that side.
     double gained = 0;
     const double s = widest([&](double part) { return keeps(std::array<Vec3, 3>{a, v, v + part * (b - v)}, need); });
@@ -176,9 +177,9 @@ class Tightener {
   /// The shortest line whose pieces all stay outside a plane that touches what they are next to. What is convex cannot
   /// be crossed by that; for the rest the surface swept is looked at, and a plane is added where something is in the
   /// way.
-  void pull() {
+  double pull() {  // the farthest that a point went
     divide();
-    if (points_.size() < 3) return;
+    if (points_.size() < 3) return 0;
     const std::size_t pieces = points_.size() - 1;
     std::vector<std::vector<Plane>> planes(pieces);
     for (std::size_t i = 0; i < pieces; ++i)
@@ -202,17 +203,23 @@ class Tightener {
       }
     }
     const double part = is_free ? 1 : free_part(to);
+    double farthest = 0;
+    const bool is_round = goes_round(planes);
     for (std::size_t i = 1; i < pieces; ++i) {
       const Vec3 by = part * (to[i] - at(i));
-      note_slide(i, by, planes);
+      if (is_round) note_slide(i, by, planes);
       points_[i].at += by;
+      const double moved = by.norm();
+      farthest = std::max(farthest, moved);
+      if (moved > still_m) is_dirty_[i - 1] = is_dirty_[i] = is_dirty_[i + 1] = true;
     }
-    std::fill(is_dirty_.begin(), is_dirty_.end(), true);
+    return farthest;
   }
 
   /// Points along the line, so that it can bend where it has to.
   void divide() {
     std::vector<TautPoint> points = {points_.front()};
+    std::vector<char> is_dirty = {false};
     for (std::size_t i = 1; i < points_.size(); ++i) {
       const auto count = static_cast<int>(std::ceil((at(i) - at(i - 1)).norm() / piece_m));
       for (int k = 1; k < count; ++k) {
@@ -220,11 +227,13 @@ class Tightener {
         TautPoint point = points_[t < 0.5 ? i - 1 : i];
         point.at = (1 - t) * at(i - 1) + t * at(i);
         points.push_back(std::move(point));
+        is_dirty.push_back(true);  // it goes again where it is of no use
       }
       points.push_back(points_[i]);
+      is_dirty.push_back(is_dirty_[i]);
     }
     points_ = std::move(points);
-    is_dirty_.assign(points_.size(), true);
+    is_dirty_ = std::move(is_dirty);
   }
 
   static Vec3 nearest_on(const Vec3& a, const Vec3& b, const Vec3& p) {
@@ -398,14 +407,38 @@ class Tightener {
     return x;
   }
 
-  /// What of a move went across the line and along what it bears on.
-  void note_slide(std::size_t i, const Vec3& by, const std::vector<std::vector<Plane>>& planes) {
-    TautPoint& point = points_[i];
+  /// The plane that a point is next to; null where it is in the open.
+  const Plane* bearing_of(std::size_t i, const std::vector<std::vector<Plane>>& planes) const {
     const Plane* bearing = nullptr;
     double least = 10 * line_clear_m;
     for (const std::size_t piece : {i - 1, i})
       for (const Plane& plane : planes[piece])
-        if (const double room = plane.normal.dot(point.at) - plane.offset; room < least) least = room, bearing = &plane;
+        if (const double room = plane.normal.dot(at(i)) - plane.offset; room < least) least = room, bearing = &plane;
+    return bearing;
+  }
+
+  /// True where the line's bends over structure add up to half a turn or nearly: it is held round something. Of a line
+  /// that goes out and comes back on one side they cancel, whatever it is drawn across.
+  bool goes_round(const std::vector<std::vector<Plane>>& planes) const {
+    Vec3 turned = Vec3::Zero();
+    for (std::size_t i = 1; i + 1 < points_.size(); ++i) {
+      const Plane* bearing = bearing_of(i, planes);
+      if (!bearing) continue;
+      const Vec3 before = (at(i) - at(i - 1)).normalized(), after = (at(i + 1) - at(i)).normalized();
+      const Vec3 axis = before.cross(after);
+      if (const double sine = axis.norm(); sine > 1e-9) {
+        const Vec3 turn = axis / sine * std::atan2(sine, before.dot(after));
+        turned += turn - turn.dot(bearing->normal) * bearing->normal;  // a hairpin that lies on a face holds nothing
+      }
+    }
+    constexpr double nearly_half_a_turn_rad = 2.5;
+    return turned.norm() > nearly_half_a_turn_rad;
+  }
+
+  /// What of a move went across the line and along what it bears on.
+  void note_slide(std::size_t i, const Vec3& by, const std::vector<std::vector<Plane>>& planes) {
+    TautPoint& point = points_[i];
+    const Plane* bearing = bearing_of(i, planes);
     if (!bearing) return;
     if (point.part != bearing->part) point.slid.setZero();
     point.part = bearing->part;
@@ -413,16 +446,18 @@ class Tightener {
     const Vec3 course = (at(i + 1) - at(i - 1)).normalized();
     across -= across.dot(course) * course;
     point.slid += across;
-    point.most_slid_m = std::max(point.most_slid_m, point.slid.norm());
+    if (const double slid = point.slid.norm(); slid > line_.most_slid_m)
+      line_.most_slid_m = slid, line_.most_slid_on = point.part, line_.most_slid_at = point.at;
   }
 
   const Scene& scene_;
   const TautOptions options_;
   std::vector<TautPoint> points_;
   std::vector<char> is_dirty_;
+  TautLine line_;  // what comes out
 };
 
-TautPoint plain(const Vec3& at) { return {.at = at, .part = {}, .slid = Vec3::Zero(), .most_slid_m = 0}; }
+TautPoint plain(const Vec3& at) { return {.at = at, .part = {}, .slid = Vec3::Zero()}; }
 
 }  // namespace
 
@@ -443,9 +478,9 @@ Reel::Reel(const Scene& scene, const Vec3& anchor, const TautOptions& options) :
   line_.points = {plain(anchor)};
 }
 
-const TautLine& Reel::go(const Vec3& to) {
+const TautLine& Reel::go(std::span<const Vec3> through) {
   std::vector<TautPoint> points = std::move(line_.points);
-  points.push_back(plain(to));
+  for (const Vec3& at : through) points.push_back(plain(at));
   line_ = Tightener(*scene_, std::move(points), options_).run();
   return line_;
 }

@@ -15,6 +15,7 @@
 #include "holdfast/search/answer.h"
 #include "holdfast/search/choices.h"
 #include "holdfast/search/home.h"
+#include "holdfast/tether/tether.h"
 
 namespace holdfast::report {
 
@@ -68,6 +69,16 @@ struct Context {
 [[nodiscard]] std::string text(const Context& context, const search::Matrix& matrix);
 [[nodiscard]] std::string json(const Context& context, const search::Matrix& matrix);
 [[nodiscard]] std::string csv(const Context& context, const search::Matrix& matrix);
+
+/// CSV has one row a waypoint.
+[[nodiscard]] std::string text(const Context& context, const tether::TetherCheck& check);
+[[nodiscard]] std::string json(const Context& context, const tether::TetherCheck& check);
+[[nodiscard]] std::string csv(const Context& context, const tether::TetherCheck& check);
+
+/// CSV has one row a series and hook.
+[[nodiscard]] std::string text(const Context& context, const tether::Positioning& positioning);
+[[nodiscard]] std::string json(const Context& context, const tether::Positioning& positioning);
+[[nodiscard]] std::string csv(const Context& context, const tether::Positioning& positioning);
 
 /// The ways in a result of `route` (one), or of its alternatives or trade-offs (each): name, then number. `file` names
 /// them. Throws `model::InputError` (`wrong-result`) for what is no such result, or one of another model than `digest`.

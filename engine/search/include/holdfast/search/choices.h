@@ -80,12 +80,22 @@ struct GivenWay {
     struct Grip {
       std::string rail;
       Vec3 hand = Vec3::Zero(), outward = Vec3::UnitZ();
+      double at_s = 0;  ///< as the result has it
     };
     std::vector<Grip> grips;
   };
+  /// Where a tether was hooked on anew.
+  struct Swap {
+    std::size_t leg = 0, grip = 0;
+    std::string hook;
+  };
   std::string name;
   std::vector<Leg> legs;
+  std::vector<Swap> swaps = {};
 };
+
+/// A route as a way that is given.
+[[nodiscard]] GivenWay given_way(const graph::HandrailGraph& graph, const Route& route, std::string name);
 
 using Loads = std::vector<const model::Load*>;  ///< carried at once; empty: none
 

@@ -48,6 +48,13 @@ struct RouteRequest {
 /// Bounds for the costs of the open graph: valid for every set of closures and zones.
 [[nodiscard]] Landmarks build_landmarks(const graph::HandrailGraph& graph, const Profile& profile, Objective objective);
 
+/// The head of an answer: the question, the configuration and the constants, without an outcome. Throws as `route` for
+/// loads.
+[[nodiscard]] Answer begin_answer(const graph::HandrailGraph& graph, const Profile& profile,
+                                  const RouteRequest& request);
+/// Where a place, a rail (its middle) or `x,y,z` is. Throws as `route`.
+[[nodiscard]] Vec3 find_point(const graph::HandrailGraph& graph, const std::string& text);
+
 /// Thrown as `model::InputError` when a name is unknown: code `unknown-place`, with the nearest names as the remedy;
 /// `loads-clash` where nobody could carry the profile's loads; with a tether also as `find_hook`, `tether-short` and
 /// `no-free-line` where the anchor is of no use for the start.

@@ -23,12 +23,11 @@ struct TautPoint {
   Vec3 at = Vec3::Zero();
   model::PartId part;        ///< that it bears on; meaningless at the two ends
   Vec3 slid = Vec3::Zero();  ///< how far it was moved across the line, along what it bears on
-  double most_slid_m = 0;    ///< the greatest that this was
 };
 
 struct TautOptions {
   /// Shortening stops when a whole round gains less than this.
-  double settle_m = 1e-4;
+  double settle_m = 5e-4;
   int most_rounds = 400;
 };
 
@@ -36,6 +35,10 @@ struct TautLine {
   std::vector<TautPoint> points;  ///< the first and last are the way's ends; between them the bends
   double length_m = 0;            ///< of the line through the points
   bool is_settled = true;         ///< false: `most_rounds` was reached, and more could be gained
+  double most_slid_m = 0;         ///< while the line went round something: the farthest that a point was moved across
+                                  ///< it, along one part ...
+  model::PartId most_slid_on;     ///< ... this one; meaningless where it is 0 ...
+  Vec3 most_slid_at = Vec3::Zero();  ///< ... having come to here
 };
 
 /// The line that a way becomes when it is pulled tight with its ends held, without friction: a local least, reached
@@ -49,8 +52,8 @@ struct TautLine {
 class Reel {
  public:
   Reel(const geometry::Scene& scene, const Vec3& anchor, const TautOptions& options = {});
-  /// Goes on to `to` in a straight line and pulls tight. Requires: that line is clear.
-  const TautLine& go(const Vec3& to);
+  /// Goes on through points and pulls tight. Requires: the line to and between them is clear.
+  const TautLine& go(std::span<const Vec3> through);
   [[nodiscard]] const TautLine& line() const { return line_; }
 
  private:

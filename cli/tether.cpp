@@ -1,0 +1,129 @@
+#include "holdfast/tether/tether.h"
+
+#include "common.h"
+
+namespace holdfast::cli {
+
+namespace {
+
+struct TetherOptions {
+  WayOptions way;
+  std::vector<std::string> results, tethers, other;
+  std::string anchor, other_tether, other_anchor, hold;
+  bool clean = false;
+};
+
+/// What holds something in place: the tethers named, else all of the kit that can be set to a length.
+ExitCode hold(const CommonOptions& options, const TetherOptions& asked) {
+  if (!asked.results.empty() || !asked.way.from.empty() || !asked.anchor.empty() || asked.clean || !asked.other.empty())
+    throw model::InputError(
+        {usage_fault("--hold is a question of its own", asked.hold, "give --tether besides, or nothing")});
+  const Yard yard(options);
+  std::vector<const model::Tether*> tethers;
+  for (const auto& id : asked.tethers) tethers.push_back(&yard.tether(id));
+  if (tethers.empty())
+    for (const auto& tether : yard.model.kit.tethers)
+      if (tether.min_length_m > 0) tethers.push_back(&tether);
+  if (tethers.empty())
+    throw model::InputError({usage_fault("no tether of the kit can be set to a length", "",
+                                         "name tethers with --tether, or give one a min_length_m in kit.yaml")});
+  const auto found =
+      tether::find_positioning(*yard.graph, {.kit = yard.model.kit, .suit = *yard.suit}, asked.hold, tethers);
+  put_out(options, yard.context(options), found);
+  return found.holds.empty() ? NoAnswer : AnswerFound;
+}
+
+bool is_all_well(const tether::TetherCheck& check, const model::Structure& structure) {
+  for (const auto& mark : check.marks)
+    for (const auto zone : mark.zones)
+      if (structure.zones[zone.index()].effect == model::ZoneEffect::Forbid) return false;
+  if (check.fails_at) return false;
+  if (check.clean_return) return check.clean_return->loop.has_value();
+  return !check.loop || check.loop->is_clean;
+}
+
+}  // namespace
+
+Run add_tether(CLI::App& app, CommonOptions& options) {
+  auto* verb = app.add_subcommand(
+      "tether", "a safety tether along a way: long enough, what it may strike, does it come home clean");
+  const auto tether = std::make_shared<TetherOptions>();
+  add_model_options(*verb, options);
+  verb->add_option("RESULT.json", tether->results,
+                   "ways gone one after another, as route --json printed them; or --from and --to")
+      ->check(named())
+      ->type_name("");
+  verb->add_option("--tether", tether->tethers, "the tether, from the kit; with --hold as many as may be used")
+      ->check(named())
+      ->type_name("ID")
+      ->take_all();
+  verb->add_option("--anchor", tether->anchor, "where it is hooked on at the start: an anchor, or a rail for tethers")
+      ->check(named())
+      ->type_name("ID");
+  verb->add_flag("--clean", tether->clean, "look for a way back on which the tether comes home clean")
+      ->disable_flag_override();
+  verb->add_option("--other", tether->other, "ways of a second mover at the same time, to see how the tethers cross")
+      ->check(named())
+      ->type_name("RESULT.json")
+      ->take_all();
+  verb->add_option("--other-tether", tether->other_tether, "the second mover's tether")
+      ->check(named())
+      ->type_name("ID");
+  verb->add_option("--other-anchor", tether->other_anchor, "and where it is hooked on")
+      ->check(named())
+      ->type_name("ID");
+  verb->add_option("--hold", tether->hold,
+                   "instead: which tethers, hooked one to the next, hold something at this place, and from where")
+      ->check(named())
+      ->type_name("PLACE");
+  add_way_options(*verb, tether->way);
+  verb->get_option("--from")->required(false);
+  verb->get_option("--to")->required(false);
+  add_output_options(*verb, options);
+  verb->footer(
+      "Examples, on the demo yard:\n"
+      "  holdfast tether models/yard --from lock-hatch --to battery-bay --tether reel-26 --anchor hatch-anchor-1\n"
+      "      along the quickest way out, and how to come back so that the tether comes home clean: add --clean\n"
+      "  holdfast tether models/yard --hold battery-bay\n"
+      "      what holds a bag at the battery bay: waist tethers, and the rails they would be hooked to\n\n"
+      "Exit code 1 when the tether is too short, enters a zone it must not, or does not come home clean.");
+  return [&options, tether]() -> ExitCode {
+    if (!tether->hold.empty()) return hold(options, *tether);
+    if (tether->results.empty() == (tether->way.from.empty() || tether->way.to.empty()))
+      throw model::InputError(
+          {usage_fault("a way is needed", "", "give results of route --json, or --from and --to, but not both")});
+    if (tether->tethers.size() != 1 || tether->anchor.empty())
+      throw model::InputError({usage_fault("--tether and --anchor are needed, one of each", "",
+                                           "name a tether of the kit, and where it is hooked on")});
+    if (tether->other.empty() != tether->other_tether.empty() || tether->other.empty() != tether->other_anchor.empty())
+      throw model::InputError(
+          {usage_fault("--other, --other-tether and --other-anchor belong together", "", "give all three, or none")});
+    const Yard yard(options);
+    yard.refuse_buried_rails();
+    const search::Profile profile{
+        .kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(tether->way.closed)}};
+    tether::TetherQuestion question{.tether = &yard.tether(tether->tethers.front()), .anchor = tether->anchor};
+    question.ways = yard.read_ways(tether->results);
+    if (question.ways.empty()) {
+      const auto answer = search::route(
+          *yard.graph, profile,
+          {.from = tether->way.from, .to = tether->way.to, .via = tether->way.via, .by = objective_of(tether->way.by)});
+      if (!answer.route()) {
+        put_out(options, yard.context(options), answer);
+        return NoAnswer;
+      }
+      question.ways = {search::given_way(*yard.graph, *answer.route(), "the best way")};
+    }
+    question.wants_clean_return = tether->clean;
+    if (!tether->other.empty()) {
+      question.other_tether = &yard.tether(tether->other_tether);
+      question.other_anchor = tether->other_anchor;
+      question.other_ways = yard.read_ways(tether->other);
+    }
+    const auto check = tether::check_tether(*yard.graph, profile, question);
+    put_out(options, yard.context(options), check);
+    return is_all_well(check, yard.model.structure) ? AnswerFound : NoAnswer;
+  };
+}
+
+}  // namespace holdfast::cli

@@ -1,0 +1,236 @@
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+
+#include "page_impl.h"
+#include "words_impl.h"
+
+namespace holdfast::report {
+
+using namespace detail;
+using tether::Loop;
+using tether::Positioning;
+using tether::TetherCheck;
+
+namespace {
+
+class TetherText {
+ public:
+  TetherText(const Context& context, const TetherCheck& check) : c_(context), s_(context.structure), t_(check) {}
+
+  std::string write() {
+    out_ = heading(c_, t_.head);
+    write_verdict();
+    write_marks();
+    write_zones();
+    write_swing();
+    if (t_.loop) write_loop(*t_.loop);
+    if (t_.is_left_open)
+      line("Whether it comes home clean was not looked at: no free line leads from the end of the way to its start.\n");
+    if (t_.clean_return) write_return();
+    if (t_.crossings) write_crossings();
+    return out_ + assumptions(c_, t_.head);
+  }
+
+ private:
+  const std::string& part(model::PartId id) const { return s_.parts[id.index()].name; }
+  std::string up(double metres) const { return length_up(c_.options, metres); }
+  std::string down(double metres) const { return length_down(c_.options, metres); }
+  void line(std::string_view words, std::size_t indent = 2) { paragraph(out_, "", words, indent); }
+  void item(std::string_view words) { paragraph(out_, "  - ", words, 4); }
+
+  std::size_t mark_at(const tether::Station& at) const {
+    for (std::size_t m = 0; m < t_.marks.size(); ++m)
+      if (t_.marks[m].at.way == at.way && t_.marks[m].at.leg == at.leg && t_.marks[m].at.row == at.row) return m;
+    return 0;
+  }
+
+  void write_verdict() {
+    const double length = t_.tether->length_m;
+    if (t_.fails_at) {
+      const auto& mark = t_.marks[*t_.fails_at];
+      line(fmt::format("Too short at waypoint {} ({}): pulled tight, {} must be out, and {} is {} long.", *t_.fails_at,
+                       s_.rails[mark.rail.index()].id, up(mark.most_m), t_.tether->id, down(length)));
+    } else {
+      line(fmt::format("Long enough: pulled tight, at most {} of {} is out of {}.", up(t_.most_m), down(length),
+                       t_.tether->id));
+    }
+    const double gone = std::max_element(t_.marks.begin(), t_.marks.end(), [](const auto& x, const auto& y) {
+                          return x.gone_m < y.gone_m;
+                        })->gone_m;
+    if (gone > length)
+      line(fmt::format("Without a reel that takes in, the way itself counts: up to {}, more than the tether has.",
+                       up(gone)));
+    out_ += "\n";
+  }
+
+  void write_marks() {
+    std::size_t rail_width = 4, hook_width = 4;
+    for (const auto& mark : t_.marks) {
+      rail_width = std::max(rail_width, width_of(s_.rails[mark.rail.index()].id));
+      hook_width = std::max(hook_width, width_of(mark.hook));
+    }
+    out_ += fmt::format("  #     time  {}  {}  along m  tight m  spare m  bears on\n", pad_right("rail", rail_width),
+                        pad_right("hook", hook_width));
+    for (std::size_t m = 0; m < t_.marks.size(); ++m) {
+      const auto& mark = t_.marks[m];
+      if (m > 0 && mark.at.way != t_.marks[m - 1].at.way) out_ += "  " + t_.ways[mark.at.way] + "\n";
+      std::vector<std::string> parts;
+      for (const auto id : mark.bears_on) parts.push_back(part(id));
+      const double spare = t_.tether->length_m - mark.most_m;
+      const std::string row = fmt::format("{:>3}  {:>7}  {}  {}  {:>7}  {:>7}  {:>7}  ", m, duration(mark.at_s),
+                                          pad_right(s_.rails[mark.rail.index()].id, rail_width),
+                                          pad_right(mark.hook, hook_width), bare_length_up(mark.gone_m),
+                                          bare_length_up(mark.most_m), spare < 0 ? "short" : bare_length_down(spare));
+      paragraph(out_, row, parts.empty() ? "nothing" : fmt::format("{}", fmt::join(parts, ", ")), width_of(row));
+    }
+    out_ +=
+        "  along: the way since the hook; tight: the line pulled tight, the most at any grip of the waypoint's row\n\n";
+  }
+
+  void write_zones() {
+    bool has_any = false;
+    for (std::size_t m = 0; m < t_.marks.size(); ++m)
+      for (const auto id : t_.marks[m].zones) {
+        const auto& zone = s_.zones[id.index()];
+        line(fmt::format("{}: at waypoint {} the line is in {} zone {}: {}",
+                         zone.effect == model::ZoneEffect::Forbid ? "NOT ALLOWED" : "CAUTION", m,
+                         effect_name(zone.effect), zone.id, zone.reason));
+        has_any = true;
+      }
+    if (has_any) out_ += "\n";
+  }
+
+  void write_swing() {
+    if (t_.swing.empty()) {
+      line(
+          "Who lets go strikes nothing that is fragile or must not be touched: none is within what is out of the "
+          "tether.");
+    } else {
+      line("Who lets go may drift as far as the tether is out. Within that of the hook, and not to be struck:");
+      for (const auto& swing : t_.swing)
+        item(fmt::format("{}, {}: {} from {}, {}, from waypoint {} on", part(swing.part),
+                         swing.no_touch ? (swing.fragile ? "no-touch and fragile" : "no-touch") : "fragile",
+                         down(swing.distance_m), swing.hook,
+                         swing.is_in_sight ? "in free sight of it" : "behind other structure", swing.from_mark));
+    }
+    out_ += "\n";
+  }
+
+  void write_loop(const Loop& loop) {
+    if (loop.is_clean) {
+      line(fmt::format("Home clean: the loop of {} comes in to {} by itself.", up(loop.gone_m), up(loop.taut_m)));
+    } else if (loop.taut_m < tether::clean_loop_m) {
+      line(fmt::format("NOT CLEAN: the loop of {} comes in, but has to be dragged over structure:", up(loop.gone_m)));
+    } else {
+      line(fmt::format("HOOKED: out and back, the loop of {} stays {} long, pulled tight, round", up(loop.gone_m),
+                       up(loop.taut_m)));
+    }
+    for (const auto& hooked : loop.hooked) {
+      std::string words = fmt::format("{}, at {}: ", part(hooked.part), point(hooked.at));
+      if (hooked.slide_m)
+        words += fmt::format("to come off it must be slid {} along", up(*hooked.slide_m));
+      else
+        words += fmt::format("it does not come off by sliding{}",
+                             hooked.held_by ? fmt::format(", {} is in the way", part(*hooked.held_by)) : "");
+      item(words);
+    }
+    for (const auto& turn : loop.turns)
+      line(
+          fmt::format("From waypoint {} to {} of the way back, go by the rails of the way out instead: with that the "
+                      "tether comes home clean.",
+                      mark_at(turn.from), mark_at(turn.to)));
+    if (!loop.is_clean && loop.turns.empty())
+      line("Going back by the rails of the way out, whole, brings it home clean.");
+    out_ += "\n";
+  }
+
+  void write_return() {
+    const auto& back = *t_.clean_return;
+    const auto* route = back.answer.route();
+    if (!back.loop || !route) {
+      line(fmt::format("No way back that comes home clean was found among the {} tried.", back.tried));
+      out_ += "\n";
+      return;
+    }
+    line(fmt::format("Back so that it comes home clean{}: {} in {} hand moves over {} ({} tried, the quickest first)",
+                     back.is_way_out ? ", by the way out" : "", duration(route->time_s), route->moves,
+                     up(route->distance_m), back.tried));
+    for (const auto& leg : route->legs)
+      for (std::size_t r = 0; r < leg.rows.size(); ++r)
+        paragraph(out_, fmt::format("{:>4}  ", r),
+                  fmt::format("{}: {}", s_.rails[leg.rows[r].rail.index()].id, action(c_, leg.rows[r])), 6);
+    out_ += "\n";
+  }
+
+  void write_crossings() {
+    const auto& crossings = *t_.crossings;
+    if (crossings.events.empty()) {
+      line("The two tethers do not cross.");
+      out_ += "\n";
+      return;
+    }
+    line("The two tethers cross. In the order of time:");
+    for (std::size_t e = 0; e < crossings.events.size(); ++e) {
+      const auto& event = crossings.events[e];
+      item(fmt::format("{}. at {} the {} mover, on row {} of its way, passes {} the other's tether, near {}", e + 1,
+                       duration(event.at_s), event.second_moves ? "second" : "first", event.at.row,
+                       event.is_over ? "over" : "under", point(event.point)));
+    }
+    std::vector<std::string> order;
+    for (const auto e : crossings.undo)
+      order.push_back(
+          fmt::format("the {} mover back past {}", crossings.events[e].second_moves ? "second" : "first", e + 1));
+    line(fmt::format("To undo them, the last first: {}; each on the side on which it came.",
+                     fmt::join(order, ", then ")));
+    out_ += "\n";
+  }
+
+  const Context& c_;
+  const model::Structure& s_;
+  const TetherCheck& t_;
+  std::string out_;
+};
+
+}  // namespace
+
+std::string text(const Context& context, const TetherCheck& check) { return TetherText(context, check).write(); }
+
+std::string detail::series_words(const tether::Series& series) {
+  std::vector<std::string> ids;
+  for (const auto* tether : series.tethers) ids.push_back(tether->id);
+  return fmt::format("{}", fmt::join(ids, " + "));
+}
+
+std::string text(const Context& context, const Positioning& positioning) {
+  const auto& options = context.options;
+  std::string out = fmt::format("{}: tethers that hold {} at {}\n", context.structure.name, positioning.object,
+                                point(positioning.at));
+  paragraph(out, "  ", configuration_words(positioning.head.configuration), 2);
+  out += "\n";
+  if (positioning.holds.empty())
+    paragraph(out, "", "None reaches: no rail for tethers and no anchor is at the right distance in free sight.", 2);
+  for (std::size_t s = 0; s < positioning.all.size(); ++s) {
+    const auto& series = positioning.all[s];
+    std::size_t width = 0, count = 0;
+    for (const auto& hold : positioning.holds)
+      if (hold.series == s) width = std::max(width, width_of(hold.hook.name)), ++count;
+    if (count == 0) continue;
+    paragraph(out, "",
+              fmt::format("{}, {} to {} together:", series_words(series), length_up(options, series.least_m),
+                          length_down(options, series.most_m)),
+              2);
+    for (const auto& hold : positioning.holds)
+      if (hold.series == s)
+        out += fmt::format("  {}  {}  from {}\n", pad_right(hold.hook.name, width), length_up(options, hold.distance_m),
+                           point(hold.hook.at));
+  }
+  paragraph(out, "",
+            "Each line is straight and free. Of a rail, the point nearest to the middle of what the tethers can be set "
+            "to. As many of each tether are counted on as a series needs.",
+            2);
+  return out + "\n" + assumptions(context, positioning.head);
+}
+
+}  // namespace holdfast::report

@@ -1,0 +1,161 @@
+#pragma once
+// What a safety tether does along a way that is given: is it long enough, what could be struck on it, does it come home
+// clean, and how two of them cross.
+//
+//   const auto check = tether::check_tether(graph, profile, {.tether = kit.find_tether("reel-26"), .anchor =
+//   "hatch-anchor-1", .ways = ways});
+//   if (check.fails_at) use(check.marks[*check.fails_at]);
+//
+// A reel keeps the line taut (design.md 14, Tether); lengths are never below the true ones of the line's class. Frame
+// and units: structure frame, m, s.
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "holdfast/search/choices.h"
+#include "holdfast/search/hooks.h"
+#include "holdfast/tether/taut.h"
+
+namespace holdfast::tether {
+
+/// Where on ways given one after another.
+struct Station {
+  std::size_t way = 0, leg = 0, row = 0;
+};
+
+/// One waypoint: the end of a row of a way.
+struct LineMark {
+  Station at;
+  model::RailId rail;
+  Vec3 hand = Vec3::Zero();
+  double at_s = 0;    ///< as the results have it, one after another
+  std::string hook;   ///< to which the line runs there
+  double gone_m = 0;  ///< the way since it was hooked on, and from the hook to its beginning
+  double taut_m = 0;  ///< the line pulled tight
+  double most_m = 0;  ///< ... at any grip of the row, at most
+  bool is_within = true;
+  std::vector<Vec3> line;               ///< pulled tight, from the hook to the body
+  std::vector<model::PartId> bears_on;  ///< each once, in the order of the line
+  std::vector<model::ZoneId> zones;     ///< for tethers, that hold and that the line enters
+};
+
+/// Something that must not be touched, within what is out of the tether from its hook.
+struct SwingItem {
+  model::PartId part;
+  std::string hook;
+  double distance_m = 0;      ///< from the hook, never more than the true one
+  bool is_in_sight = false;   ///< a straight line from the hook reaches it; else structure is in between
+  std::size_t from_mark = 0;  ///< the first waypoint where so much is out
+  bool fragile = false, no_touch = false;
+};
+
+/// A part round which a closed loop stays.
+struct HookedPart {
+  model::PartId part;
+  Vec3 at = Vec3::Zero();  ///< where the loop bears on it
+  /// How far the loop would have to be slid along it, straight, to come off; nothing where something else is in the
+  /// way.
+  std::optional<double> slide_m;
+  std::optional<model::PartId> held_by;  ///< that, then
+};
+
+/// The way out and the way back as one loop with both ends at the hook, pulled tight without friction.
+struct Loop {
+  double gone_m = 0;
+  double taut_m = 0;
+  double slid_m = 0;  ///< the most that the loop was dragged along a part while it was pulled tight ...
+  std::optional<model::PartId> slid_on;  ///< ... this one
+  bool is_clean = false;
+  std::vector<HookedPart> hooked;  ///< empty where clean
+  std::vector<Vec3> line;
+  /// Stretches of the way back that go by another side than the way out. Going by the rails of the way out there
+  /// instead brings the tether home clean (tried).
+  struct Turn {
+    Station from, to;
+  };
+  std::vector<Turn> turns;
+};
+/// Design.md 14, Tether: a loop is clean below this length, and when no part held it for longer than this.
+inline constexpr double clean_loop_m = 0.5;
+
+/// A way back that comes home clean.
+struct CleanReturn {
+  search::Answer answer;     ///< the way back, or why there is none
+  bool is_way_out = false;   ///< the way out, gone backward
+  std::size_t tried = 0;     ///< ways looked at, in the order of their times
+  std::optional<Loop> loop;  ///< of the way out and this one
+};
+
+/// One mover's line comes to lie across the other's way.
+struct Crossing {
+  double at_s = 0;
+  bool second_moves = false;  ///< false: the first mover crosses the second's line
+  bool is_over = true;        ///< the mover goes over the line, which stays between mover and structure; else under it
+  Station at;                 ///< of the one who moves
+  Vec3 point = Vec3::Zero();  ///< on the line
+};
+
+struct Crossings {
+  std::vector<Crossing> events;  ///< in the order of time
+  /// Who has to come back past which crossing, in the order that undoes them: the last first.
+  std::vector<std::size_t> undo;
+};
+
+struct TetherQuestion {
+  const model::Tether* tether = nullptr;  ///< not null
+  std::string anchor;
+  std::vector<search::GivenWay> ways;  ///< gone one after another, one at least
+  bool wants_clean_return = false;
+  const model::Tether* other_tether = nullptr;  ///< of a second mover, with the next two; null: alone
+  std::string other_anchor = {};
+  std::vector<search::GivenWay> other_ways = {};
+};
+
+struct TetherCheck {
+  search::Answer head;  ///< configuration, suit and constants; without an outcome
+  const model::Tether* tether = nullptr;
+  search::Hook anchor;
+  std::vector<std::string> ways;  ///< names
+  std::vector<LineMark> marks;
+  std::optional<std::size_t> fails_at;  ///< first mark at which the tether is too short
+  double most_m = 0;                    ///< the most that is out, pulled tight
+  std::vector<SwingItem> swing;         ///< nearest first
+  std::optional<Loop> loop;             ///< where the ways end where they began
+  bool is_left_open = false;  ///< they do, but no free line leads from their end to the hook or to their start
+  std::optional<CleanReturn> clean_return;
+  std::optional<Crossings> crossings;  ///< with a second mover
+};
+
+/// Throws `model::InputError`: as `find_hook`; `tether-short` and `no-free-line` as `route` does; `wrong-result` where
+/// a way is not one of this graph, is closed in its configuration, or does not begin where the one before ended.
+[[nodiscard]] TetherCheck check_tether(const graph::HandrailGraph& graph, const search::Profile& profile,
+                                       const TetherQuestion& question);
+
+// ---- positioning
+// ------------------------------------------------------------------------------------------------------
+
+/// Tethers hooked one to the next between a rail or an anchor and an object, so that it stays where it is.
+struct Series {
+  std::vector<const model::Tether*> tethers;
+  double least_m = 0, most_m = 0;  ///< together
+};
+struct SeriesHold {
+  std::size_t series = 0;  ///< into `all`
+  search::Hook hook;       ///< of a rail: the point that is nearest to the middle of what the series can be set to
+  double distance_m = 0;   ///< from the hook to the object
+};
+struct Positioning {
+  search::Answer head;
+  std::string object;
+  Vec3 at = Vec3::Zero();
+  std::vector<Series> all;        ///< fewest tethers first
+  std::vector<SeriesHold> holds;  ///< by series, then nearest first; one a rail or anchor
+};
+/// All series of up to `most` of the tethers, each used once. Throws as `route` for the object.
+[[nodiscard]] Positioning find_positioning(const graph::HandrailGraph& graph, const search::Profile& profile,
+                                           const std::string& object, const std::vector<const model::Tether*>& tethers,
+                                           std::size_t most = 3);
+
+}  // namespace holdfast::tether
