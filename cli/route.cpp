@@ -29,8 +29,7 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       ->type_name("ID")
       ->take_all();
   verb->add_option("--tether", route->tether,
-                   "safety tether of the kit: its length is a limit, and the route says where "
-                   "to hook on anew")
+                   "safety tether of the kit: its length is a limit; says where to hook on anew")
       ->check(named())
       ->type_name("ID");
   verb->add_option("--anchor", route->anchor, "where it is hooked on at the start: an anchor, or a rail for tethers")

@@ -73,7 +73,7 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
       ->check(named())
       ->type_name("ID");
   verb->add_option("--hold", tether->hold,
-                   "instead: which tethers, hooked one to the next, hold something at this place, and from where")
+                   "instead: which tethers in series hold something at this place, and from where")
       ->check(named())
       ->type_name("PLACE");
   add_way_options(*verb, tether->way);
@@ -102,8 +102,9 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
     yard.refuse_buried_rails();
     const search::Profile profile{
         .kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(tether->way.closed)}};
-    tether::TetherQuestion question{.tether = &yard.tether(tether->tethers.front()), .anchor = tether->anchor};
-    question.ways = yard.read_ways(tether->results);
+    tether::TetherQuestion question{.anchor = tether->anchor, .ways = yard.read_ways(tether->results)};
+    question.other_ways = yard.read_ways(tether->other);
+    question.tether = &yard.tether(tether->tethers.front());
     if (question.ways.empty()) {
       const auto answer = search::route(
           *yard.graph, profile,
@@ -118,7 +119,6 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
     if (!tether->other.empty()) {
       question.other_tether = &yard.tether(tether->other_tether);
       question.other_anchor = tether->other_anchor;
-      question.other_ways = yard.read_ways(tether->other);
     }
     const auto check = tether::check_tether(*yard.graph, profile, question);
     put_out(options, yard.context(options), check);

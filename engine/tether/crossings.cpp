@@ -66,6 +66,7 @@ struct Event {
 
 /// What `mover` passes of the lines of `other`, in time.
 void collect(const Mover& mover, const Mover& other, bool second_moves, std::vector<Event>& events) {
+  const std::size_t begun = events.size();
   std::size_t there = 0;
   for (std::size_t i = 1; i < mover.steps.size(); ++i) {
     const Step& from = mover.steps[i - 1];
@@ -73,8 +74,14 @@ void collect(const Mover& mover, const Mover& other, bool second_moves, std::vec
     if ((to.hand - from.hand).norm() < 1e-9 && (to.body - from.body).norm() < 1e-9) continue;
     while (there + 1 < other.steps.size() && other.steps[there + 1].at_s <= to.at_s) ++there;
     if (other.steps[there].at_s > to.at_s) continue;  // not outside yet
-    for (const auto& pass : Curtain(from, to).passes(other.lines[there]))
-      events.push_back({{to.at_s, second_moves, pass.is_over, to.at, pass.at}, pass.sense});
+    for (const auto& pass : Curtain(from, to).passes(other.lines[there])) {
+      // On the seam of two curtains, or of their halves, a line is met twice.
+      constexpr double same_m = 0.01;
+      const bool is_seam = events.size() > begun && events.back().sense == pass.sense &&
+                           events.back().crossing.is_over == pass.is_over &&
+                           (events.back().crossing.point - pass.at).norm() < same_m;
+      if (!is_seam) events.push_back({{to.at_s, second_moves, pass.is_over, to.at, pass.at}, pass.sense});
+    }
   }
 }
 

@@ -152,25 +152,28 @@ Loop close_loop(const HandrailGraph& graph, const std::vector<Vec3>& closing, co
   std::vector<Step> mended(steps.begin(), steps.begin() + static_cast<std::ptrdiff_t>(turn));
   const auto pairs = meetings(graph, steps, turn);
   std::vector<Loop::Turn> turns;
-  for (std::size_t p = 0; p + 1 < pairs.size(); ++p) {
-    const auto [out_from, back_from] = pairs[p];
-    const auto [out_to, back_to] = pairs[p + 1];
+  // One small loop: out from `out_to` on, back up to `back_to`, closed through `ends`.
+  const auto look_at = [&](std::size_t out_from, std::size_t out_to, std::size_t back_from, std::size_t back_to,
+                           const std::vector<Vec3>& ends) {
     const std::span<const Step> out(steps.data() + out_to, out_from + 1 - out_to);
-    const std::span<const Step> back(steps.data() + back_from, back_to + 1 - back_from);
+    std::vector<Step> back(steps.begin() + static_cast<std::ptrdiff_t>(back_from),
+                           steps.begin() + static_cast<std::ptrdiff_t>(back_to) + 1);
+    back.front().through = {back.front().body};
     std::vector<Step> ring(out.begin(), out.end());
     ring.front().through = {ring.front().body};
     ring.insert(ring.end(), back.begin(), back.end());
-    ring[out.size()].through = {ring[out.size()].body};
-    if (tighten(graph, {steps[out_to].body}, ring).is_clean) {
+    if (tighten(graph, ends, ring).is_clean) {
       mended.insert(mended.end(), back.begin(), back.end());
     } else {
       turns.push_back({steps[back_from].at, steps[back_to].at});
       const auto as_out = reversed(out);
       mended.insert(mended.end(), as_out.begin(), as_out.end());
     }
-  }
-  for (std::size_t i = turn; i < mended.size(); ++i)
-    if (mended[i].through.empty()) mended[i].through = {mended[i].body};
+  };
+  for (std::size_t p = 0; p + 1 < pairs.size(); ++p)
+    look_at(pairs[p].first, pairs[p + 1].first, pairs[p].second, pairs[p + 1].second, {steps[pairs[p + 1].first].body});
+  if (pairs.back().second + 1 < steps.size())
+    look_at(pairs.back().first, 0, pairs.back().second, steps.size() - 1, closing);
   if (!turns.empty() && tighten(graph, closing, mended).is_clean) loop.turns = std::move(turns);
   return loop;
 }

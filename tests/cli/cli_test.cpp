@@ -195,7 +195,10 @@ TEST(Command, OnTheDemoYardPrintsJsonThatKeepsItsSchema) {
         Words{"route", "models/yard", "--load", "tool-bag", "--alternatives", "3"},
         Words{"route", "models/yard", "--load", "tool-bag", "--trade-offs"},
         Words{"compare", "models/yard", "--load", "none", "--load", "tool-bag+bulky-bag", "--load", "pole"},
-        Words{"check", "models/yard", "--lose"}}) {
+        Words{"check", "models/yard", "--lose"},
+        Words{"route", "models/yard", "--tether", "reel-15", "--anchor", "hatch-anchor-1"},
+        Words{"route", "models/yard", "--tether", "waist", "--anchor", "hatch-anchor-1"},
+        Words{"tether", "models/yard", "--tether", "reel-15", "--anchor", "hatch-anchor-1", "--clean"}}) {
     words.insert(words.end(), ends.begin(), ends.end());
     words.emplace_back("--json");
     SCOPED_TRACE(testing::PrintToString(words));
@@ -317,7 +320,8 @@ TEST(CommandRefuses, ASwitchThatIsSetTwice) {
 }
 
 TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
-  expect_refused({}, "a verb is needed\n    the verbs are check, route, compare, home, matrix; see holdfast --help\n");
+  expect_refused(
+      {}, "a verb is needed\n    the verbs are check, route, compare, home, matrix, tether; see holdfast --help\n");
   expect_refused({"--quiet", "check", "deck"},
                  "--quiet stands before the verb\n    write options after it: holdfast check MODEL ...\n");
   expect_refused({"check"},
@@ -328,9 +332,10 @@ TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
 
 TEST(CommandRefuses, WhatItDoesNotKnow) {
   expect_refused({"chek", "deck"}, "\"chek\" is not a verb of holdfast\n    did you mean check?\n");
-  expect_refused({"fly", "deck"},
-                 "\"fly\" is not a verb of holdfast\n    the verbs are check, route, compare, home, matrix; see "
-                 "holdfast --help\n");
+  expect_refused(
+      {"fly", "deck"},
+      "\"fly\" is not a verb of holdfast\n    the verbs are check, route, compare, home, matrix, tether; see "
+      "holdfast --help\n");
   expect_refused({"route", "deck", "--form", "hatch", "--to", "bench"},
                  "there is no option --form\n    did you mean --from?\n");
   expect_refused({"check", "deck", "-x"}, "there is no option -x\n    see holdfast check --help\n");
@@ -363,8 +368,65 @@ TEST(CommandRefuses, BytesThatAreNotText) {
   EXPECT_EQ(support::schema_faults("errors", json::parse(ran.out)), "");
 }
 
+TEST(Command, OfTethersReadsWaysAndRefusesWhatIsNone) {
+  const auto folder = std::filesystem::temp_directory_path() / ("holdfast-tether-" + std::to_string(::getpid()));
+  std::filesystem::create_directories(folder);
+  const auto save = [&](const char* name, const std::string& text) {
+    std::ofstream(folder / name) << text;
+    return (folder / name).string();
+  };
+  const auto way = [&](const char* from, const char* to, Words more = {}) {
+    Words words = {"route", "models/yard", "--from", from, "--to", to, "--json"};
+    words.insert(words.end(), more.begin(), more.end());
+    return holdfast(words, {source}).out;
+  };
+  const auto out = save("out.json", way("lock-hatch", "battery-bay"));
+  const auto back = save("back.json", way("battery-bay", "lock-hatch", {"--via", "tank-valves"}));
+  const auto swaps =
+      save("swaps.json", way("lock-hatch", "battery-bay", {"--tether", "reel-15", "--anchor", "hatch-anchor-1"}));
+  const Words reel = {"--tether", "reel-26", "--anchor", "hatch-anchor-1"};
+  const auto ask = [&](Words words, const Words& more) {
+    words.insert(words.begin(), {"tether", "models/yard"});
+    words.insert(words.end(), more.begin(), more.end());
+    return holdfast(words, {source});
+  };
+  const auto hooked = ask({out, back}, reel);
+  EXPECT_EQ(hooked.code, 1) << "out by the zenith side, back past the tanks";
+  EXPECT_THAT(hooked.out, HasSubstr("HOOKED: out and back"));
+  EXPECT_THAT(hooked.out, HasSubstr("of the way back, go by the rails of the way out instead"));
+  const auto two = ask({out, "--other", back, "--other-tether", "reel-26", "--other-anchor", "spur-zenith-3"}, reel);
+  EXPECT_THAT(two.out, HasSubstr("The two tethers"));
+  EXPECT_EQ(support::schema_faults("result", json::parse(ask({out, back, "--clean", "--json"}, reel).out)), "");
+  EXPECT_EQ(support::schema_faults("result", json::parse(ask({"--hold", "battery-bay", "--json"}, {}).out)), "");
+  const auto anew = json::parse(ask({swaps, "--json"}, {"--tether", "reel-15", "--anchor", "hatch-anchor-1"}).out);
+  EXPECT_EQ(support::schema_faults("result", anew), "");
+  EXPECT_NE(anew["marks"].back()["hook"], "hatch-anchor-1") << "hooked on anew as the route says";
+  // What cannot be answered.
+  const auto refused = [&](const Words& words, const char* message) {
+    const auto ran = holdfast(words, {source});
+    EXPECT_EQ(ran.code, 2) << message;
+    EXPECT_EQ(ran.out, "");
+    EXPECT_THAT(ran.err, HasSubstr(message));
+  };
+  refused({"tether", "models/yard", out, "--tether", "reel-26", "--anchor", "hatch-anker"},
+          "anchor \"hatch-anker\" is not in this model");
+  refused({"tether", "models/yard", out, "--tether", "reel-26", "--anchor", "spur-cross-a-1"},
+          "may not take a tether hook");
+  refused({"tether", "models/yard", out, "--tether", "waist", "--anchor", "hub-anchor"},
+          "from hub-anchor to where the way begins it takes");
+  refused({"tether", "models/yard", out, "--tether", "rope", "--anchor", "hub-anchor"},
+          "tether \"rope\" is not in the kit");
+  refused({"tether", "models/yard", out}, "--tether and --anchor are needed");
+  refused({"tether", "models/yard", "--tether", "waist", "--anchor", "hub-anchor"}, "a way is needed");
+  refused({"tether", "tests/cli/models/deck", out, "--tether", "waist", "--anchor", "hub-anchor"},
+          "it was computed from another model");
+  refused({"route", "models/yard", "--from", "lock-hatch", "--to", "hub-top", "--tether", "waist"},
+          "--tether needs --anchor");
+  std::filesystem::remove_all(folder);
+}
+
 TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
-  for (const char* verb : {"check", "route", "compare", "home", "matrix"}) {
+  for (const char* verb : {"check", "route", "compare", "home", "matrix", "tether"}) {
     SCOPED_TRACE(verb);
     const auto ran = holdfast({verb, "--help"});
     EXPECT_EQ(ran.code, 0);

@@ -142,12 +142,10 @@ No route. Why not:
 TEST(RouteText, SaysWhenTheSearchWasCutShort) {
   auto answer = sample::refused({sample::cause(search::CauseKind::ZoneTime)});
   answer.is_certain = false;
-  EXPECT_NE(page(answer).find("  The search was cut short: a way may exist all the same.\n"),
-            std::string::npos);
+  EXPECT_NE(page(answer).find("  The search was cut short: a way may exist all the same.\n"), std::string::npos);
   answer = sample::found();
   answer.is_certain = false;
-  EXPECT_NE(page(answer).find("The search was cut short: a better way may exist.\n"),
-            std::string::npos);
+  EXPECT_NE(page(answer).find("The search was cut short: a better way may exist.\n"), std::string::npos);
 }
 
 TEST(RouteText, KeepsWithinThePageAndCutsNoNames) {

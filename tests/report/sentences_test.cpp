@@ -130,7 +130,9 @@ TEST(WhyNot, ZoneTime) {
 }
 
 TEST(WhyNot, Tether) {
-  EXPECT_EQ(why_not(CauseKind::Tether), "The tether is too short: 27.00 m is needed and 26.00 m there.");
+  EXPECT_EQ(why_not(CauseKind::Tether),
+            "The tether is too short: wherever one hooks on anew, 27.00 m of it must be out somewhere, and it is 26.00 "
+            "m long.");
 }
 
 // ---- findings -----------------------------------------------------------------------------------------------------

@@ -1,0 +1,1 @@
+holdfast_bench(tether SOURCES tether_bench.cpp LIBS holdfast::engine)

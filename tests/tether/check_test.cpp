@@ -1,0 +1,368 @@
+// Tethers along ways: lengths at each waypoint, what may be struck, loops that are clean or hooked, two movers, and
+// tethers in series; on structures small enough to know the answer.
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <numbers>
+
+#include "holdfast/tether/tether.h"
+#include "yard_builder.h"
+
+namespace holdfast::tether {
+namespace {
+
+using search::GivenWay;
+using search::Profile;
+using support::World;
+using support::YardBuilder;
+constexpr double pi = std::numbers::pi;
+
+void add_anchor(model::Structure& structure, std::string id, Vec3 at) {
+  model::Anchor anchor;
+  anchor.id = std::move(id);
+  anchor.at = at;
+  structure.anchors.push_back(std::move(anchor));
+}
+
+model::Tether tether_of(double length_m, double min_m = 0) {
+  model::Tether tether;
+  tether.id = "line";
+  tether.length_m.value = length_m;
+  tether.min_length_m.value = min_m;
+  return tether;
+}
+
+struct Asked {
+  std::string from, to;
+  std::vector<std::string> via = {};
+};
+
+GivenWay way_of(const World& world, const Asked& asked) {
+  const Profile profile{.kit = world.kit, .suit = world.kit.suits.front()};
+  const auto answer = search::route(world.graph, profile, {.from = asked.from, .to = asked.to, .via = asked.via});
+  EXPECT_TRUE(answer.route()) << asked.from << " to " << asked.to;
+  return search::given_way(world.graph, *answer.route(), asked.from + " to " + asked.to);
+}
+
+TetherCheck check(const World& world, const model::Tether& tether, const std::string& anchor,
+                  std::vector<GivenWay> ways, bool clean = false) {
+  const Profile profile{.kit = world.kit, .suit = world.kit.suits.front()};
+  return check_tether(world.graph, profile,
+                      {.tether = &tether, .anchor = anchor, .ways = std::move(ways), .wants_clean_return = clean});
+}
+
+/// Handholds every half metre on the top of a long deck, z = -0.05, from x = 0 to 6.
+model::Structure deck() {
+  YardBuilder yard;
+  const auto plate = yard.part("deck", model::Box{.center = {3, 0, 0.5}, .size = {14, 8, 0.8}});
+  for (int i = 0; i <= 12; ++i) yard.rail("r" + std::to_string(i), plate, {{0.5 * i, 0, 0}}, {-Vec3::UnitZ()});
+  yard.place("start", {0, 0, 0}, 0.1, model::PlaceKind::Hatch);
+  yard.place("end", {6, 0, 0}, 0.1);
+  add_anchor(yard.structure, "hook", {0, 0, 0.1});
+  return yard.structure;
+}
+
+TEST(TetherCheck, MeasuresStraightLinesExactly) {
+  const World world(deck());
+  const double h = world.graph.body().stand_off_m;
+  const auto tether = tether_of(4.0);
+  const auto result = check(world, tether, "hook", {way_of(world, {"start", "end"})});
+  const Vec3 hook = result.anchor.line_end;
+  EXPECT_LT((hook - Vec3(0, 0, 0.1)).norm(), 0.03) << "lifted off the deck by a little";
+  ASSERT_EQ(result.marks.size(), 13u) << "a row for each rail";
+  std::optional<std::size_t> first;
+  for (std::size_t m = 0; m < result.marks.size(); ++m) {
+    const Vec3 body(0.5 * static_cast<double>(m), 0, -h);
+    const double straight = (body - hook).norm();
+    EXPECT_NEAR(result.marks[m].taut_m, straight, 1e-9);
+    EXPECT_GE(result.marks[m].gone_m, straight - 1e-9);
+    EXPECT_EQ(result.marks[m].is_within, straight <= 4.0);
+    if (straight > 4.0 && !first) first = m;
+    EXPECT_THAT(result.marks[m].bears_on, testing::IsEmpty());
+  }
+  EXPECT_EQ(result.fails_at, first);
+  EXPECT_FALSE(result.loop) << "it does not come back";
+  EXPECT_FALSE(check(world, tether_of(6.2), "hook", {way_of(world, {"start", "end"})}).fails_at);
+}
+
+TEST(TetherCheck, RefusesWhatCannotBegin) {
+  const World world(deck());
+  const auto way = way_of(world, {"start", "end"});
+  const auto code_of = [&](const model::Tether& tether, const std::string& anchor, std::vector<GivenWay> ways) {
+    try {
+      (void)check(world, tether, anchor, std::move(ways));
+    } catch (const model::InputError& error) {
+      return error.diagnostics().front().code;
+    }
+    return std::string();
+  };
+  EXPECT_EQ(code_of(tether_of(0.3), "hook", {way}), "tether-short");
+  EXPECT_EQ(code_of(tether_of(9), "hood", {way}), "unknown-anchor");
+  EXPECT_EQ(code_of(tether_of(9), "r3", {way}), "not-for-tethers");
+  EXPECT_EQ(code_of(tether_of(9), "hook", {way, way}), "wrong-result")
+      << "the second does not begin where the first ends";
+  EXPECT_EQ(code_of(tether_of(9), "hook", {way, way_of(world, {"end", "start"})}), "");
+}
+
+TEST(TetherCheck, ListsWhatMayBeStruck) {
+  auto structure = deck();
+  const auto add = [&](const char* id, Vec3 at, bool fragile, bool no_touch) {
+    model::Part part;
+    part.id = part.name = id;
+    part.shape = model::Sphere{.center = at, .radius = 0.25};
+    part.fragile = fragile, part.no_touch = no_touch;
+    structure.parts.push_back(part);
+  };
+  add("lamp", {3, 2, -2}, true, false);     // 4.2 m from the hook, in the open
+  add("lens", {0, 0, 3}, false, true);      // below the deck
+  add("mirror", {3, -20, -2}, true, true);  // far off
+  add("drum", {-1, 2, -2}, false, false);   // may be touched
+  const World world(structure);
+  const auto result = check(world, tether_of(8), "hook", {way_of(world, {"start", "end"})});
+  ASSERT_EQ(result.swing.size(), 2u);
+  EXPECT_EQ(world.structure.parts[result.swing[0].part.index()].id, "lens");
+  EXPECT_FALSE(result.swing[0].is_in_sight);
+  EXPECT_TRUE(result.swing[0].no_touch);
+  const auto& lamp = result.swing[1];
+  EXPECT_EQ(world.structure.parts[lamp.part.index()].id, "lamp");
+  EXPECT_TRUE(lamp.is_in_sight);
+  const double distance = (Vec3(3, 2, -2) - result.anchor.line_end).norm() - 0.25;
+  EXPECT_NEAR(lamp.distance_m, distance, 1e-6);
+  EXPECT_GE(result.marks[lamp.from_mark].most_m, distance);
+  EXPECT_LT(result.marks[lamp.from_mark - 1].most_m, distance);
+}
+
+TEST(TetherCheck, TellsZonesThatTheLineEnters) {
+  YardBuilder yard;
+  yard.structure = deck();
+  yard.zone("hot", model::Sphere{.center = {2, 0, -0.2}, .radius = 0.3}, model::ZoneEffect::Forbid, {.tether = true});
+  yard.zone("cold", model::Sphere{.center = {2, 3, -0.2}, .radius = 0.3}, model::ZoneEffect::Forbid, {.tether = true});
+  yard.zone("busy", model::Sphere{.center = {2, 0, -0.2}, .radius = 0.3}, model::ZoneEffect::Forbid, {.cable = true});
+  const World world(yard.structure);
+  const auto result = check(world, tether_of(9), "hook", {way_of(world, {"start", "end"})});
+  EXPECT_TRUE(result.marks.front().zones.empty());
+  EXPECT_THAT(result.marks.back().zones, testing::ElementsAre(model::ZoneId(0)));
+}
+
+// ---- loops
+// ------------------------------------------------------------------------------------------------------------
+
+/// A drum along x with handholds all round it at x = 0, and an anchor far out on the zenith side.
+model::Structure drum(double half_length, bool with_walls = false) {
+  YardBuilder yard;
+  const auto body =
+      yard.part("drum", model::Cylinder{.from = {-half_length, 0, 0}, .to = {half_length, 0, 0}, .radius = 1});
+  if (with_walls)
+    for (const double side : {-1.0, 1.0})
+      yard.part(side < 0 ? "aft-wall" : "forward-wall",
+                model::Box{.center = {side * (half_length + 0.1), 0, 0}, .size = {0.2, 5, 5}});
+  for (int k = 0; k < 16; ++k) {
+    const double angle = 2 * pi * k / 16;
+    const Vec3 out(0, std::sin(angle), -std::cos(angle));
+    yard.rail("h" + std::to_string(k), body, {1.08 * out}, {out});
+  }
+  const auto on = [](int k) { return Vec3(0, 1.08 * std::sin(2 * pi * k / 16), -1.08 * std::cos(2 * pi * k / 16)); };
+  yard.place("zenith", on(0), 0.05, model::PlaceKind::Hatch);
+  yard.place("starboard", on(4), 0.05);
+  yard.place("nadir", on(8), 0.05);
+  yard.place("port", on(12), 0.05);
+  add_anchor(yard.structure, "hook", {0, 0, -1});
+  return yard.structure;
+}
+
+TEST(Loop, OutAndBackOnOneSideIsClean) {
+  const World world(drum(3));
+  const auto result =
+      check(world, tether_of(30), "hook",
+            {way_of(world, {"zenith", "nadir", {"starboard"}}), way_of(world, {"nadir", "zenith", {"starboard"}})});
+  ASSERT_TRUE(result.loop);
+  EXPECT_TRUE(result.loop->is_clean);
+  EXPECT_LT(result.loop->taut_m, clean_loop_m);
+  EXPECT_TRUE(result.loop->hooked.empty());
+}
+
+TEST(Loop, RoundADrumIsHookedByTheWayToItsEnd) {
+  const World world(drum(3));
+  const auto result =
+      check(world, tether_of(30), "hook",
+            {way_of(world, {"zenith", "nadir", {"starboard"}}), way_of(world, {"nadir", "zenith", {"port"}})}, true);
+  ASSERT_TRUE(result.loop);
+  EXPECT_FALSE(result.loop->is_clean);
+  EXPECT_GE(result.loop->taut_m, 2 * pi) << "once round the drum, at least";
+  EXPECT_LE(result.loop->taut_m, 2 * pi + 0.1);
+  ASSERT_EQ(result.loop->hooked.size(), 1u);
+  const auto& hooked = result.loop->hooked.front();
+  EXPECT_EQ(world.structure.parts[hooked.part.index()].id, "drum");
+  ASSERT_TRUE(hooked.slide_m);
+  EXPECT_NEAR(*hooked.slide_m, 3, 0.02) << "from the middle to either end";
+  ASSERT_EQ(result.loop->turns.size(), 1u) << "the whole way back";
+  ASSERT_TRUE(result.clean_return);
+  ASSERT_TRUE(result.clean_return->loop) << "back by starboard";
+  EXPECT_TRUE(result.clean_return->loop->is_clean);
+}
+
+TEST(Loop, BetweenWallsDoesNotComeOff) {
+  const World world(drum(3, true));
+  const auto result =
+      check(world, tether_of(30), "hook",
+            {way_of(world, {"zenith", "nadir", {"starboard"}}), way_of(world, {"nadir", "zenith", {"port"}})});
+  ASSERT_TRUE(result.loop);
+  ASSERT_EQ(result.loop->hooked.size(), 1u);
+  EXPECT_FALSE(result.loop->hooked.front().slide_m);
+  ASSERT_TRUE(result.loop->hooked.front().held_by);
+  EXPECT_THAT(world.structure.parts[result.loop->hooked.front().held_by->index()].id, testing::HasSubstr("wall"));
+}
+
+/// A loop in space with both ends at one point, pulled tight by itself: verdicts of shapes that need no handholds.
+double tight(const model::Structure& structure, const std::vector<Vec3>& loop) {
+  const auto scene = geometry::build_scene(structure, structure.default_configuration());
+  for (std::size_t i = 1; i < loop.size(); ++i) EXPECT_TRUE(is_line_clear(scene, loop[i - 1], loop[i])) << i;
+  return pull_taut(scene, loop).length_m;
+}
+
+TEST(Loop, ThroughARingIsLinkedOrNot) {
+  // A square ring in the plane x = 0, 2 m wide inside, of four bars.
+  YardBuilder yard;
+  for (const double side : {-1.0, 1.0}) {
+    yard.part("upright", model::Box{.center = {0, 1.1 * side, 0}, .size = {0.2, 0.2, 2.4}});
+    yard.part("crossbar", model::Box{.center = {0, 0, 1.1 * side}, .size = {0.2, 2.4, 0.2}});
+  }
+  const Vec3 end(-2, 0, 0);
+  // Through the ring and back outside of it: linked, and it stays round a bar.
+  EXPECT_GT(tight(yard.structure, {end, {2, 0, 0}, {2, 3, 0}, {-2, 3, 0}, end}), 4);
+  // Through and back through: it comes home.
+  EXPECT_LT(tight(yard.structure, {end, {2, 0, 0}, {2, 0.5, 0.5}, {-2, 0.5, -0.5}, end}), 0.01);
+  // Out over it and back over it.
+  EXPECT_LT(tight(yard.structure, {end, {-2, 3, 0}, {2, 3, 0}, {2, 3, 1}, {-2, 3, 1}, end}), 0.01);
+}
+
+TEST(Loop, RoundATrussStays) {
+  YardBuilder yard;
+  yard.part("truss", model::Truss{.from = {-4, 0, 0}, .to = {4, 0, 0}, .width = 1, .bays = 8, .bar_radius = 0.03});
+  const Vec3 end(0.25, 0, -3);
+  const double round = tight(yard.structure, {end, {0.3, 2, -1}, {0.2, 2, 2}, {0.3, -2, 2}, {0.2, -2, -1}, end});
+  // Not less than round the square of the chords' axes, from 3 m off: the plane's closed form.
+  EXPECT_GE(round, 2 * std::hypot(2.5, 0.5) + 2 * 1 + 1);
+  EXPECT_LE(round, 2 * std::hypot(2.5, 0.55) + 2 * 1.1 + 1.1 + 0.1);
+  EXPECT_LT(tight(yard.structure, {end, {0.3, 2, -1}, {0.2, 2, 2}, {0.3, 2.2, 2}, {0.2, 2.2, -1}, end}), 0.01);
+}
+
+// ---- two movers
+// -------------------------------------------------------------------------------------------------------
+
+/// Two lines of handholds on a wide deck that cross at (3, 0): along x and along y.
+model::Structure crossroads() {
+  YardBuilder yard;
+  const auto plate = yard.part("deck", model::Box{.center = {3, 0, 0.5}, .size = {14, 14, 0.8}});
+  for (int i = 0; i <= 12; ++i) yard.rail("x" + std::to_string(i), plate, {{0.5 * i, 0, 0}}, {-Vec3::UnitZ()});
+  for (int i = -6; i <= 6; ++i)
+    if (i != 0) yard.rail("y" + std::to_string(i + 6), plate, {{3, 0.5 * i, 0}}, {-Vec3::UnitZ()});
+  yard.place("aft", {0, 0, 0}, 0.1);
+  yard.place("forward", {6, 0, 0}, 0.1);
+  yard.place("port", {3, -3, 0}, 0.1);
+  yard.place("starboard", {3, 3, 0}, 0.1);
+  add_anchor(yard.structure, "aft-hook", {-0.3, 0, 0.1});
+  add_anchor(yard.structure, "port-hook", {3, -3.3, 0.1});
+  return yard.structure;
+}
+
+Crossings cross(const World& world, std::vector<GivenWay> first, std::vector<GivenWay> second) {
+  const Profile profile{.kit = world.kit, .suit = world.kit.suits.front()};
+  const auto tether = tether_of(30);
+  const auto result = check_tether(world.graph, profile,
+                                   {.tether = &tether,
+                                    .anchor = "aft-hook",
+                                    .ways = std::move(first),
+                                    .other_tether = &tether,
+                                    .other_anchor = "port-hook",
+                                    .other_ways = std::move(second)});
+  EXPECT_TRUE(result.crossings);
+  return *result.crossings;
+}
+
+GivenWay later(GivenWay way, double seconds) {
+  for (auto& leg : way.legs)
+    for (auto& grip : leg.grips) grip.at_s += seconds;
+  return way;
+}
+
+TEST(TwoMovers, WhoComesLaterGoesOver) {
+  const World world(crossroads());
+  const auto out = way_of(world, {"aft", "forward"}), across = way_of(world, {"port", "starboard"});
+  const auto second_later = cross(world, {out}, {later(across, 600)});
+  ASSERT_EQ(second_later.events.size(), 1u);
+  EXPECT_TRUE(second_later.events.front().second_moves);
+  EXPECT_TRUE(second_later.events.front().is_over);
+  EXPECT_NEAR(second_later.events.front().point.x(), 3, 0.3);
+  EXPECT_NEAR(second_later.events.front().point.y(), 0, 0.01);
+  EXPECT_THAT(second_later.undo, testing::ElementsAre(0u));
+  const auto first_later = cross(world, {later(out, 600)}, {across});
+  ASSERT_EQ(first_later.events.size(), 1u);
+  EXPECT_FALSE(first_later.events.front().second_moves);
+}
+
+TEST(TwoMovers, GoingBackUndoesACrossing) {
+  const World world(crossroads());
+  const auto out = way_of(world, {"aft", "forward"}), across = way_of(world, {"port", "starboard"}),
+             back = way_of(world, {"starboard", "port"});
+  EXPECT_TRUE(cross(world, {out}, {later(across, 600), back}).events.empty());
+}
+
+TEST(TwoMovers, ApartTheyDoNotCross) {
+  auto structure = crossroads();
+  add_anchor(structure, "far-hook", {3, 2.7, 0.1});
+  const World world(structure);
+  const Profile profile{.kit = world.kit, .suit = world.kit.suits.front()};
+  YardBuilder yard;
+  const auto tether = tether_of(30);
+  // The second mover stays on the starboard arm.
+  const auto result = check_tether(world.graph, profile,
+                                   {.tether = &tether,
+                                    .anchor = "aft-hook",
+                                    .ways = {way_of(world, {"aft", "forward"})},
+                                    .other_tether = &tether,
+                                    .other_anchor = "far-hook",
+                                    .other_ways = {way_of(world, {"starboard", "3,1.5,0"})}});
+  ASSERT_TRUE(result.crossings);
+  EXPECT_TRUE(result.crossings->events.empty());
+}
+
+// ---- positioning
+// ------------------------------------------------------------------------------------------------------
+
+TEST(Positioning, FindsTheSeriesThatReach) {
+  YardBuilder yard;
+  const auto plate = yard.part("deck", model::Box{.center = {0, 0, 1}, .size = {20, 8, 1}});
+  const auto near = yard.rail("near", plate, {{1, 0, 0}, {2, 0, 0}}, {-Vec3::UnitZ()});
+  const auto far = yard.rail("far", plate, {{4, 0, 0}, {4.5, 0, 0}}, {-Vec3::UnitZ()});
+  yard.rail("bare", plate, {{0.8, 0.5, 0}, {0.8, 1, 0}}, {-Vec3::UnitZ()});
+  const auto hidden = yard.rail("hidden", plate, {{-1, 0, 0}, {-1.2, 0, 0}}, {-Vec3::UnitZ()});
+  for (const auto rail : {near, far, hidden}) yard.structure.rails[rail.index()].use.tether = true;
+  yard.part("wall", model::Box{.center = {-0.6, 0, 0}, .size = {0.1, 6, 6}});
+  const World world(yard.structure);
+  const Profile profile{.kit = world.kit, .suit = world.kit.suits.front()};
+  const auto waist = tether_of(1.2, 0.6);
+  const auto found = find_positioning(world.graph, profile, "0,0,-0.5", {&waist});
+  ASSERT_EQ(found.all.size(), 3u) << "one, two and three in series";
+  EXPECT_DOUBLE_EQ(found.all[1].least_m, 1.2);
+  EXPECT_DOUBLE_EQ(found.all[2].most_m, 3.6);
+  std::vector<std::string> holds;
+  for (const auto& hold : found.holds) {
+    const auto& series = found.all[hold.series];
+    EXPECT_NEAR(hold.distance_m, (hold.hook.at - Vec3(0, 0, -0.5)).norm(), 1e-9);
+    EXPECT_GE(hold.distance_m, series.least_m);
+    EXPECT_LE(hold.distance_m, series.most_m);
+    holds.push_back(std::to_string(hold.series + 1) + " " + hold.hook.name);
+  }
+  // 1.118 to 2.06 m to the near rail, 4.03 m at least to the far one; the wall hides the hidden one.
+  EXPECT_THAT(holds, testing::ElementsAre("1 near", "2 near", "3 near"));
+  const auto longer = tether_of(2, 0.6);
+  const auto more = find_positioning(world.graph, profile, "0,0,-0.5", {&waist, &longer}, 2);
+  EXPECT_EQ(more.all.size(), 5u) << "each alone, and the three pairs";
+  for (const auto& hold : more.holds) EXPECT_NE(hold.hook.name, "far") << "4 m together, and 4.03 m are needed";
+}
+
+}  // namespace
+}  // namespace holdfast::tether
