@@ -5,6 +5,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <map>
 #include <numbers>
@@ -239,6 +240,62 @@ TEST(Taut, AgreesWithASearchInThePlane) {
     bends += static_cast<int>(line.points.size()) - 2;
   }
   EXPECT_GT(bends, 100) << "the ways must be worth pulling";
+}
+
+// ---- in space
+// ---------------------------------------------------------------------------------------------------------
+
+/// Boxes and drums at any angle, and a way among them with clear pieces, all moved by `pose`.
+struct Thicket {
+  model::Structure structure;
+  std::vector<Vec3> way;
+};
+Thicket thicket(std::uint64_t seed, const model::Pose& pose) {
+  support::Random random(seed);
+  YardBuilder yard;
+  for (int k = 0; k < 12; ++k) {
+    model::Pose at = model::Pose::Identity();
+    at.translate(random.point(3.5));
+    at.rotate(random.rotation());
+    const double size = 0.4 + random.unit();
+    if (k % 2 == 0)
+      yard.part("block", model::Box{.size = {size, 1.5 * size, 3}}, pose * at);
+    else
+      yard.part("drum", model::Cylinder{.from = {-1.5, 0, 0}, .to = {1.5, 0, 0}, .radius = size / 2}, pose * at);
+  }
+  Thicket result{yard.structure, {}};
+  const auto scene = scene_of(result.structure);
+  while (result.way.size() < 10) {
+    const Vec3 next = pose * random.point(4.5);
+    if (result.way.empty() ? scene.distance(next, 1) > 0.1 : is_line_clear(scene, result.way.back(), next))
+      result.way.push_back(next);
+  }
+  return result;
+}
+
+// A line that sticks would stick elsewhere when all is turned. (From the other end it may come to lie another way: what
+// it slips off depends on where it is pulled first.)
+TEST(Taut, IsTheSameHoweverStructureLies) {
+  model::Pose turned = model::Pose::Identity();
+  turned.translate(Vec3(2, -1, 3));
+  turned.rotate(Eigen::AngleAxisd(1.1, Vec3(1, 2, -0.5).normalized()));
+  int bends = 0, different = 0;
+  for (std::uint64_t seed = 0; seed < 60; ++seed) {
+    SCOPED_TRACE(seed);
+    const auto here = thicket(seed, model::Pose::Identity()), there = thicket(seed, turned);
+    const auto scene = scene_of(here.structure), turned_scene = scene_of(there.structure);
+    const auto line = pull_taut(scene, here.way);
+    EXPECT_TRUE(line.is_settled);
+    std::vector<Vec3> through;
+    for (const auto& point : line.points) through.push_back(point.at);
+    EXPECT_NEAR(pull_taut(scene, through).length_m, line.length_m, 2e-3) << "what is taut stays";
+    for (std::size_t i = 1; i < through.size(); ++i)
+      EXPECT_GE(scene.hull_distance(std::array{through[i - 1], through[i]}, 0.01), line_clear_m / 4);
+    bends += static_cast<int>(line.points.size()) - 2;
+    different += std::abs(pull_taut(turned_scene, there.way).length_m - line.length_m) > 0.01 ? 1 : 0;
+  }
+  EXPECT_GT(bends, 500);
+  EXPECT_LE(different, 1) << "of 60: rounding decides only where a line is just about to slip";
 }
 
 }  // namespace
