@@ -5,6 +5,7 @@
 #include <sstream>
 
 #include "common.h"
+#include "holdfast/report/read.h"
 #include "holdfast/search/choices.h"
 
 namespace holdfast::cli {
@@ -94,7 +95,7 @@ Run add_compare(CLI::App& app, CommonOptions& options) {
     } else {
       std::vector<search::GivenWay> ways;
       for (const auto& file : compare->ways)
-        for (auto& way : report::read_ways(file, read_whole(file), model::model_digest(yard.model.structure)))
+        for (auto& way : report::read_ways(file, read_whole(file), yard.model.structure))
           ways.push_back(std::move(way));
       auto loads = compare->loads;
       if (loads.empty()) loads = {"none"};

@@ -69,11 +69,6 @@ struct Context {
 [[nodiscard]] std::string json(const Context& context, const search::Matrix& matrix);
 [[nodiscard]] std::string csv(const Context& context, const search::Matrix& matrix);
 
-/// The ways in a result of `route` (one), or of its alternatives or trade-offs (each): name, then number. `file` names
-/// them. Throws `model::InputError` (`wrong-result`) for what is no such result, or one of another model than `digest`.
-[[nodiscard]] std::vector<search::GivenWay> read_ways(const std::string& file, const std::string& contents,
-                                                      const std::string& digest);
-
 [[nodiscard]] std::string text(const Context& context, const check::CheckResult& result);
 [[nodiscard]] std::string json(const Context& context, const check::CheckResult& result);
 [[nodiscard]] std::string csv(const Context& context, const check::CheckResult& result);
