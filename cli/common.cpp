@@ -7,7 +7,9 @@
 #include <algorithm>
 #include <charconv>
 #include <cstdio>
+#include <fstream>
 #include <map>
+#include <sstream>
 
 #include "holdfast/check/check.h"
 
@@ -63,19 +65,33 @@ CLI::Validator named() {
       "");
 }
 
-void add_model_options(CLI::App& verb, CommonOptions& options) {
+void add_structure_options(CLI::App& verb, CommonOptions& options) {
   verb.group("Verbs");
   verb.add_option("MODEL", options.model, "model folder: structure.yaml, kit.yaml and the files they name")
       ->required()
       ->check(named())
       ->type_name("");
-  verb.add_option("--suit", options.suit, "suit of the kit; its first one when not given")
-      ->type_name("ID")
-      ->check(named());
   verb.add_option("--state", options.states, "set a switch; the others keep their defaults")
       ->type_name("SWITCH=POSITION")
       ->check(named())
       ->take_all();
+}
+
+void add_model_options(CLI::App& verb, CommonOptions& options) {
+  add_structure_options(verb, options);
+  verb.add_option("--suit", options.suit, "suit of the kit; its first one when not given")
+      ->type_name("ID")
+      ->check(named());
+}
+
+void add_json_option(CLI::App& verb, CommonOptions& options) {
+  verb.add_flag("--json", options.json, "one JSON document instead (models/schema/result.schema.json)")
+      ->disable_flag_override()
+      ->group("Output");
+}
+
+void add_quiet_option(CLI::App& verb, CommonOptions& options) {
+  verb.add_flag("--quiet", options.quiet, "no progress on the terminal")->disable_flag_override()->group("Output");
 }
 
 void add_output_options(CLI::App& verb, CommonOptions& options) {
@@ -84,9 +100,7 @@ void add_output_options(CLI::App& verb, CommonOptions& options) {
       ->type_name("UNITS")
       ->check(one_of({"metric", "imperial"}))
       ->group(group);
-  verb.add_flag("--json", options.json, "one JSON document instead (models/schema/result.schema.json)")
-      ->disable_flag_override()
-      ->group(group);
+  add_json_option(verb, options);
   verb.add_option("--csv", options.csv, "write the table to this file as well")
       ->type_name("FILE")
       ->check(named())
@@ -95,7 +109,7 @@ void add_output_options(CLI::App& verb, CommonOptions& options) {
       ->type_name("N")
       ->check(whole_number(0, most_threads))
       ->group(group);
-  verb.add_flag("--quiet", options.quiet, "no progress on the terminal")->disable_flag_override()->group(group);
+  add_quiet_option(verb, options);
 }
 
 void add_closures(CLI::App& verb, std::vector<std::string>& closed) {
@@ -132,7 +146,20 @@ model::Diagnostic usage_fault(std::string problem, std::string value, std::strin
   return {{}, "", "usage", std::move(problem), std::move(value), std::move(remedy)};
 }
 
-Yard::Yard(const CommonOptions& options) {
+std::string read_whole(const std::string& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::ostringstream contents;
+  if (!in || !(contents << in.rdbuf()))
+    throw model::InputError({{{.file = path},
+                              "",
+                              "missing-file",
+                              "this file cannot be read",
+                              path,
+                              "give a result of `holdfast route ... --json`"}});
+  return contents.str();
+}
+
+Site::Site(const CommonOptions& options) {
   check_states(options.states);
   progress(options, "Reading " + options.model);
   model = model::read_model(options.model);
@@ -148,6 +175,9 @@ Yard::Yard(const CommonOptions& options) {
                               options.suit,
                               fmt::format("its suits: {}", fmt::join(ids, ", "))}});
   }
+}
+
+Yard::Yard(const CommonOptions& options) : Site(options) {
   progress(options, fmt::format("Building {} parts", model.structure.parts.size()));
   scene = std::make_unique<geometry::Scene>(geometry::build_scene(model.structure, configuration));
   progress(options, fmt::format("Finding moves on {} rails", model.structure.rails.size()));
@@ -204,7 +234,7 @@ void Yard::refuse_buried_rails() const {
   if (auto faults = check::find_buried_rails(*graph); !faults.empty()) throw model::InputError(std::move(faults));
 }
 
-report::Context Yard::context(const CommonOptions& options, bool coordinates) const {
+report::Context Site::context(const CommonOptions& options, bool coordinates) const {
   return {model.structure, model.kit,        *suit,
           options.model,   HOLDFAST_VERSION, {.imperial = options.units == "imperial", .coordinates = coordinates}};
 }

@@ -269,6 +269,39 @@ std::string action(const Context& context, const search::Row& row) {
   return words;
 }
 
+std::string where_words(const Context& context, const search::Row& row) {
+  const auto& part = context.structure.parts[row.part.index()].name;
+  if (row.face == row.face_from) return fmt::format("{}, {}", part, face_name(row.face));
+  return fmt::format("{}, {} to {}", part, face_name(row.face_from), face_name(row.face));
+}
+
+std::string clearance_cell(const search::LowerBound& bound) {
+  if (!std::isfinite(bound.value_m)) return "open";
+  return bare_length_down(bound.value_m) + (bound.is_at_least ? "+" : "");
+}
+
+search::LowerBound spare_beyond(const Context& context, const search::LowerBound& bound) {
+  return {std::max(0.0, bound.value_m - context.suit.corridor_radius_m()), bound.is_at_least};
+}
+
+const char* place_kind_word(model::PlaceKind kind) {
+  switch (kind) {
+    case model::PlaceKind::Hatch:
+      return "hatch";
+    case model::PlaceKind::Stowage:
+      return "stowage";
+    case model::PlaceKind::Worksite:
+      return "worksite";
+    case model::PlaceKind::Connector:
+      return "connector";
+    case model::PlaceKind::Socket:
+      return "socket";
+    case model::PlaceKind::Other:
+      return "other";
+  }
+  return "";
+}
+
 std::string carried_words(const Options& options, const model::Load& load) {
   const std::string box = box_words(options, load.size_m, 1);
   if (load.how == model::CarriedHow::InTow)

@@ -69,6 +69,21 @@ struct Context {
 [[nodiscard]] std::string json(const Context& context, const search::Matrix& matrix);
 [[nodiscard]] std::string csv(const Context& context, const search::Matrix& matrix);
 
+struct WrittenFile {
+  std::string kind;  ///< `html`, `svg` or `glb`
+  std::string file;  ///< as given
+  std::size_t bytes = 0;
+  int scale = 0;  ///< of a sheet, 1:scale; else 0
+};
+/// What was drawn, and into which files.
+struct Drawn {
+  model::Configuration configuration;
+  std::size_t ways = 0;
+  std::vector<WrittenFile> files;
+};
+[[nodiscard]] std::string text(const Context& context, const Drawn& drawn);
+[[nodiscard]] std::string json(const Context& context, const Drawn& drawn);
+
 [[nodiscard]] std::string text(const Context& context, const check::CheckResult& result);
 [[nodiscard]] std::string json(const Context& context, const check::CheckResult& result);
 [[nodiscard]] std::string csv(const Context& context, const check::CheckResult& result);
