@@ -99,17 +99,18 @@
   const tables = ways.map((way, i) => {
     if (!way.rows.length) return null;
     const loaded = way.loads.length > 0;
-    const head = make('tr', {}, ...[['#', 0], ['what', 1], ['rail', 1], ['clear m', 0], ['spare', 0]].concat(loaded ? [['load m', 0]] : [],
-      [['m', 0], ['moves', 0], ['time', 0], ['so far m', 0], ['moves', 0], ['time', 0]]).map(([text, isText]) => make('th', { scope: 'col', text, class: isText ? 'text' : '' })));
+    const th = (text, kind, span) => make('th', Object.assign({ scope: span ? 'colgroup' : 'col', text, class: kind || '' }, span ? { colspan: span } : {}));
+    const head = [make('tr', {}, make('td', { colspan: 2 }), th('clearance m', '', loaded ? 3 : 2), th('row', '', 3), th('so far', '', 3)),
+      make('tr', {}, th('#'), th('what, rail', 'text'), th('body', 'first'), th('spare'), loaded ? th('load') : null, th('m', 'first'), th('moves'), th('time'), th('m', 'first'), th('moves'), th('time'))];
     const body = make('tbody');
     way.rows.forEach((row, r) => {
-      if (row.heading) body.append(make('tr', { class: 'where' }, make('td', { colspan: loaded ? 12 : 11, text: row.heading })));
+      if (row.heading) body.append(make('tr', { class: 'where' }, make('td', { colspan: loaded ? 11 : 10, text: row.heading })));
       const cell = (text, kind) => make('td', { text, class: kind || '' });
       const line = make('tr', { class: 'pick', 'data-way': i, 'data-row': r },
         make('td', {}, make('button', { type: 'button', text: r, 'aria-label': 'waypoint ' + r + ' of way ' + way.letter })),
-        make('td', { class: 'text' }, row.what, row.remark ? make('span', { class: 'remark', text: row.remark }) : null),
-        cell(row.rail, 'text'), cell(row.clearance), cell(row.spare), loaded ? cell(row.load_clearance) : null,
-        cell(row.distance), cell(row.moves), cell(row.time), cell(row.total_distance), cell(row.total_moves), cell(row.total_time));
+        make('td', { class: 'text' }, row.what, make('span', { class: 'remark', text: row.rail })),
+        cell(row.clearance, 'first'), cell(row.spare), loaded ? cell(row.load_clearance) : null,
+        cell(row.distance, 'first'), cell(row.moves), cell(row.time), cell(row.total_distance, 'first'), cell(row.total_moves), cell(row.total_time));
       line.addEventListener('click', () => choose(i, r));
       line.addEventListener('keydown', (event) => {
         const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];
@@ -120,9 +121,10 @@
       });
       rowElements[i].push(line);
       body.append(line);
+      if (row.remark) body.append(make('tr', { class: 'note' }, make('td'), make('td', { class: 'text', colspan: loaded ? 10 : 9, text: row.remark })));
     });
     const table = make('div', { class: 'scroll' }, make('table', {},
-      make('caption', { text: wayName(i) + ': ' + way.time + ' in ' + count(way.moves, 'hand move') + ' over ' + way.distance + ' m' }), make('thead', {}, head), body));
+      make('caption', { text: wayName(i) + ': ' + way.time + ' in ' + count(way.moves, 'hand move') + ' over ' + way.distance + ' m' }), make('thead', {}, ...head), body));
     byId('tables').append(table);
     return table;
   });
@@ -350,6 +352,8 @@
     const middle = min.clone().add(max).multiplyScalar(.5);
     const size = Math.max(max.distanceTo(min), 1);
     const resolution = new THREE.Vector2(1, 1);
+    const caster = new THREE.Raycaster();
+    let structureTriangles = 0;
     let perMetre = 1;  // pixels a metre at the target
 
     scene.add(new THREE.HemisphereLight(0xffffff, 0x8d99a6, .72));
@@ -375,6 +379,7 @@
         triangles += mesh.triangle.length / 3;
         base += part.mesh.vertices;
       }
+      structureTriangles = triangles;
       const join = (lists) => { const all = new Uint32Array(lists.reduce((sum, list) => sum + list.length, 0)); let at = 0; for (const list of lists) { all.set(list, at); at += list.length; } return all; };
       const geometry = new THREE.BufferGeometry();
       geometry.setAttribute('position', new THREE.BufferAttribute(position, 3));
@@ -480,6 +485,7 @@
       canvas.width = canvas.height = 32;
       const pen = canvas.getContext('2d');
       pen.beginPath();
+      pen.fillStyle = '#fff';
       pen.arc(16, 16, 14, 0, 7);
       pen.fill();
       return new THREE.CanvasTexture(canvas);
@@ -551,8 +557,12 @@
       geometry.setAttribute('position', new THREE.BufferAttribute(Float32Array.from(position), 3));
       geometry.setIndex(position.length / 3 < 65536 ? index : new THREE.BufferAttribute(Uint32Array.from(index), 1));
       geometry.computeVertexNormals();
-      const tube = new THREE.Mesh(geometry, new THREE.MeshLambertMaterial({ color: way.colour, transparent: true, opacity: .22, depthWrite: false, side: THREE.DoubleSide }));
-      tube.renderOrder = 4;
+      // First its depth alone, so that of a tube that crosses itself only the nearest face shows.
+      const tube = new THREE.Mesh(geometry, new THREE.MeshBasicMaterial({ colorWrite: false, transparent: true, side: THREE.DoubleSide }));
+      const veil = new THREE.Mesh(geometry, new THREE.MeshLambertMaterial({ color: way.colour, transparent: true, opacity: .3, depthWrite: false, side: THREE.DoubleSide }));
+      tube.renderOrder = 6;
+      veil.renderOrder = 7;
+      tube.add(veil);
       return tube;
     }
 
@@ -771,16 +781,32 @@
         if (entry.element.style.display !== display) entry.element.style.display = display;
       }
     }
+    /// Labels of what lies behind structure are dimmed, once the camera rests; not on models where that takes long.
+    let hiddenTimer = 0;
+    const far = new THREE.Vector3();
+    function dimHiddenLabels() {
+      if (structureTriangles > 80000) return;
+      for (const entry of labels) {
+        if (entry.element.style.display === 'none') continue;
+        far.copy(entry.at).sub(camera.position);
+        const length = far.length();
+        caster.set(camera.position, far.normalize());
+        caster.near = 0;
+        caster.far = length - .12;
+        entry.element.classList.toggle('hid', entry.rank > 1 && caster.intersectObject(structure).length > 0);
+      }
+      caster.far = Infinity;
+    }
     function drawCompass() {
       const axes = [['forward', [1, 0, 0]], ['aft', [-1, 0, 0]], ['starboard', [0, 1, 0]], ['port', [0, -1, 0]], ['nadir', [0, 0, 1]], ['zenith', [0, 0, -1]]];
       const turn = camera.quaternion.clone().inverse();
-      const svg = drawn('svg', { viewBox: '-52 -52 104 104' });
-      svg.append(drawn('circle', { r: 50, fill: '#fff', 'fill-opacity': .75 }));
+      const svg = drawn('svg', { viewBox: '-66 -66 132 132' });
+      svg.append(drawn('circle', { r: 64, fill: '#fff', 'fill-opacity': .75 }));
       for (const [name, axis] of axes.map(([n, a]) => [n, vector(a).applyQuaternion(turn)]).sort((a, b) => a[1].z - b[1].z)) {
         if (axis.z < -.3) continue;
         const x = axis.x * 34, y = -axis.y * 34;
         svg.append(drawn('line', { x2: x, y2: y, stroke: '#1c2733', 'stroke-width': 1.5, 'stroke-opacity': axis.z < .2 ? .6 : 1 }),
-          drawn('text', { x, y: y + 4, 'text-anchor': 'middle', 'font-size': 12, 'font-weight': 600, stroke: '#fff', 'stroke-width': 3, 'paint-order': 'stroke', fill: '#1c2733', text: name }));
+          drawn('text', { x, y: y + 4, 'text-anchor': 'middle', 'font-size': 13, 'font-weight': 600, stroke: '#fff', 'stroke-width': 3, 'paint-order': 'stroke', fill: '#1c2733', text: name }));
       }
       byId('compass').replaceChildren(svg);
     }
@@ -805,6 +831,8 @@
       lamp.target.position.copy(controls.target);
       renderer.render(scene, camera);
       placeLabelsInView();
+      clearTimeout(hiddenTimer);
+      hiddenTimer = setTimeout(dimHiddenLabels, 160);
       drawCompass();
       if (!document.body.dataset.drawn) {
         document.body.dataset.drawn = 'yes';
@@ -823,7 +851,6 @@
 
     // ---- picking
 
-    const caster = new THREE.Raycaster();
     function under(event) {
       const box = view.getBoundingClientRect();
       return [event.clientX - box.left, event.clientY - box.top];
