@@ -223,6 +223,7 @@ class ViewWriter {
   }
 
   void write_corridors() {
+    out_ += "<g class=\"corridors\">\n";  // pale as a whole, so that many upon each other are no darker than one
     for (std::size_t i = 0; i < p_.ways.size(); ++i) {
       std::vector<Vec2> flat;
       for (const auto& point : p_.ways[i].body) flat.push_back(f_.view.flat(point.at));
@@ -232,6 +233,7 @@ class ViewWriter {
            fmt::format(" stroke=\"{}\" stroke-width=\"{:.3f}\"", colour_of(i),
                        2 * p_.ways[i].corridor_radius_m * f_.mm_per_m));
     }
+    out_ += "</g>\n";
   }
 
   void write_rails() {
@@ -337,14 +339,29 @@ class ViewWriter {
     return false;
   }
 
+  /// Where ways begin and end, with the letters of all that do so there.
+  std::vector<std::pair<Vec3, std::string>> ends() const {
+    std::vector<std::pair<Vec3, std::string>> list;
+    for (std::size_t i = 0; i < p_.ways.size(); ++i) {
+      if (!p_.ways[i].is_way()) continue;
+      for (const auto& at : {p_.ways[i].poses.front().hand, p_.ways[i].poses.back().hand}) {
+        const auto known =
+            std::find_if(list.begin(), list.end(), [&](const auto& e) { return (e.first - at).norm() < 0.3; });
+        if (known == list.end())
+          list.emplace_back(at, letter(i));
+        else
+          known->second += letter(i);
+      }
+    }
+    return list;
+  }
+
   void write_marks() {
     constexpr std::size_t most_numbered = 3;  // ways beyond would bury the drawing in numbers
     std::size_t numbered = 0;
+    for (const auto& [at, letters] : ends()) label(f_.on_page(at), letters, 3.4, "letter", 7, true);
     for (std::size_t i = 0; i < p_.ways.size(); ++i) {
       const Way& way = p_.ways[i];
-      for (const auto* end :
-           {way.rows.empty() ? nullptr : &way.rows.front(), way.rows.empty() ? nullptr : &way.rows.back()})
-        if (end) label(f_.on_page(end->hand), letter(i), 3.4, "letter", 7, true);
       for (std::size_t k = 0; k < std::min<std::size_t>(1, way.reasons.size()); ++k) {
         const Vec2 at = f_.on_page(way.reasons[k].at);
         out_ += fmt::format("<path class=\"stop\" d=\"M{:.2f} {:.2f}l3 3m0 -3l-3 3\"/>\n", at.x() - 1.5, at.y() - 1.5);
@@ -466,7 +483,7 @@ text { fill: #000; }
 .edge { stroke: #48525c; stroke-width: .15; }
 .rail { stroke: #000; stroke-width: .3; }
 .rail.hidden { stroke: #9aa3ab; stroke-width: .1; stroke-dasharray: .6 .6; }
-.corridor { stroke-opacity: .13; }
+.corridors { opacity: .15; }
 .way { stroke-linecap: butt; }
 .casing { stroke: #fff; }
 .way.hidden { stroke-width: .25; stroke-dasharray: 1 .8; }
@@ -555,7 +572,7 @@ text { fill: #000; }
     items.push_back({"", "Signs", true});
     if (!p_.ways.empty()) {
       items.push_back({"<path class=\"way hidden\" stroke=\"#000\" d=\"M0 1.5H11\"/>", "hidden by structure"});
-      items.push_back({"<rect x=\"0\" y=\"0\" width=\"11\" height=\"3\" fill=\"#0072b2\" fill-opacity=\".13\"/>",
+      items.push_back({"<rect x=\"0\" y=\"0\" width=\"11\" height=\"3\" fill=\"#0072b2\" fill-opacity=\".15\"/>",
                        "body corridor, to scale"});
       items.push_back(
           {"<circle class=\"waypoint\" cx=\"5.5\" cy=\"1.5\" r=\".6\" stroke=\"#000\"/>", "waypoint, with its row"});

@@ -88,7 +88,7 @@
       make('button', { type: 'button', text: wayName(i), onclick: () => choose(i, -1) }),
       make('div', { class: 'facts', text: facts.filter(Boolean).join(' · ') }),
       way.note ? make('div', { class: 'where soft', text: way.note }) : null,
-      way.reasons.length ? make('div', { class: 'where' }, reasonsList(way.reasons)) : null,
+      way.reasons.length ? make('div', { class: 'where' }, reasonsList(way.reasons.map((reason) => way.note.includes(reason.text) ? { text: 'Show where it stops', at: reason.at } : reason))) : null,
       make('div', { class: 'where soft', text: way.source }));
     card.style.borderLeftColor = way.colour;
     byId('ways').append(card);
@@ -203,7 +203,7 @@
   }
 
   function scatterChart(chart) {
-    const list = chart.ways.filter((i) => ways[i].rows.length), width = 480, height = 260, left = 46, bottom = 40, top = 12, right = 20;
+    const list = chart.ways.filter((i) => ways[i].rows.length), width = 480, height = 260, left = 46, bottom = 40, top = 12, right = 36;
     const span = (values) => { const low = Math.min(...values), high = Math.max(...values), pad = Math.max((high - low) * .12, 1); return [low - pad, high + pad]; };
     const [t0, t1] = span(list.map((i) => ways[i].time_s)), [m0, m1] = span(list.map((i) => ways[i].moves));
     const x = (t) => left + (width - left - right) * (t - t0) / (t1 - t0), y = (m) => height - bottom - (height - bottom - top) * (m - m0) / (m1 - m0);
@@ -803,7 +803,7 @@
       const svg = drawn('svg', { viewBox: '-66 -66 132 132' });
       svg.append(drawn('circle', { r: 64, fill: '#fff', 'fill-opacity': .75 }));
       for (const [name, axis] of axes.map(([n, a]) => [n, vector(a).applyQuaternion(turn)]).sort((a, b) => a[1].z - b[1].z)) {
-        if (axis.z < -.3) continue;
+        if (axis.z < -.3 || Math.hypot(axis.x, axis.y) < .25) continue;
         const x = axis.x * 34, y = -axis.y * 34;
         svg.append(drawn('line', { x2: x, y2: y, stroke: '#1c2733', 'stroke-width': 1.5, 'stroke-opacity': axis.z < .2 ? .6 : 1 }),
           drawn('text', { x, y: y + 4, 'text-anchor': 'middle', 'font-size': 13, 'font-weight': 600, stroke: '#fff', 'stroke-width': 3, 'paint-order': 'stroke', fill: '#1c2733', text: name }));
