@@ -201,11 +201,14 @@ TEST(Sheet, FitsStructuresOfAnySize) {
     support::YardBuilder yard;
     yard.part("cube", model::Box{.size = Vec3::Constant(size)});
     const Parsed parsed(Drawn(yard.structure).picture());
-    for (const auto& direction : directions)
-      for (const auto& line : paths_of(parsed.view(direction.name))["edge"])
+    for (const auto& direction : directions) {
+      auto paths = paths_of(parsed.view(direction.name));
+      EXPECT_FALSE(paths["edge"].empty()) << size << " m";
+      for (const auto& line : paths["edge"])
         for (const auto& p : line) {
           EXPECT_TRUE(p.x() > 5 && p.x() < 415 && p.y() > 5 && p.y() < 275) << size << " m: " << p.transpose();
         }
+    }
   }
 }
 

@@ -174,9 +174,11 @@
     if (data.zones.some((zone) => zone.effect === effect))
       sign(make('span', { class: 'swatch ' + effect }), { forbid: 'a zone that forbids: slanted stripes', caution: 'a caution zone: dots', limit: 'a zone of limited stay: level lines' }[effect]);
   if (ways.length) {
-    sign('A 3', 'waypoint 3 of way A, at the hand');
-    sign('- -', 'a way where structure hides it shows through, thin and pale');
-    sign('( )', 'ring: the corridor round the body axis, to scale; box: the load, to scale');
+    const icon = (...shapes) => drawn('svg', { viewBox: '0 0 40 20', width: 40, height: 20, 'aria-hidden': 'true' }, ...shapes);
+    sign(make('span', { class: 'sign', text: 'A 3' }), 'waypoint 3 of way A, at the hand');
+    sign(icon(drawn('line', { x1: 1, x2: 39, y1: 10, y2: 10, stroke: ways[0].colour, 'stroke-width': 2, 'stroke-opacity': .55 })), 'a way where structure hides it: thin and pale');
+    sign(icon(drawn('circle', { cx: 20, cy: 10, r: 8, fill: 'none', stroke: ways[0].colour, 'stroke-width': 2.5 })), 'the corridor round the body axis, to scale');
+    if (data.boxes.length) sign(icon(drawn('rect', { x: 8, y: 3, width: 24, height: 14, fill: '#e8dcc4', stroke: '#1c2733' })), 'the load, to scale');
   }
 
   // ---- charts -------------------------------------------------------------------------------------------------------
@@ -255,8 +257,8 @@
     if (scene3d) scene3d.refresh();
   }
 
-  /// Shows the row and flies there; -1: the way as a whole.
-  function choose(way, row, isQuiet) {
+  /// Shows the row and, unless it was picked in the view, flies there; -1: the way as a whole.
+  function choose(way, row, isPicked) {
     state.way = way;
     state.row = row;
     if (!shown[way] && ways[way].rows.length) {
@@ -269,10 +271,10 @@
       const line = rowElements[way][row], facts = ways[way].rows[row];
       line.classList.add('chosen');
       line.setAttribute('aria-current', 'true');
-      if (line.scrollIntoView && !isQuiet) line.scrollIntoView({ block: 'nearest' });
+      line.scrollIntoView({ block: 'nearest' });
       setTime(facts.at_s);
       tell(ways[way].letter + ' ' + row + ': ' + facts.what, 'rail ' + facts.rail + ', so far ' + facts.total_time + ', clearance ' + facts.clearance + ' m, spare ' + facts.spare + ' m', facts.remark);
-      if (scene3d && !isQuiet) scene3d.flyToRow(way, row);
+      if (scene3d && !isPicked) scene3d.flyToRow(way, row);
     } else if (scene3d && ways[way].rows.length) {
       scene3d.flyToWay(way);
     }
@@ -493,7 +495,7 @@
     function points(list, colour, pixels, map) {
       const geometry = new THREE.BufferGeometry();
       geometry.setAttribute('position', new THREE.BufferAttribute(Float32Array.from(list.flat()), 3));
-      const cloud = new THREE.Points(geometry, new THREE.PointsMaterial({ color: colour, size: pixels * renderer.getPixelRatio(), sizeAttenuation: false, map, alphaTest: .5 }));
+      const cloud = new THREE.Points(geometry, new THREE.PointsMaterial({ color: colour, size: pixels, sizeAttenuation: false, map, alphaTest: .5 }));
       cloud.frustumCulled = false;
       return cloud;
     }
@@ -769,11 +771,13 @@
       for (const entry of labels.slice().sort((a, b) => a.rank - b.rank)) {
         const at = entry.isOn ? project(entry.at) : null;
         let isShown = false;
+        entry.spot = null;
         if (at && at[0] > -20 && at[0] < wide + 20 && at[1] > -10 && at[1] < high + 10) {
           const box = [at[0] + 8, at[1] - entry.height - 3, at[0] + 8 + entry.width, at[1] - 3];
           isShown = entry.rank === 0 || !taken.some((other) => box[0] < other[2] && box[2] > other[0] && box[1] < other[3] && box[3] > other[1]);
           if (isShown) {
             taken.push(box);
+            entry.spot = box;
             entry.element.style.transform = 'translate(' + Math.round(box[0]) + 'px,' + Math.round(box[1]) + 'px)';
           }
         }
@@ -1017,7 +1021,23 @@
     // For paper: the view on white, as it is now. Chromium asks for it when printing begins.
     function forPaper() {
       drawNow();
-      byId('print-view').src = renderer.domElement.toDataURL('image/png');
+      const canvas = document.createElement('canvas'), ratio = renderer.getPixelRatio(), pen = canvas.getContext('2d');
+      canvas.width = renderer.domElement.width;
+      canvas.height = renderer.domElement.height;
+      pen.drawImage(renderer.domElement, 0, 0);
+      pen.scale(ratio, ratio);
+      pen.font = '600 12px sans-serif';
+      pen.textBaseline = 'middle';
+      for (const entry of labels) {
+        if (!entry.spot) continue;
+        const text = entry.element.textContent, wide = pen.measureText(text).width + 8;
+        pen.fillStyle = '#fff';
+        pen.fillRect(entry.spot[0], entry.spot[1], wide, 16);
+        pen.strokeRect(entry.spot[0], entry.spot[1], wide, 16);
+        pen.fillStyle = '#000';
+        pen.fillText(text, entry.spot[0] + 4, entry.spot[1] + 8);
+      }
+      byId('print-view').src = canvas.toDataURL('image/png');
     }
     window.addEventListener('beforeprint', forPaper);
     matchMedia('print').addEventListener('change', (event) => { if (event.matches) forPaper(); });
