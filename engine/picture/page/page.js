@@ -100,7 +100,7 @@
     if (!way.rows.length) return null;
     const loaded = way.loads.length > 0;
     const th = (text, kind, span) => make('th', Object.assign({ scope: span ? 'colgroup' : 'col', text, class: kind || '' }, span ? { colspan: span } : {}));
-    const head = [make('tr', {}, make('td', { colspan: 2 }), th('clearance m', '', loaded ? 3 : 2), th('row', '', 3), th('so far', '', 3)),
+    const head = [make('tr', {}, make('td', { colspan: 2 }), th('clear, m', '', loaded ? 3 : 2), th('row', '', 3), th('so far', '', 3)),
       make('tr', {}, th('#'), th('what, rail', 'text'), th('body', 'first'), th('spare'), loaded ? th('load') : null, th('m', 'first'), th('moves'), th('time'), th('m', 'first'), th('moves'), th('time'))];
     const body = make('tbody');
     way.rows.forEach((row, r) => {
@@ -418,7 +418,7 @@
         dashed.push(material);
       }
       material.depthFunc = options.behind ? THREE.GreaterDepth : THREE.LessEqualDepth;
-      material.depthWrite = !options.behind;
+      material.depthWrite = !options.behind && !options.below;
       return material;
     }
     const dashed = [];
@@ -525,7 +525,7 @@
       way.hands = hands;
       if (n > 1) {
         const pairs = pairsOf(hands);
-        group.add(segments(pairs, '#ffffff', 8, { order: 1 }), segments(pairs, way.colour, 5, { dash: way.dash, dashWidth: 5, order: 2 }),
+        group.add(segments(pairs, '#ffffff', 8, { order: 1, below: true }), segments(pairs, way.colour, 5, { dash: way.dash, dashWidth: 5, order: 2 }),
           segments(pairs, way.colour, 2, { dash: way.dash, dashWidth: 5, opacity: .55, behind: true, order: 2 }));
       }
       const grips = points(hands, way.colour, 6, round);
@@ -768,6 +768,7 @@
     function placeLabelsInView() {
       const taken = [];
       const wide = view.clientWidth, high = view.clientHeight;
+      if (!wide) return;  // on paper the view itself is not there
       for (const entry of labels.slice().sort((a, b) => a.rank - b.rank)) {
         const at = entry.isOn ? project(entry.at) : null;
         let isShown = false;
@@ -829,7 +830,7 @@
       camera.near = Math.max(far / 200, .02);
       camera.far = far + size * 3;
       camera.updateProjectionMatrix();
-      perMetre = view.clientHeight / (2 * Math.tan(camera.fov * Math.PI / 360) * far);
+      perMetre = (view.clientHeight || renderer.domElement.height) / (2 * Math.tan(camera.fov * Math.PI / 360) * far);
       for (const material of dashed) material.uniforms.dashScale.value = perMetre;
       lamp.position.copy(camera.position).add(new THREE.Vector3(0, 0, -far * .5));
       lamp.target.position.copy(controls.target);
@@ -844,6 +845,7 @@
       }
     }
     function resize() {
+      if (!view.clientWidth) return;
       const wide = Math.max(1, view.clientWidth), high = Math.max(1, view.clientHeight);
       renderer.setSize(wide, high);
       renderer.domElement.style.width = '100%';
@@ -883,7 +885,8 @@
       const hits = cast(at).intersectObjects(zoneMeshes.filter((mesh) => mesh.visible && zonesOn));
       return hits.length ? [zoneMeshes.indexOf(hits[0].object), hits[0].distance] : [-1, Infinity];
     }
-    function railAt(at, reach) {
+    /// The rail that is drawn nearest to `at`, unless structure at `wall` metres hides it there.
+    function railAt(at, reach, wall) {
       let best = -1, away = reach;
       const a = new THREE.Vector3(), b = new THREE.Vector3();
       for (let s = 0; s < railOfSegment.length; ++s) {
@@ -891,7 +894,7 @@
         if (!q) continue;
         const dx = q[0] - p[0], dy = q[1] - p[1], t = Math.max(0, Math.min(1, ((at[0] - p[0]) * dx + (at[1] - p[1]) * dy) / (dx * dx + dy * dy || 1)));
         const d = Math.hypot(p[0] + t * dx - at[0], p[1] + t * dy - at[1]);
-        if (d < away) { away = d; best = railOfSegment[s]; }
+        if (d < away && a.lerp(b, t).distanceTo(camera.position) < wall + .15) { away = d; best = railOfSegment[s]; }
       }
       return best;
     }
@@ -902,7 +905,7 @@
       const hits = cast(at).intersectObject(structure);
       const [zone, zoneFar] = zoneAt(at);
       const lines = [];
-      const rail = railAt(at, reach / 2);
+      const rail = railAt(at, reach / 2, hits.length ? hits[0].distance : Infinity);
       if (rail >= 0) {
         const use = data.rails.use[rail];
         lines.push('rail ' + data.rails.id[rail], 'on ' + data.rails.part[rail] + ', for ' + ['hands', 'tether', 'cable'].filter((word, bit) => use & (1 << bit)).join(', '));

@@ -328,6 +328,7 @@ const cases = {
     assert.ok(await seen('#print-view') && await seen('#tables table') && await seen('#caution'));
     assert.ok(!await seen('#view') && !await seen('#views') && !await seen('#clock'));
     assert.equal(await page.evaluate(() => getComputedStyle(document.body).backgroundColor), 'rgb(255, 255, 255)');
+    assert.ok(await page.evaluate(() => { const i = document.getElementById('print-view'); return i.naturalHeight > 300 && i.naturalWidth > 300; }), 'the picture is as large as the view was');
     await page.setViewportSize({ width: 794, height: 1123 });
     await page.screenshot({ path: path.join(folder, name + '.png'), fullPage: true });
     const pdf = await page.pdf({ path: path.join(folder, name + '.pdf'), preferCSSPageSize: true });
