@@ -245,7 +245,7 @@ std::string html(const Picture& picture) {
       for (const auto part : {three_js, orbit_js, line_geometry_js, line_material_js, line_segments_js})
         page.append(part).append("\n");
     else if (name == "script")
-      page += page_js;
+      for (const auto part : {base_js, charts_js, shapes_js, view_js, page_js}) page.append(part).append("\n");
     else if (name == "data")
       page += data;
     else

@@ -5,9 +5,9 @@
 
 namespace holdfast::picture {
 
-extern const std::string_view page_html, page_css, page_js;                          // ours: page/
-extern const std::string_view three_js, orbit_js;                                    // libjs-three
-extern const std::string_view line_geometry_js, line_material_js, line_segments_js;  // libjs-three
+extern const std::string_view page_html, page_css, base_js, charts_js, shapes_js, view_js, page_js;  // ours: page/
+extern const std::string_view three_js, orbit_js;                                                    // libjs-three
+extern const std::string_view line_geometry_js, line_material_js, line_segments_js;                  // libjs-three
 extern const std::string_view three_version;
 
 }  // namespace holdfast::picture
