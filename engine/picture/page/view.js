@@ -122,9 +122,11 @@ function build() {
     return material;
   }
   const dashed = [];
-  /// `points`: pairs of segment ends, flat.
+  // Lines of a width cost two triangles and more a piece: beyond this many, thin ones keep software rendering at hand.
+  const mostWide = 5000;
+  /// `pairs`: ends of pieces, flat.
   function segments(pairs, colour, width, options) {
-    if (!canInstance) {
+    if (!canInstance || pairs.length / 6 > mostWide) {
       const geometry = new THREE.BufferGeometry();
       geometry.setAttribute('position', new THREE.BufferAttribute(Float32Array.from(pairs), 3));
       return new THREE.LineSegments(geometry, new THREE.LineBasicMaterial({ color: colour }));
@@ -159,7 +161,7 @@ function build() {
       }
       at += n;
     });
-    if (railPairs.length) scene.add(segments(railPairs, 0x33414f, railOfSegment.length > 5000 ? 1.5 : 2.5, {}));
+    if (railPairs.length) scene.add(segments(railPairs, 0x33414f, 2.5, {}));
   })();
 
   // Zones: veils with a pattern for each effect, so that they are told apart without colour.
