@@ -83,7 +83,8 @@ TEST(Browser, ChartsTradeOffsAndListsTheWayHome) {
 }
 
 TEST(Browser, ShowsLinesWithTiesAndBends) {
-  auto picture = demo_yard().picture();
+  auto& yard = demo_yard();
+  auto picture = yard.picture({yard.json(yard.route("lock-hatch", "lock-hatch"))});  // and a way without a move
   picture.lines.push_back({LineKind::Cable,
                            "trunk",
                            "",
