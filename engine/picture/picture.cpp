@@ -55,8 +55,10 @@ class Adder {
     if (ways.size() > 1 && result_.outcome == "comparison")
       picture_.charts.push_back({ChartKind::Bars, fmt::format("Time with each load, {}", trip()), result_.file, ways});
     else if (ways.size() > 1)
-      picture_.charts.push_back(
-          {ChartKind::Scatter, fmt::format("Hand moves against time, {}", trip()), result_.file, ways});
+      picture_.charts.push_back({ChartKind::Scatter,
+                                 fmt::format("Hand moves against time, {}{}", trip(),
+                                             result_.is_complete ? "" : "; CUT SHORT: ways may be missing"),
+                                 result_.file, ways});
     if (result_.home) add(*result_.home);
   }
 
@@ -87,6 +89,8 @@ class Adder {
     return {context_.structure, context_.kit, suit_, context_.model_name, context_.engine_version, context_.options};
   }
 
+  static void add_note(Way& way, const char* note) { way.note += (way.note.empty() ? "" : "; ") + std::string(note); }
+
   void add(const report::ReadWay& read) {
     Way way;
     way.name = trip();
@@ -95,6 +99,8 @@ class Adder {
     if (!read.loads.empty() && result_.outcome != "comparison") way.name += ", " + report::loads_words(read.loads);
     if (!result_.closed_rails.empty()) way.name += fmt::format(", closed: {}", fmt::join(result_.closed_rails, ", "));
     way.source = result_.file, way.note = read.note;
+    if (!read.is_proven_best) add_note(way, "not proven the best: a better way with the load in tow may exist");
+    if (!read.is_certain) add_note(way, "not certain: a search was cut short");
     way.suit = suit_.id;
     way.corridor_radius_m = suit_.corridor_radius_m();
     for (const auto& load : read.loads) way.loads.push_back(box_of(load));

@@ -80,13 +80,20 @@ class ResultReader {
     const auto loads = document.at("loads").get<std::vector<std::string>>();
     if (!document.contains("ways")) {
       result.ways.push_back(outcome(document, loads));
+      certainty(document, result.ways.back());
       return;
     }
+    result.is_complete = document.value("complete", true);
     for (const auto& entry : document.at("ways")) {
       ReadWay way = outcome(entry, loads);
       way.name = entry.at("name");
+      certainty(document, way);
       result.ways.push_back(std::move(way));
     }
+  }
+
+  static void certainty(const Json& entry, ReadWay& way) {
+    way.is_proven_best = entry.at("proven_best"), way.is_certain = entry.at("certain");
   }
 
   ReadWay compared(const Json& row) const {
@@ -95,6 +102,7 @@ class ResultReader {
     way.name = loads.empty() ? "no load" : loads_words(loads);
     if (!row.at("way").is_null()) way.name = fmt::format("{}, {}", row.at("way").get<std::string>(), way.name);
     way.note = row.at("difference");
+    certainty(row, way);
     return way;
   }
 

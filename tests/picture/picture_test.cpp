@@ -169,6 +169,18 @@ std::string refusal(Drawn& drawn, const std::string& document) {
   return "";
 }
 
+TEST(AddResult, TellsWhatIsNotProven) {
+  auto& yard = demo_yard();
+  const search::RouteRequest request{.from = "lock-hatch", .to = "battery-bay"};
+  auto document = nlohmann::json::parse(yard.json(search::find_trade_offs(yard.graph(), yard.profile(), request)));
+  EXPECT_EQ(yard.picture({document.dump()}).ways[0].note, "");
+  document["proven_best"] = document["certain"] = document["complete"] = false;
+  const auto picture = yard.picture({document.dump()});
+  EXPECT_EQ(picture.ways[0].note,
+            "not proven the best: a better way with the load in tow may exist; not certain: a search was cut short");
+  EXPECT_THAT(picture.charts[0].title, HasSubstr("CUT SHORT"));
+}
+
 TEST(AddResult, RefusesAnotherConfigurationSuitOrLoad) {
   auto& yard = demo_yard();
   auto document = nlohmann::json::parse(yard.json(yard.route("lock-hatch", "hub-top", {"bulky-bag"})));

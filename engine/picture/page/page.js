@@ -27,12 +27,16 @@ document.title = data.title + ' - holdfast';
 byId('title').textContent = data.title;
 byId('configuration').textContent = data.configuration;
 byId('caution').textContent = data.caution;
+const walkable = ways.filter((way) => way.rows.length).length;
 byId('summary').textContent =
   ways.length === 0
     ? 'The structure alone'
     : ways.length === 1
       ? ways[0].name + (ways[0].rows.length ? ': ' + ways[0].time : ': no way')
-      : count(ways.length, 'way') + ' from ' + count(new Set(ways.map((way) => way.source)).size, 'result');
+      : count(walkable, 'way') +
+        (walkable < ways.length ? ' and ' + (ways.length - walkable) + ' without one' : '') +
+        ' from ' +
+        count(new Set(ways.map((way) => way.source)).size, 'result');
 
 function reasonsList(reasons) {
   const list = make('ul', { class: 'reasons' });

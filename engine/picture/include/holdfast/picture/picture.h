@@ -92,7 +92,7 @@ struct Reason {  ///< why there is no way
 struct Way {
   std::string name;    ///< `lock-hatch to battery-bay, bulky-bag`
   std::string source;  ///< file of the result
-  std::string note;    ///< how it differs from the first of a comparison
+  std::string note;    ///< how it differs from the first of a comparison, and what is not proven of it
   std::string suit;
   double corridor_radius_m = 0;
   std::vector<std::size_t> loads;  ///< into Picture::boxes

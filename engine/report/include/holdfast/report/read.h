@@ -31,6 +31,8 @@ struct ReadWay {
   std::optional<search::Route> route;
   std::vector<ReadCause> causes;  ///< none where there is a route
   std::string note;               ///< of a comparison: how it differs from the first row
+  bool is_proven_best = true;     ///< false: a better way with the load in tow may exist
+  bool is_certain = true;         ///< false: a search ran out of labels or states; the refusal may be wrong
 };
 
 /// Everything of a result that can be shown in a picture.
@@ -43,6 +45,7 @@ struct ReadResult {
   model::Configuration configuration;
   std::string suit;
   std::vector<ReadWay> ways;
+  bool is_complete = true;           ///< of trade-offs; false: the search was cut short, ways may be missing
   std::optional<search::Home> home;  ///< hatch, limits, places and farthest grips
 };
 
