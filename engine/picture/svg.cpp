@@ -350,7 +350,7 @@ class ViewWriter {
         if (known == list.end())
           list.emplace_back(at, letter(i));
         else
-          known->second += letter(i);
+          known->second += " " + letter(i);
       }
     }
     return list;
