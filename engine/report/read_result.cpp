@@ -18,6 +18,7 @@ using model::Vec3;
 namespace {
 
 constexpr double farthest_m = 1e6;  // coordinates beyond are no structure of anybody's
+constexpr double largest = 1e9;     // nor times or lengths
 
 class ResultReader {
  public:
@@ -55,8 +56,7 @@ class ResultReader {
       refuse(fmt::format("it was computed from another model: its digest is {}, and this model's {}",
                          digest.substr(0, 12), ours.substr(0, 12)),
              "compute it again with this model");
-    for (const auto& [id, position] : document.at("configuration").items())
-      result.configuration.positions[id] = position;
+    result.configuration = configuration(document.at("configuration"));
     result.suit = document.at("suit");
     if (document.contains("request")) read_request(document.at("request"), result);
     if (result.verb == "home")
@@ -66,6 +66,21 @@ class ResultReader {
     else
       read_ways(document, result);
     return result;
+  }
+
+  /// Every switch of the model in one of its positions: scenes are built on it.
+  model::Configuration configuration(const Json& positions) const {
+    model::Configuration configuration;
+    for (const auto& [id, position] : positions.items()) configuration.positions[id] = position;
+    const auto has_position = [&](const model::Switch& s) {
+      const auto at = configuration.positions.find(s.id);
+      return at != configuration.positions.end() &&
+             std::find(s.positions.begin(), s.positions.end(), at->second) != s.positions.end();
+    };
+    if (configuration.positions.size() != structure_.switches.size() ||
+        !std::all_of(structure_.switches.begin(), structure_.switches.end(), has_position))
+      refuse_changed("a configuration that is none of the model's switches");
+    return configuration;
   }
 
   static void read_request(const Json& request, ReadResult& result) {
@@ -234,7 +249,7 @@ class ResultReader {
 
   double number(const Json& value) const {
     const auto number = value.get<double>();
-    if (!std::isfinite(number)) refuse_changed("a number that is not finite");
+    if (!(std::abs(number) <= largest)) refuse_changed("a number beyond all that a way can have");
     return number;
   }
   Vec3 vec(const Json& list) const {

@@ -206,9 +206,12 @@ TEST(AddResult, RefusesResultsThatNoEngineWrote) {
   };
   EXPECT_THAT(with("/verb", "matrix"), HasSubstr("shows no ways"));
   EXPECT_THAT(with("/holdfast", "errors/1"), HasSubstr("not a result of holdfast"));
+  EXPECT_THAT(with("/configuration", {{"dish", "parked"}}), HasSubstr("none of the model's switches"));
+  EXPECT_THAT(with("/configuration/dish", "upside-down"), HasSubstr("none of the model's switches"));
   EXPECT_THAT(with("/route/legs", nlohmann::json::array()), HasSubstr("a route without legs"));
   EXPECT_THAT(with("/route/legs/0/poses/1/at_s", -3), HasSubstr("goes back in time"));
   EXPECT_THAT(with("/route/legs/0/poses/1/hand/0", 1e9), HasSubstr("a thousand kilometres"));
+  EXPECT_THAT(with("/route/time_s", 1e300), HasSubstr("a number beyond all"));
   EXPECT_THAT(with("/route/legs/0/poses/1/rail", "no-rail"), HasSubstr("rail \"no-rail\""));
   EXPECT_THAT(with("/route/legs/0/rows/0/kind", "leap"), HasSubstr("the word \"leap\""));
   EXPECT_THAT(with("/route/legs/0/rows/0/hand", "here"), HasSubstr("missing or of the wrong kind"));
