@@ -144,9 +144,7 @@ class Checker {
     return grips;
   }
 
-  bool is_present(const model::Place& place) const {
-    return structure_.is_present(place, scene_.configuration());
-  }
+  bool is_present(const model::Place& place) const { return structure_.is_present(place, scene_.configuration()); }
 
   /// Islands from which no hatch is reached; without hatches, all but the largest. Grips without a clear stance belong
   /// to none.
