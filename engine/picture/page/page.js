@@ -34,7 +34,7 @@ byId('summary').textContent =
     : ways.length === 1
       ? ways[0].name + (ways[0].rows.length ? ': ' + ways[0].time : ': no way')
       : count(walkable, 'way') +
-        (walkable < ways.length ? ' and ' + (ways.length - walkable) + ' without one' : '') +
+        (walkable < ways.length ? ' and ' + (ways.length - walkable) + ' refused' : '') +
         ' from ' +
         count(new Set(ways.map((way) => way.source)).size, 'result');
 
@@ -45,7 +45,11 @@ function reasonsList(reasons) {
       make(
         'li',
         {},
-        make('button', { type: 'button', text: reason.text, onclick: () => flyToPoint(reason.at, reason.text) }),
+        make('button', {
+          type: 'button',
+          text: reason.button || reason.text,
+          onclick: () => flyToPoint(reason.at, reason.text),
+        }),
       ),
     );
   return list;
@@ -84,7 +88,9 @@ const wayCards = ways.map((way, i) => {
           { class: 'where' },
           reasonsList(
             way.reasons.map((reason) =>
-              way.note.includes(reason.text) ? { text: 'Show where it stops', at: reason.at } : reason,
+              way.note.includes(reason.text)
+                ? { button: 'Show where it stops', text: reason.text, at: reason.at }
+                : reason,
             ),
           ),
         )
