@@ -12,6 +12,7 @@
 #include <sstream>
 
 #include "holdfast/check/check.h"
+#include "holdfast/report/read.h"
 
 namespace holdfast::cli {
 
@@ -30,19 +31,6 @@ void check_states(const std::vector<std::string>& states) {
           {usage_fault(fmt::format("switch \"{}\" is set twice: {} and {}", id, entry->second, state), state,
                        "give one position for each switch")});
   }
-}
-
-std::string read_whole(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  std::ostringstream contents;
-  if (!in || !(contents << in.rdbuf()))
-    throw model::InputError({{{.file = path},
-                              "",
-                              "missing-file",
-                              "this file cannot be read",
-                              path,
-                              "give a result of `holdfast route ... --json`"}});
-  return contents.str();
 }
 
 }  // namespace
@@ -78,19 +66,33 @@ CLI::Validator named() {
       "");
 }
 
-void add_model_options(CLI::App& verb, CommonOptions& options) {
+void add_structure_options(CLI::App& verb, CommonOptions& options) {
   verb.group("Verbs");
   verb.add_option("MODEL", options.model, "model folder: structure.yaml, kit.yaml and the files they name")
       ->required()
       ->check(named())
       ->type_name("");
-  verb.add_option("--suit", options.suit, "suit of the kit; its first one when not given")
-      ->type_name("ID")
-      ->check(named());
   verb.add_option("--state", options.states, "set a switch; the others keep their defaults")
       ->type_name("SWITCH=POSITION")
       ->check(named())
       ->take_all();
+}
+
+void add_model_options(CLI::App& verb, CommonOptions& options) {
+  add_structure_options(verb, options);
+  verb.add_option("--suit", options.suit, "suit of the kit; its first one when not given")
+      ->type_name("ID")
+      ->check(named());
+}
+
+void add_json_option(CLI::App& verb, CommonOptions& options) {
+  verb.add_flag("--json", options.json, "one JSON document instead (models/schema/result.schema.json)")
+      ->disable_flag_override()
+      ->group("Output");
+}
+
+void add_quiet_option(CLI::App& verb, CommonOptions& options) {
+  verb.add_flag("--quiet", options.quiet, "no progress on the terminal")->disable_flag_override()->group("Output");
 }
 
 void add_output_options(CLI::App& verb, CommonOptions& options) {
@@ -99,9 +101,7 @@ void add_output_options(CLI::App& verb, CommonOptions& options) {
       ->type_name("UNITS")
       ->check(one_of({"metric", "imperial"}))
       ->group(group);
-  verb.add_flag("--json", options.json, "one JSON document instead (models/schema/result.schema.json)")
-      ->disable_flag_override()
-      ->group(group);
+  add_json_option(verb, options);
   verb.add_option("--csv", options.csv, "write the table to this file as well")
       ->type_name("FILE")
       ->check(named())
@@ -110,7 +110,7 @@ void add_output_options(CLI::App& verb, CommonOptions& options) {
       ->type_name("N")
       ->check(whole_number(0, most_threads))
       ->group(group);
-  verb.add_flag("--quiet", options.quiet, "no progress on the terminal")->disable_flag_override()->group(group);
+  add_quiet_option(verb, options);
 }
 
 void add_closures(CLI::App& verb, std::vector<std::string>& closed) {
@@ -147,7 +147,20 @@ model::Diagnostic usage_fault(std::string problem, std::string value, std::strin
   return {{}, "", "usage", std::move(problem), std::move(value), std::move(remedy)};
 }
 
-Yard::Yard(const CommonOptions& options) {
+std::string read_whole(const std::string& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::ostringstream contents;
+  if (!in || !(contents << in.rdbuf()))
+    throw model::InputError({{{.file = path},
+                              "",
+                              "missing-file",
+                              "this file cannot be read",
+                              path,
+                              "give a result of `holdfast route ... --json`"}});
+  return contents.str();
+}
+
+Site::Site(const CommonOptions& options) {
   check_states(options.states);
   progress(options, "Reading " + options.model);
   model = model::read_model(options.model);
@@ -163,6 +176,9 @@ Yard::Yard(const CommonOptions& options) {
                               options.suit,
                               fmt::format("its suits: {}", fmt::join(ids, ", "))}});
   }
+}
+
+Yard::Yard(const CommonOptions& options) : Site(options) {
   progress(options, fmt::format("Building {} parts", model.structure.parts.size()));
   scene = std::make_unique<geometry::Scene>(geometry::build_scene(model.structure, configuration));
   progress(options, fmt::format("Finding moves on {} rails", model.structure.rails.size()));
@@ -230,9 +246,8 @@ std::vector<model::RailId> Yard::closed_rails(const std::vector<std::string>& id
 
 std::vector<search::GivenWay> Yard::read_ways(const std::vector<std::string>& files) const {
   std::vector<search::GivenWay> ways;
-  const std::string digest = model::model_digest(model.structure);
   for (const auto& file : files)
-    for (auto& way : report::read_ways(file, read_whole(file), digest)) ways.push_back(std::move(way));
+    for (auto& way : report::read_ways(file, read_whole(file), model.structure)) ways.push_back(std::move(way));
   return ways;
 }
 
@@ -240,7 +255,7 @@ void Yard::refuse_buried_rails() const {
   if (auto faults = check::find_buried_rails(*graph); !faults.empty()) throw model::InputError(std::move(faults));
 }
 
-report::Context Yard::context(const CommonOptions& options, bool coordinates) const {
+report::Context Site::context(const CommonOptions& options, bool coordinates) const {
   return {model.structure, model.kit,        *suit,
           options.model,   HOLDFAST_VERSION, {.imperial = options.units == "imperial", .coordinates = coordinates}};
 }

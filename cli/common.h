@@ -29,8 +29,12 @@ struct CommonOptions {
   bool quiet = false;
 };
 
-/// MODEL and what says who moves in which configuration.
+/// MODEL and the configuration that it is in.
+void add_structure_options(CLI::App& verb, CommonOptions& options);
+/// ... and what says who moves.
 void add_model_options(CLI::App& verb, CommonOptions& options);
+void add_json_option(CLI::App& verb, CommonOptions& options);
+void add_quiet_option(CLI::App& verb, CommonOptions& options);
 /// How the answer is put out, and on how many threads it is found. Added last, so that `--help` lists them last.
 void add_output_options(CLI::App& verb, CommonOptions& options);
 
@@ -57,13 +61,23 @@ void progress(const CommonOptions& options, const std::string& what);
 /// A fault of the command line; a remedy stands where there is one.
 [[nodiscard]] model::Diagnostic usage_fault(std::string problem, std::string value, std::string remedy);
 
-/// The model read, its scene and graph built for one suit and configuration; kept together, so that references stay
-/// good.
-struct Yard {
-  explicit Yard(const CommonOptions& options);
+/// A result that the command printed. Throws `model::InputError` (`missing-file`).
+[[nodiscard]] std::string read_whole(const std::string& path);
+
+/// The model read, and the configuration that is asked for. Throws `model::InputError`: `unknown-switch`,
+/// `unknown-kit`.
+struct Site {
+  explicit Site(const CommonOptions& options);
   model::Model model;
   const model::Suit* suit = nullptr;
   model::Configuration configuration;
+
+  [[nodiscard]] report::Context context(const CommonOptions& options, bool coordinates = false) const;
+};
+
+/// A site with its scene and graph built for one suit and configuration; kept together, so that references stay good.
+struct Yard : Site {
+  explicit Yard(const CommonOptions& options);
   std::unique_ptr<geometry::Scene> scene;
   std::unique_ptr<graph::HandrailGraph> graph;
 
@@ -75,8 +89,6 @@ struct Yard {
   [[nodiscard]] std::vector<search::GivenWay> read_ways(const std::vector<std::string>& files) const;
   /// Rails inside a solid make every way wrong. Throws `model::InputError` naming them.
   void refuse_buried_rails() const;
-
-  [[nodiscard]] report::Context context(const CommonOptions& options, bool coordinates = false) const;
 };
 
 /// Writes the answer to standard output, and its table to the file of --csv, when one is given.
@@ -91,6 +103,7 @@ void put_out(const CommonOptions& options, const report::Context& context, const
 using Run = std::function<ExitCode()>;
 Run add_check(CLI::App& app, CommonOptions& options);
 Run add_compare(CLI::App& app, CommonOptions& options);
+Run add_draw(CLI::App& app, CommonOptions& options);
 Run add_home(CLI::App& app, CommonOptions& options);
 Run add_matrix(CLI::App& app, CommonOptions& options);
 Run add_route(CLI::App& app, CommonOptions& options);

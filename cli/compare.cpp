@@ -1,6 +1,7 @@
 #include <sstream>
 
 #include "common.h"
+#include "holdfast/report/read.h"
 #include "holdfast/search/choices.h"
 
 namespace holdfast::cli {

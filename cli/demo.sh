@@ -31,6 +31,9 @@ holdfast=build/release/holdfast
 show check models/yard || [ $? -eq 1 ] || exit 2
 show route models/yard --from lock-hatch --to dish-service || exit 2
 show compare models/yard --from lock-hatch --to battery-bay --load none --load tool-bag --load bulky-bag || exit 2
+pages=$(mktemp -d) || exit 2
+"$holdfast" route models/yard --from lock-hatch --to battery-bay --load bulky-bag --json >"$pages/bag.json" || exit 2
+show draw models/yard "$pages/bag.json" --html "$pages/bag.html" --svg "$pages/bag.svg" || exit 2
 cat <<END
 
 Where to go next:
@@ -38,6 +41,8 @@ Where to go next:
       no way, and why not
   $holdfast route models/yard --from lock-hatch --to outpost-panel --state arm=reaching
       the way that there is once the arm reaches over
+  $pages/bag.html
+      the way with the bag, to turn and to play: open it in a browser
   $holdfast route --help
       all options
   models/yard/README.md

@@ -113,7 +113,7 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
         put_out(options, yard.context(options), answer);
         return NoAnswer;
       }
-      question.ways = {search::given_way(*yard.graph, *answer.route(), "the best way")};
+      question.ways = {search::given_way(yard.model.structure, *answer.route(), "the best way")};
     }
     question.wants_clean_return = tether->clean;
     if (!tether->other.empty()) {

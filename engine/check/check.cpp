@@ -138,16 +138,13 @@ class Checker {
 
   std::vector<std::size_t> grips_at(const model::Place& place) const {
     const auto& configuration = scene_.configuration();
-    const Vec3 at = place.part ? structure_.pose(*place.part, configuration) * place.at : place.at;
+    const Vec3 at = structure_.position(place, configuration);
     std::vector<std::size_t> grips;
     for (const auto grip : graph_.find_grips_within(at, place.within_m)) grips.push_back(grip.index());
     return grips;
   }
 
-  bool is_present(const model::Place& place) const {
-    return place.when.holds(scene_.configuration()) &&
-           (!place.part || structure_.is_present(*place.part, scene_.configuration()));
-  }
+  bool is_present(const model::Place& place) const { return structure_.is_present(place, scene_.configuration()); }
 
   /// Islands from which no hatch is reached; without hatches, all but the largest. Grips without a clear stance belong
   /// to none.
@@ -324,7 +321,7 @@ class Checker {
     for (const auto& place : structure_.places) {
       if (!is_present(place)) continue;
       const auto& configuration = scene_.configuration();
-      const Vec3 at = place.part ? structure_.pose(*place.part, configuration) * place.at : place.at;
+      const Vec3 at = structure_.position(place, configuration);
       const auto nearest = graph_.find_nearest_grip(at);
       const double nearest_m =
           nearest ? (graph_.grip(*nearest).hand - at).norm() : std::numeric_limits<double>::infinity();

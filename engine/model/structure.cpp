@@ -53,6 +53,14 @@ bool Structure::is_present(RailId rail, const Configuration& configuration) cons
   return r.when.holds(configuration) && is_present(r.part, configuration);
 }
 
+bool Structure::is_present(const Place& place, const Configuration& configuration) const {
+  return place.when.holds(configuration) && (!place.part || is_present(*place.part, configuration));
+}
+
+Vec3 Structure::position(const Place& place, const Configuration& configuration) const {
+  return place.part ? pose(*place.part, configuration) * place.at : place.at;
+}
+
 std::string model_digest(const Structure& structure) {
   auto files = structure.files;
   std::sort(files.begin(), files.end(), [](const ModelFile& x, const ModelFile& y) { return x.path < y.path; });

@@ -63,7 +63,7 @@ std::string detail::way_name(const Context& context, const search::WayMark& mark
   return words.empty() ? "over the same rails, otherwise gripped" : words;
 }
 
-std::string detail::loads_words(const std::vector<std::string>& loads) {
+std::string loads_words(const std::vector<std::string>& loads) {
   return loads.empty() ? "none" : fmt::format("{}", fmt::join(loads, " and "));
 }
 

@@ -14,28 +14,6 @@ namespace holdfast::report {
 using namespace detail;
 using search::HomeVerdict;
 
-namespace {
-
-const char* kind_word(model::PlaceKind kind) {
-  switch (kind) {
-    case model::PlaceKind::Hatch:
-      return "hatch";
-    case model::PlaceKind::Stowage:
-      return "stowage";
-    case model::PlaceKind::Worksite:
-      return "worksite";
-    case model::PlaceKind::Connector:
-      return "connector";
-    case model::PlaceKind::Socket:
-      return "socket";
-    case model::PlaceKind::Other:
-      return "other";
-  }
-  return "";
-}
-
-}  // namespace
-
 const char* detail::verdict_name(HomeVerdict verdict) {
   switch (verdict) {
     case HomeVerdict::Within:
@@ -78,7 +56,7 @@ std::string text(const Context& context, const search::Home& home) {
   out += fmt::format("  {}  kind          time   margin  moves       m  verdict\n", pad_right("place", width));
   for (const auto& place : home.places) {
     const auto& p = s.places[place.place.index()];
-    const std::string start = fmt::format("  {}  {}", pad_right(p.id, width), pad_right(kind_word(p.kind), 9));
+    const std::string start = fmt::format("  {}  {}", pad_right(p.id, width), pad_right(place_kind_word(p.kind), 9));
     if (place.verdict == HomeVerdict::NoWay) {
       out += fmt::format("{}  {:>7}  {:>7}  {:>5}  {:>6}  NO WAY{}\n", start, "-", "-", "-", "-",
                          place.is_certain ? "" : " FOUND (the search was cut short)");

@@ -593,6 +593,26 @@ std::string json(const Context& context, const check::CheckResult& result) {
   return dump(out);
 }
 
+std::string json(const Context& context, const Drawn& drawn) {
+  Json out;
+  out["holdfast"] = "result/1";
+  out["verb"] = "draw";
+  out["outcome"] = "drawn";
+  out["model"] = model_json(context);
+  out["engine"] = context.engine_version;
+  out["configuration"] = configuration_json(drawn.configuration);
+  out["ways"] = drawn.ways;
+  Json files = Json::array();
+  for (const auto& file : drawn.files) {
+    Json entry = {{"kind", file.kind}, {"file", file.file}, {"bytes", file.bytes}};
+    if (file.scale > 0) entry["scale"] = file.scale;
+    files.push_back(entry);
+  }
+  out["files"] = files;
+  out["caution"] = std::string(caution);
+  return dump(out);
+}
+
 std::string json(const std::vector<model::Diagnostic>& diagnostics) {
   Json out;
   out["holdfast"] = "errors/1";

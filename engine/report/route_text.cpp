@@ -146,7 +146,7 @@ class RouteText {
     bool has_at_least = false;
     for (std::size_t r = 0; r < leg.rows.size(); ++r) {
       const Row& row = leg.rows[r];
-      if (const std::string where = where_words(row); where != told_where) {
+      if (const std::string where = where_words(c_, row); where != told_where) {
         out_ += "  " + where + "\n";
         told_where = where;
       }
@@ -167,12 +167,6 @@ class RouteText {
     if (has_at_least) out_ += "  + at least: there is more room than was looked for\n";
   }
 
-  std::string where_words(const Row& row) const {
-    const auto& part = s_.parts[row.part.index()].name;
-    if (row.face == row.face_from) return fmt::format("{}, {}", part, face_name(row.face));
-    return fmt::format("{}, {} to {}", part, face_name(row.face_from), face_name(row.face));
-  }
-
   /// Where on the row to hook on anew, and what is left behind.
   std::string swap_words(const search::Leg& leg, const search::TetherSwap& swap) const {
     const auto& row = leg.rows[swap.row];
@@ -183,15 +177,20 @@ class RouteText {
                        point(swap.at), length_up(c_.options, swap.out_before_m));
   }
 
-  static std::string clearance_cell(const LowerBound& bound) {
-    if (!std::isfinite(bound.value_m)) return "open";
-    return bare_length_down(bound.value_m) + (bound.is_at_least ? "+" : "");
-  }
-
-  double spare_m(const LowerBound& bound) const { return std::max(0.0, bound.value_m - c_.suit.corridor_radius_m()); }
-  std::string spare_cell(const LowerBound& bound) const { return clearance_cell({spare_m(bound), bound.is_at_least}); }
+  double spare_m(const LowerBound& bound) const { return spare_beyond(c_, bound).value_m; }
+  std::string spare_cell(const LowerBound& bound) const { return clearance_cell(spare_beyond(c_, bound)); }
 
   std::vector<std::string> notes(const Row& row) const {
+    std::vector<std::string> out = zone_notes(row);
+    if (c_.options.coordinates) out.push_back(fmt::format("hand at {}", point(row.hand)));
+    if (c_.options.imperial)
+      out.push_back(fmt::format("row {}, so far {}, clearance {}", feet_and_inches_up(row.distance_m),
+                                feet_and_inches_up(row.total_distance_m), feet_and_inches_down(row.clearance.value_m)));
+    return out;
+  }
+
+ public:
+  std::vector<std::string> zone_notes(const Row& row) const {
     std::vector<std::string> out;
     std::vector<std::string> near;
     for (const auto& contact : row.zones) {
@@ -202,13 +201,10 @@ class RouteText {
                                    length_down(c_.options, contact.nearest_m)));
     }
     if (!near.empty()) out.push_back(fmt::format("near {}", fmt::join(near, ", ")));
-    if (c_.options.coordinates) out.push_back(fmt::format("hand at {}", point(row.hand)));
-    if (c_.options.imperial)
-      out.push_back(fmt::format("row {}, so far {}, clearance {}", feet_and_inches_up(row.distance_m),
-                                feet_and_inches_up(row.total_distance_m), feet_and_inches_down(row.clearance.value_m)));
     return out;
   }
 
+ private:
   // ---- its summary ------------------------------------------------------------------------------------------------
 
   static std::string time_words(const search::TimeByCause& t) {
@@ -415,6 +411,10 @@ std::string detail::heading(const Context& context, const Answer& answer) {
 }
 std::string detail::refusal(const Context& context, const Answer& answer) {
   return RouteText(context, answer).write_refusal_alone();
+}
+std::vector<std::string> zone_notes(const Context& context, const search::Row& row) {
+  const Answer answer;
+  return RouteText(context, answer).zone_notes(row);
 }
 std::string detail::assumptions(const Context& context, const Answer& answer) {
   return RouteText(context, answer).write_assumptions_alone();

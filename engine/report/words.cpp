@@ -38,17 +38,10 @@ std::string length(const Options& options, double metres, bool is_up, int decima
 
 }  // namespace
 
-std::string duration(double seconds) {
-  const auto whole = std::lround(ceil_to(seconds, 1));
-  return fmt::format("{}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60);
-}
-
 std::string length_up(const Options& options, double metres) { return length(options, metres, true, 2); }
 std::string length_down(const Options& options, double metres) { return length(options, metres, false, 2); }
 std::string short_length_up(const Options& options, double metres) { return length(options, metres, true, 3); }
 std::string short_length_down(const Options& options, double metres) { return length(options, metres, false, 3); }
-std::string bare_length_up(double metres) { return bare_length(metres, true, 2); }
-std::string bare_length_down(double metres) { return bare_length(metres, false, 2); }
 std::string feet_and_inches_up(double metres) { return feet_and_inches(metres, true); }
 std::string feet_and_inches_down(double metres) { return feet_and_inches(metres, false); }
 std::string degrees(double radians) { return fmt::format("{:.0f} deg", radians * 180 / std::numbers::pi); }
@@ -60,24 +53,6 @@ std::string point(const model::Vec3& p) {
 
 double rounded(double value) { return std::isfinite(value) ? std::round(value * 1e6) / 1e6 + 0.0 : value; }
 
-const char* face_name(search::Face face) {
-  switch (face) {
-    case search::Face::Zenith:
-      return "zenith";
-    case search::Face::Nadir:
-      return "nadir";
-    case search::Face::Port:
-      return "port";
-    case search::Face::Starboard:
-      return "starboard";
-    case search::Face::Forward:
-      return "forward";
-    case search::Face::Aft:
-      return "aft";
-  }
-  return "";
-}
-
 const char* objective_name(search::Objective by) {
   switch (by) {
     case search::Objective::Time:
@@ -86,18 +61,6 @@ const char* objective_name(search::Objective by) {
       return "distance";
     case search::Objective::Moves:
       return "moves";
-  }
-  return "";
-}
-
-const char* effect_name(model::ZoneEffect effect) {
-  switch (effect) {
-    case model::ZoneEffect::Forbid:
-      return "forbid";
-    case model::ZoneEffect::Caution:
-      return "caution";
-    case model::ZoneEffect::Limit:
-      return "limit";
   }
   return "";
 }
@@ -212,6 +175,69 @@ const char* severity_name(check::Severity severity) {
   return "";
 }
 
+std::string box_words(const Options& options, const model::Vec3& size_m, double fraction) {
+  return fmt::format("{} x {} x {}", length_down(options, fraction * size_m.x()),
+                     length_down(options, fraction * size_m.y()), length_down(options, fraction * size_m.z()));
+}
+
+std::string origin_words(const model::Quantity& quantity) {
+  std::string words = quantity.source;
+  if (quantity.confidence == model::Confidence::Memory) words += "; from memory, verify";
+  return words;
+}
+
+std::string csv_field(const std::string& field) {
+  if (field.find_first_of(",\"\r\n") == std::string::npos) return field;
+  std::string quoted = "\"";
+  for (const char c : field) quoted.append(c == '"' ? 2 : 1, c);
+  quoted += '"';
+  return quoted;
+}
+
+}  // namespace holdfast::report::detail
+
+namespace holdfast::report {
+
+using namespace detail;
+
+std::string duration(double seconds) {
+  const auto whole = std::lround(ceil_to(seconds, 1));
+  return fmt::format("{}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60);
+}
+
+std::string bare_length_up(double metres) { return bare_length(metres, true, 2); }
+std::string bare_length_down(double metres) { return bare_length(metres, false, 2); }
+
+const char* face_name(search::Face face) {
+  switch (face) {
+    case search::Face::Zenith:
+      return "zenith";
+    case search::Face::Nadir:
+      return "nadir";
+    case search::Face::Port:
+      return "port";
+    case search::Face::Starboard:
+      return "starboard";
+    case search::Face::Forward:
+      return "forward";
+    case search::Face::Aft:
+      return "aft";
+  }
+  return "";
+}
+
+const char* effect_name(model::ZoneEffect effect) {
+  switch (effect) {
+    case model::ZoneEffect::Forbid:
+      return "forbid";
+    case model::ZoneEffect::Caution:
+      return "caution";
+    case model::ZoneEffect::Limit:
+      return "limit";
+  }
+  return "";
+}
+
 std::string configuration_words(const model::Configuration& configuration) {
   if (configuration.positions.empty()) return "no switches";
   std::vector<std::string> settings;
@@ -243,9 +269,37 @@ std::string action(const Context& context, const search::Row& row) {
   return words;
 }
 
-std::string box_words(const Options& options, const model::Vec3& size_m, double fraction) {
-  return fmt::format("{} x {} x {}", length_down(options, fraction * size_m.x()),
-                     length_down(options, fraction * size_m.y()), length_down(options, fraction * size_m.z()));
+std::string where_words(const Context& context, const search::Row& row) {
+  const auto& part = context.structure.parts[row.part.index()].name;
+  if (row.face == row.face_from) return fmt::format("{}, {}", part, face_name(row.face));
+  return fmt::format("{}, {} to {}", part, face_name(row.face_from), face_name(row.face));
+}
+
+std::string clearance_cell(const search::LowerBound& bound) {
+  if (!std::isfinite(bound.value_m)) return "open";
+  return bare_length_down(bound.value_m) + (bound.is_at_least ? "+" : "");
+}
+
+search::LowerBound spare_beyond(const Context& context, const search::LowerBound& bound) {
+  return {std::max(0.0, bound.value_m - context.suit.corridor_radius_m()), bound.is_at_least};
+}
+
+const char* place_kind_word(model::PlaceKind kind) {
+  switch (kind) {
+    case model::PlaceKind::Hatch:
+      return "hatch";
+    case model::PlaceKind::Stowage:
+      return "stowage";
+    case model::PlaceKind::Worksite:
+      return "worksite";
+    case model::PlaceKind::Connector:
+      return "connector";
+    case model::PlaceKind::Socket:
+      return "socket";
+    case model::PlaceKind::Other:
+      return "other";
+  }
+  return "";
 }
 
 std::string carried_words(const Options& options, const model::Load& load) {
@@ -257,18 +311,4 @@ std::string carried_words(const Options& options, const model::Load& load) {
                      at.x() + 0.0, std::abs(at.y()), at.y() < 0 ? "right" : "left", at.z() + 0.0);
 }
 
-std::string origin_words(const model::Quantity& quantity) {
-  std::string words = quantity.source;
-  if (quantity.confidence == model::Confidence::Memory) words += "; from memory, verify";
-  return words;
-}
-
-std::string csv_field(const std::string& field) {
-  if (field.find_first_of(",\"\r\n") == std::string::npos) return field;
-  std::string quoted = "\"";
-  for (const char c : field) quoted.append(c == '"' ? 2 : 1, c);
-  quoted += '"';
-  return quoted;
-}
-
-}  // namespace holdfast::report::detail
+}  // namespace holdfast::report

@@ -4,34 +4,26 @@
 #include <string>
 
 #include "holdfast/report/report.h"
+#include "holdfast/report/words.h"
 
 namespace holdfast::report::detail {
 
-[[nodiscard]] std::string duration(double seconds);  ///< h:mm:ss, rounded up
 [[nodiscard]] std::string length_up(const Options& options, double metres);
 [[nodiscard]] std::string length_down(const Options& options, double metres);
 /// The same in millimetres' precision, for what is a few centimetres long.
 [[nodiscard]] std::string short_length_up(const Options& options, double metres);
 [[nodiscard]] std::string short_length_down(const Options& options, double metres);
-/// Two decimals without a unit, for columns.
-[[nodiscard]] std::string bare_length_up(double metres);
-[[nodiscard]] std::string bare_length_down(double metres);
 [[nodiscard]] std::string feet_and_inches_up(double metres);
 [[nodiscard]] std::string feet_and_inches_down(double metres);
 [[nodiscard]] std::string degrees(double radians);      ///< whole degrees
 [[nodiscard]] std::string point(const model::Vec3& p);  ///< (x, y, z) in centimetres' precision
-[[nodiscard]] const char* face_name(search::Face face);
 [[nodiscard]] const char* objective_name(search::Objective by);
-[[nodiscard]] const char* effect_name(model::ZoneEffect effect);
 [[nodiscard]] const char* confidence_name(model::Confidence confidence);
 [[nodiscard]] const char* kind_name(search::CauseKind kind);
 [[nodiscard]] const char* kind_name(search::RowKind kind);
 [[nodiscard]] const char* kind_name(check::FindingKind kind);
 [[nodiscard]] const char* verdict_name(search::HomeVerdict verdict);
 [[nodiscard]] const char* severity_name(check::Severity severity);
-[[nodiscard]] std::string configuration_words(const model::Configuration& configuration);
-/// What is done in a row: `across a gap of 0.52 m to ..., 1.20 m along`.
-[[nodiscard]] std::string action(const Context& context, const search::Row& row);
 /// `over the zenith side of stores drum`; else `by rails a to b`, those that it alone holds.
 [[nodiscard]] std::string way_name(const Context& context, const search::WayMark& mark);
 /// The head of a comparison with the loads and constants of every row, each once.
@@ -40,10 +32,6 @@ namespace holdfast::report::detail {
 [[nodiscard]] std::string difference(const Context& context, const search::Comparison& comparison, std::size_t row);
 /// Length x width x height of a fraction of a box, rounded down: what is stated of a load that passes must pass.
 [[nodiscard]] std::string box_words(const Options& options, const model::Vec3& size_m, double fraction);
-/// The box of a load and how it is carried.
-[[nodiscard]] std::string carried_words(const Options& options, const model::Load& load);
-/// `crate and tool-bag`, or `none`.
-[[nodiscard]] std::string loads_words(const std::vector<std::string>& loads);
 /// `waist + waist`.
 [[nodiscard]] std::string series_words(const tether::Series& series);
 /// Head, refusal and sources of a page about ways; each ends with a line feed.

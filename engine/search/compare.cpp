@@ -135,13 +135,13 @@ void ask_along(const std::vector<LegWay>& legs, RouteRequest& request) {
 
 }  // namespace
 
-GivenWay given_way(const HandrailGraph& graph, const Route& route, std::string name) {
+GivenWay given_way(const model::Structure& structure, const Route& route, std::string name) {
   GivenWay way;
   way.name = std::move(name);
   for (const auto& leg : route.legs) {
     GivenWay::Leg given{leg.from, leg.to, {}};
     for (const auto& pose : leg.poses)
-      given.grips.push_back({graph.structure().rails[pose.rail.index()].id, pose.hand, pose.outward, pose.at_s});
+      given.grips.push_back({structure.rails[pose.rail.index()].id, pose.hand, pose.outward, pose.at_s});
     way.legs.push_back(std::move(given));
   }
   if (route.tether)

@@ -52,10 +52,10 @@ End resolve_end(const HandrailGraph& graph, const std::string& text, double poin
   const auto& configuration = graph.scene().configuration();
   if (const auto id = structure.find_place(text)) {
     const auto& place = structure.places[id->index()];
-    if (!place.when.holds(configuration) || (place.part && !structure.is_present(*place.part, configuration)))
+    if (!structure.is_present(place, configuration))
       refuse("absent-place", fmt::format("place \"{}\" is not there in this configuration", text), text,
              "set the switches that its `when`, or its part's, asks for (--state SWITCH=POSITION)", place.mark);
-    const Vec3 at = place.part ? structure.pose(*place.part, configuration) * place.at : place.at;
+    const Vec3 at = structure.position(place, configuration);
     return {text, at, place.within_m, graph.find_grips_within(at, place.within_m)};
   }
   if (const auto id = structure.find_rail(text)) {

@@ -91,7 +91,7 @@ std::vector<PresentPlace> find_present_places(const HandrailGraph& graph, const 
   std::vector<PresentPlace> places;
   for (std::size_t p = 0; p < structure.places.size(); ++p) {
     const auto& place = structure.places[p];
-    if (!place.when.holds(configuration) || (place.part && !structure.is_present(*place.part, configuration))) continue;
+    if (!structure.is_present(place, configuration)) continue;
     places.push_back({model::PlaceId(p), usable(resolve_end(graph, place.id, 0).grips, table)});
   }
   return places;

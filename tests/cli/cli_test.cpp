@@ -314,6 +314,83 @@ TEST(CommandCompare, TakesWaysThatRoutePrinted) {
   fs::remove_all(folder);
 }
 
+// ---- draw ---------------------------------------------------------------------------------------------------------
+
+TEST(CommandDraw, WritesEachFileWholeAndSaysSo) {
+  const support::Scratch scratch("draw", source);
+  const auto draw = [&](const std::string& more) { return scratch.run(HOLDFAST_COMMAND, "draw models/yard " + more); };
+  for (const auto& [name, question] : {std::pair{"way.json", "route models/yard --from lock-hatch --to hub-top --json"},
+                                       {"bags.json",
+                                        "compare models/yard --from lock-hatch --to hub-top --load none "
+                                        "--load bulky-bag --json"},
+                                       {"home.json", "home models/yard --json"}})
+    (void)scratch.run(HOLDFAST_COMMAND, std::string(question) + " > " + name);
+  const auto ran = draw("way.json bags.json home.json --html a.html --svg a.svg --glb a.glb --json");
+  EXPECT_EQ(ran.code, 0) << ran.err;
+  EXPECT_EQ(ran.err, "");
+  const auto document = json::parse(ran.out);
+  EXPECT_EQ(support::schema_faults("result", document), "");
+  EXPECT_EQ(document["ways"], 3);
+  ASSERT_EQ(document["files"].size(), 3u);
+  for (const auto& file : document["files"])
+    EXPECT_EQ(fs::file_size(scratch.folder() / file["file"].get<std::string>()), file["bytes"].get<std::size_t>());
+  EXPECT_THAT(support::contents_of(scratch.folder() / "a.html"), StartsWith("<!DOCTYPE html>"));
+  EXPECT_THAT(support::contents_of(scratch.folder() / "a.svg"), StartsWith("<?xml"));
+  EXPECT_THAT(support::contents_of(scratch.folder() / "a.glb"), StartsWith("glTF"));
+  EXPECT_THAT(
+      draw("--svg b.svg").out,
+      HasSubstr("Demo yard: arm=stowed dish=parked thrusters=safe wing=edge-on, with 0 ways\n  written: b.svg, "));
+}
+
+TEST(CommandDraw, ShowsTheConfigurationOfItsResults) {
+  const support::Scratch scratch("draw-state", source);
+  const auto draw = [&](const std::string& more) { return scratch.run(HOLDFAST_COMMAND, "draw models/yard " + more); };
+  (void)scratch.run(HOLDFAST_COMMAND,
+                    "route models/yard --from lock-hatch --to spur-root --state dish=tracking --json > tracking.json");
+  (void)scratch.run(HOLDFAST_COMMAND, "route models/yard --from lock-hatch --to spur-root --json > parked.json");
+  EXPECT_THAT(draw("tracking.json --svg a.svg").out, HasSubstr("dish=tracking"));
+  EXPECT_EQ(draw("tracking.json --svg a.svg --state dish=tracking").code, 0);
+  for (const char* words : {"tracking.json --svg b.svg --state dish=parked", "tracking.json parked.json --svg b.svg"}) {
+    const auto refused = draw(words);
+    EXPECT_EQ(refused.code, 2);
+    EXPECT_THAT(refused.err, HasSubstr(".json: it was computed for arm=stowed dish="));
+  }
+  EXPECT_FALSE(fs::exists(scratch.folder() / "b.svg"));
+}
+
+TEST(CommandDraw, RefusesPlainlyAndLeavesNothing) {
+  const support::Scratch scratch("draw-refusals", source);
+  const RunIn in{scratch.folder()};
+  (void)scratch.run(HOLDFAST_COMMAND, "route models/yard --from lock-hatch --to hub-top --json > way.json");
+  (void)scratch.run(HOLDFAST_COMMAND, "matrix models/yard --json > matrix.json");
+  const std::string before = support::contents_of(scratch.folder() / "way.json");
+  expect_refused({"draw", "models/yard"}, "nothing says what to write\n    give --html, --svg or --glb with a file\n",
+                 in);
+  expect_refused({"draw", "models/yard", "--html", "a", "--svg", "./a"},
+                 "--html and --svg name the same file: ./a\n    give each a file of its own\n", in);
+  expect_refused({"draw", "models/yard", "way.json", "--html", "way.json"},
+                 "--html would write over the result way.json\n    name another file\n", in);
+  expect_refused({"draw", "models/yard", "--svg", "models/yard/kit.yaml"},
+                 "--svg would write over the model\n    name another file\n", in);
+  expect_refused({"draw", "models/yard", "--html", "nowhere/a.html"},
+                 "nowhere/a.html: this file cannot be written: No such file or directory\n"
+                 "    name a file in a folder that exists and that you may write to\n",
+                 in);
+  expect_refused({"draw", "models/yard", "none.json", "--html", "a"},
+                 "none.json: this file cannot be read\n    give a result of `holdfast route ... --json`\n", in);
+  expect_refused({"draw", "models/yard", "models/yard/kit.yaml", "--html", "a"},
+                 "models/yard/kit.yaml: this is not JSON\n    give what `holdfast route ... --json` printed\n", in);
+  expect_refused({"draw", "models/yard", "matrix.json", "--html", "a"},
+                 "matrix.json: this is a result of `holdfast matrix`, which shows no ways\n"
+                 "    give what `holdfast route`, `compare` or `home` printed with --json\n",
+                 in);
+  const auto other = holdfast({"draw", (models / "deck").string(), "way.json", "--html", "a"}, in);
+  EXPECT_EQ(other.code, 2);
+  EXPECT_THAT(other.err, StartsWith("way.json: it was computed from another model: its digest is "));
+  EXPECT_FALSE(fs::exists(scratch.folder() / "a"));
+  EXPECT_EQ(support::contents_of(scratch.folder() / "way.json"), before);
+}
+
 TEST(CommandRefuses, ASwitchThatIsSetTwice) {
   expect_refused({"check", "deck", "--state", "beam=on", "--state", "beam=off"},
                  "switch \"beam\" is set twice: beam=on and beam=off\n    give one position for each switch\n");
@@ -321,7 +398,7 @@ TEST(CommandRefuses, ASwitchThatIsSetTwice) {
 
 TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
   expect_refused(
-      {}, "a verb is needed\n    the verbs are check, route, compare, home, matrix, tether; see holdfast --help\n");
+      {}, "a verb is needed\n    the verbs are check, route, compare, home, matrix, tether, draw; see holdfast --help\n");
   expect_refused({"--quiet", "check", "deck"},
                  "--quiet stands before the verb\n    write options after it: holdfast check MODEL ...\n");
   expect_refused({"check"},
@@ -334,7 +411,7 @@ TEST(CommandRefuses, WhatItDoesNotKnow) {
   expect_refused({"chek", "deck"}, "\"chek\" is not a verb of holdfast\n    did you mean check?\n");
   expect_refused(
       {"fly", "deck"},
-      "\"fly\" is not a verb of holdfast\n    the verbs are check, route, compare, home, matrix, tether; see "
+      "\"fly\" is not a verb of holdfast\n    the verbs are check, route, compare, home, matrix, tether, draw; see "
       "holdfast --help\n");
   expect_refused({"route", "deck", "--form", "hatch", "--to", "bench"},
                  "there is no option --form\n    did you mean --from?\n");
@@ -426,7 +503,8 @@ TEST(Command, OfTethersReadsWaysAndRefusesWhatIsNone) {
 }
 
 TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
-  for (const char* verb : {"check", "route", "compare", "home", "matrix", "tether"}) {
+  const support::Scratch scratch("help", source);  // examples may write files
+  for (const char* verb : {"check", "route", "compare", "home", "matrix", "tether", "draw"}) {
     SCOPED_TRACE(verb);
     const auto ran = holdfast({verb, "--help"});
     EXPECT_EQ(ran.code, 0);
@@ -435,14 +513,10 @@ TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
     std::istringstream lines(ran.out);
     for (std::string line; std::getline(lines, line);) {
       EXPECT_LE(line.size(), 120u) << line;
-      if (line.find(std::string("  holdfast ") + verb + " models/yard") != 0) continue;
-      ++examples;
-      Words words;
-      std::istringstream parts(line.substr(line.find(verb)));
-      for (std::string word; parts >> word;) words.push_back(word);
-      if (const auto csv = std::find(words.begin(), words.end(), "--csv"); csv != words.end())
-        words.erase(csv, csv + 2);  // leaves no file in the source tree
-      EXPECT_EQ(holdfast(words, {source}).code, 0) << "the example runs: " << line;
+      if (line.find("  holdfast ") != 0 || line.find(" models/yard") == std::string::npos) continue;
+      examples += line.find(std::string("  holdfast ") + verb + " models/yard") == 0 ? 1 : 0;
+      EXPECT_EQ(scratch.run(HOLDFAST_COMMAND, line.substr(line.find("holdfast ") + 9)).code, 0)
+          << "the example runs: " << line;
     }
     EXPECT_GE(examples, 2u);
   }

@@ -55,11 +55,10 @@ void expect_shown(const std::string& shown, const std::string& printed) {
 }
 
 TEST(Readme, ShowsWhatTheCommandPrintsForModelsAnyoneCanMake) {
-  const fs::path scratch = fs::temp_directory_path() / ("holdfast-readme-" + std::to_string(::getpid()));
-  fs::create_directories(scratch / "my-yard");
-  fs::create_directory_symlink(source / "models", scratch / "models");
+  const support::Scratch scratch("readme", source);
+  fs::create_directories(scratch.folder() / "my-yard");
   const auto write = [&](const char* file, const std::string& text) {
-    std::ofstream(scratch / "my-yard" / file) << text;
+    std::ofstream(scratch.folder() / "my-yard" / file) << text;
   };
   int commands = 0;
   std::string structure;
@@ -71,10 +70,7 @@ TEST(Readme, ShowsWhatTheCommandPrintsForModelsAnyoneCanMake) {
     ++commands;
     const std::string command = block.text.substr(prompt.size(), block.text.find('\n') - prompt.size());
     SCOPED_TRACE(command);
-    std::vector<std::string> words;
-    std::istringstream parts(command);
-    for (std::string word; parts >> word;) words.push_back(word);
-    const auto ran = support::run_command(HOLDFAST_COMMAND, words, {scratch});
+    const auto ran = scratch.run(HOLDFAST_COMMAND, command);
     EXPECT_LE(ran.code, 1) << ran.err;
     expect_shown(block.text.substr(block.text.find('\n') + 1), ran.out);
     if (command == "check my-yard") {  // what the text then asks the reader to change
@@ -83,8 +79,7 @@ TEST(Readme, ShowsWhatTheCommandPrintsForModelsAnyoneCanMake) {
       write("structure.yaml", structure.replace(begin, 5, "[[6.4"));
     }
   }
-  EXPECT_EQ(commands, 7);
-  fs::remove_all(scratch);
+  EXPECT_EQ(commands, 9);
 }
 
 }  // namespace

@@ -5,6 +5,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "holdfast/report/read.h"
 #include "holdfast/report/report.h"
 #include "sample.h"
 #include "schema_check.h"
@@ -100,7 +101,7 @@ TEST(ComparePage, TellsTheDifferenceInWords) {
 TEST(GivenWays, AreReadBackAsTheyWereWritten) {
   const sample::Desk desk;
   const auto answer = sample::found();
-  const auto ways = read_ways("x.json", json(desk.context, answer), model::model_digest(desk.context.structure));
+  const auto ways = read_ways("x.json", json(desk.context, answer), desk.context.structure);
   ASSERT_EQ(ways.size(), 1u);
   ASSERT_EQ(ways[0].legs.size(), answer.route()->legs.size());
   for (std::size_t leg = 0; leg < ways[0].legs.size(); ++leg) {
@@ -109,22 +110,23 @@ TEST(GivenWays, AreReadBackAsTheyWereWritten) {
     for (std::size_t i = 0; i < poses.size(); ++i)
       EXPECT_TRUE(ways[0].legs[leg].grips[i].hand.isApprox(poses[i].hand, 1e-6));
   }
-  const auto refusal = [&](const std::string& contents, const std::string& digest) -> std::string {
+  const auto refusal = [&](const std::string& contents, const model::Structure& structure) -> std::string {
     try {
-      (void)read_ways("x.json", contents, digest);
+      (void)read_ways("x.json", contents, structure);
     } catch (const model::InputError& error) {
       EXPECT_EQ(error.diagnostics().front().code, "wrong-result");
       return error.diagnostics().front().text();
     }
     return "";
   };
-  EXPECT_THAT(refusal(json(desk.context, answer), std::string(64, 'e')), HasSubstr("another model"));
-  EXPECT_THAT(refusal("{}", ""), HasSubstr("not a result of `holdfast route`"));
-  EXPECT_THAT(refusal("[1, 2", ""), HasSubstr("x.json: this is not JSON"));
+  auto other = desk.structure_;
+  other.files.front().sha256 = std::string(64, 'e');
+  EXPECT_THAT(refusal(json(desk.context, answer), other), HasSubstr("another model"));
+  EXPECT_THAT(refusal("{}", other), HasSubstr("not a result of holdfast"));
+  EXPECT_THAT(refusal("[1, 2", other), HasSubstr("x.json: this is not JSON"));
   auto broken = nlohmann::json::parse(json(desk.context, answer));
   broken["route"]["legs"][0].erase("poses");
-  EXPECT_THAT(refusal(broken.dump(), model::model_digest(desk.context.structure)),
-              HasSubstr("missing or of the wrong kind"));
+  EXPECT_THAT(refusal(broken.dump(), desk.context.structure), HasSubstr("missing or of the wrong kind"));
 }
 
 }  // namespace

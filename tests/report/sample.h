@@ -20,6 +20,7 @@ inline const ZoneId beam{0}, view{1}, frost{2};
 inline model::Structure structure() {
   model::Structure s;
   s.name = "Sample yard";
+  s.switches = {{"arm", {"stowed", "reaching"}, "stowed", {}}, {"dish", {"parked", "tracking"}, "parked", {}}};
   model::Part part;
   part.id = "drum", part.name = "stores drum";
   s.parts.push_back(part);

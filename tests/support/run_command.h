@@ -12,6 +12,7 @@
 #include <sstream>
 #include <stdexcept>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace holdfast::support {
@@ -73,5 +74,35 @@ inline Ran run_command(const std::string& program, const std::vector<std::string
   std::filesystem::remove_all(scratch);
   return ran;
 }
+
+/// A folder for a test to work in, with the models of the source tree in it; removed at the end.
+class Scratch {
+ public:
+  Scratch(const std::string& name, const std::filesystem::path& source)
+      : folder_(std::filesystem::temp_directory_path() / ("holdfast-" + name + "-" + std::to_string(::getpid()))) {
+    std::filesystem::remove_all(folder_);
+    std::filesystem::create_directories(folder_);
+    std::filesystem::create_directory_symlink(source / "models", folder_ / "models");
+  }
+  Scratch(const Scratch&) = delete;
+  Scratch& operator=(const Scratch&) = delete;
+  ~Scratch() { std::filesystem::remove_all(folder_); }
+  [[nodiscard]] const std::filesystem::path& folder() const { return folder_; }
+
+  /// A line as one would type it: words without quotes, and perhaps `> file` at the end.
+  [[nodiscard]] Ran run(const std::string& program, const std::string& line) const {
+    std::vector<std::string> words;
+    std::istringstream parts(line);
+    for (std::string word; parts >> word;) words.push_back(word);
+    std::string target;
+    if (words.size() > 2 && words[words.size() - 2] == ">") target = words.back(), words.resize(words.size() - 2);
+    Ran ran = run_command(program, words, {folder_});
+    if (!target.empty()) std::ofstream(folder_ / target, std::ios::binary) << std::exchange(ran.out, "");
+    return ran;
+  }
+
+ private:
+  std::filesystem::path folder_;
+};
 
 }  // namespace holdfast::support

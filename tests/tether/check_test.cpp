@@ -43,7 +43,7 @@ GivenWay way_of(const World& world, const Asked& asked) {
   const Profile profile{.kit = world.kit, .suit = world.kit.suits.front()};
   const auto answer = search::route(world.graph, profile, {.from = asked.from, .to = asked.to, .via = asked.via});
   EXPECT_TRUE(answer.route()) << asked.from << " to " << asked.to;
-  return search::given_way(world.graph, *answer.route(), asked.from + " to " + asked.to);
+  return search::given_way(world.structure, *answer.route(), asked.from + " to " + asked.to);
 }
 
 TetherCheck check(const World& world, const model::Tether& tether, const std::string& anchor,

@@ -247,6 +247,10 @@ struct Structure {
   /// Part frame -> structure frame in this configuration. Requires: a part of this structure.
   [[nodiscard]] Pose pose(PartId part, const Configuration& configuration) const;
   [[nodiscard]] bool is_present(PartId part, const Configuration& configuration) const;
+  /// False where the place's own `when` or its part says so.
+  [[nodiscard]] bool is_present(const Place& place, const Configuration& configuration) const;
+  /// Where a place is, in the structure frame.
+  [[nodiscard]] Vec3 position(const Place& place, const Configuration& configuration) const;
   /// False where the rail's own `when` or its part says so.
   [[nodiscard]] bool is_present(RailId rail, const Configuration& configuration) const;
 };

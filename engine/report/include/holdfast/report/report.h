@@ -80,10 +80,20 @@ struct Context {
 [[nodiscard]] std::string json(const Context& context, const tether::Positioning& positioning);
 [[nodiscard]] std::string csv(const Context& context, const tether::Positioning& positioning);
 
-/// The ways in a result of `route` (one), or of its alternatives or trade-offs (each): name, then number. `file` names
-/// them. Throws `model::InputError` (`wrong-result`) for what is no such result, or one of another model than `digest`.
-[[nodiscard]] std::vector<search::GivenWay> read_ways(const std::string& file, const std::string& contents,
-                                                      const std::string& digest);
+struct WrittenFile {
+  std::string kind;  ///< `html`, `svg` or `glb`
+  std::string file;  ///< as given
+  std::size_t bytes = 0;
+  int scale = 0;  ///< of a sheet, 1:scale; else 0
+};
+/// What was drawn, and into which files.
+struct Drawn {
+  model::Configuration configuration;
+  std::size_t ways = 0;
+  std::vector<WrittenFile> files;
+};
+[[nodiscard]] std::string text(const Context& context, const Drawn& drawn);
+[[nodiscard]] std::string json(const Context& context, const Drawn& drawn);
 
 [[nodiscard]] std::string text(const Context& context, const check::CheckResult& result);
 [[nodiscard]] std::string json(const Context& context, const check::CheckResult& result);

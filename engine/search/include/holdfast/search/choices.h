@@ -95,7 +95,7 @@ struct GivenWay {
 };
 
 /// A route as a way that is given.
-[[nodiscard]] GivenWay given_way(const graph::HandrailGraph& graph, const Route& route, std::string name);
+[[nodiscard]] GivenWay given_way(const model::Structure& structure, const Route& route, std::string name);
 
 using Loads = std::vector<const model::Load*>;  ///< carried at once; empty: none
 

@@ -1,0 +1,2 @@
+holdfast_bench(picture SOURCES picture_bench.cpp LIBS holdfast::engine)
+target_compile_definitions(picture_bench PRIVATE HOLDFAST_SOURCE_DIR="${PROJECT_SOURCE_DIR}")

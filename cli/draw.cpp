@@ -1,0 +1,130 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <functional>
+#include <optional>
+
+#include "common.h"
+#include "holdfast/picture/write.h"
+#include "holdfast/report/read.h"
+
+namespace holdfast::cli {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr double chord_error_m = 0.004;  // what nobody sees in a drawing, and a third of the triangles of 1 mm
+
+struct DrawOptions {
+  std::vector<std::string> results;
+  std::string html, svg, glb;
+};
+
+struct Target {
+  const char* option;
+  const std::string& file;
+};
+
+/// Nothing is written over what is read, and nothing twice.
+void check_targets(const DrawOptions& draw, const std::vector<Target>& targets, const std::string& model) {
+  const auto place = [](const std::string& file) {
+    std::error_code error;
+    const auto path = fs::weakly_canonical(fs::absolute(file), error);
+    return error ? fs::path(file) : path;
+  };
+  if (targets.empty())
+    throw model::InputError({usage_fault("nothing says what to write", "", "give --html, --svg or --glb with a file")});
+  for (std::size_t i = 0; i < targets.size(); ++i) {
+    for (std::size_t k = 0; k < i; ++k)
+      if (place(targets[i].file) == place(targets[k].file))
+        throw model::InputError({usage_fault(
+            fmt::format("{} and {} name the same file: {}", targets[k].option, targets[i].option, targets[i].file),
+            targets[i].file, "give each a file of its own")});
+    for (const auto& result : draw.results)
+      if (place(targets[i].file) == place(result))
+        throw model::InputError(
+            {usage_fault(fmt::format("{} would write over the result {}", targets[i].option, result), targets[i].file,
+                         "name another file")});
+    for (const char* name : {"structure.yaml", "kit.yaml"})
+      if (place(targets[i].file) == place(fs::path(model) / name))
+        throw model::InputError({usage_fault(fmt::format("{} would write over the model", targets[i].option),
+                                             targets[i].file, "name another file")});
+  }
+}
+
+/// Where nobody sets a switch, the drawing is of the configuration that the results were computed for.
+model::Configuration configuration_of(const Site& site, const CommonOptions& options,
+                                      const std::vector<report::ReadResult>& results) {
+  return options.states.empty() && !results.empty() ? results.front().configuration : site.configuration;
+}
+
+}  // namespace
+
+Run add_draw(CLI::App& app, CommonOptions& options) {
+  auto* verb = app.add_subcommand("draw", "a page, a sheet or a 3D model of the structure with the ways of results");
+  const auto draw = std::make_shared<DrawOptions>();
+  add_structure_options(*verb, options);
+  verb->add_option("RESULT.json", draw->results,
+                   "what route, compare or home printed with --json; the structure alone when not given")
+      ->check(named())
+      ->type_name("");
+  const auto add_file = [&](const char* name, std::string& file, const char* what) {
+    verb->add_option(name, file, what)->check(named())->type_name("FILE");
+  };
+  add_file("--html", draw->html, "write a page to look around in: one file, for any browser, no network");
+  add_file("--svg", draw->svg, "write a sheet for documents: three views to scale on A3");
+  add_file("--glb", draw->glb, "write a glTF 2.0 model for any viewer");
+  add_json_option(*verb, options);
+  add_quiet_option(*verb, options);
+  verb->footer(
+      "Examples, on the demo yard:\n"
+      "  holdfast draw models/yard --html yard.html\n"
+      "      the structure with rails, zones and places, as a page\n"
+      "  holdfast draw models/yard --svg yard.svg --glb yard.glb --state dish=tracking\n"
+      "      as a sheet to scale and as a 3D model, while the dish tracks\n"
+      "and with ways on it:\n"
+      "  holdfast route models/yard --from lock-hatch --to battery-bay --load bulky-bag --json > bag.json\n"
+      "  holdfast draw models/yard bag.json --html bag.html\n\n"
+      "Results of one configuration share a drawing; it shows that configuration. Each file is written whole or not "
+      "at\n"
+      "all.");
+  return [&options, draw] {
+    std::vector<Target> targets;
+    for (const Target& target : {Target{"--html", draw->html}, {"--svg", draw->svg}, {"--glb", draw->glb}})
+      if (!target.file.empty()) targets.push_back(target);
+    check_targets(*draw, targets, options.model);
+    const Site site(options);
+    std::vector<report::ReadResult> results;
+    for (const auto& file : draw->results)
+      results.push_back(report::read_result(file, read_whole(file), site.model.structure));
+    const auto configuration = configuration_of(site, options, results);
+    progress(options, fmt::format("Drawing {} parts", site.model.structure.parts.size()));
+    const auto scene = geometry::build_scene(site.model.structure, configuration, {.chord_error_m = chord_error_m});
+    const auto context = site.context(options);
+    auto picture = picture::draw_structure(context, scene);
+    for (const auto& result : results) picture::add_result(picture, context, scene, result);
+    report::Drawn drawn{configuration,
+                        static_cast<std::size_t>(std::count_if(picture.ways.begin(), picture.ways.end(),
+                                                               [](const picture::Way& way) { return way.is_way(); })),
+                        {}};
+    // All is made before anything is written.
+    std::vector<std::string> contents;
+    const auto make = [&](const char* kind, const std::string& file, std::string made, int scale = 0) {
+      drawn.files.push_back({kind, file, made.size(), scale});
+      contents.push_back(std::move(made));
+    };
+    if (!draw->html.empty()) make("html", draw->html, picture::html(picture));
+    if (!draw->svg.empty()) {
+      auto sheet = picture::svg(picture);
+      make("svg", draw->svg, std::move(sheet.svg), sheet.scale);
+    }
+    if (!draw->glb.empty()) make("glb", draw->glb, picture::glb(picture));
+    for (std::size_t i = 0; i < contents.size(); ++i) report::write_file(drawn.files[i].file, contents[i]);
+    std::fputs((options.json ? report::json(context, drawn) : report::text(context, drawn)).c_str(), stdout);
+    return AnswerFound;
+  };
+}
+
+}  // namespace holdfast::cli

@@ -1,0 +1,258 @@
+#include <bit>
+#include <cmath>
+#include <cstring>
+#include <limits>
+#include <nlohmann/json.hpp>
+#include <span>
+
+#include "holdfast/picture/write.h"
+#include "holdfast/report/words.h"
+#include "page_parts_impl.h"
+#include "style_impl.h"
+#include "surface_impl.h"
+
+namespace holdfast::picture {
+
+using Json = nlohmann::ordered_json;
+
+namespace {
+
+/// Numbers as the page's typed arrays read them: little-endian, base64 (RFC 4648).
+template <class Number>
+std::string base64(std::span<const Number> numbers) {
+  static_assert(std::endian::native == std::endian::little);
+  static constexpr char digits[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+  const auto bytes = std::as_bytes(numbers);
+  std::string out;
+  out.reserve((bytes.size() + 2) / 3 * 4);
+  for (std::size_t i = 0; i < bytes.size(); i += 3) {
+    std::uint32_t group = 0;
+    for (std::size_t k = 0; k < 3; ++k)
+      group = (group << 8) | (i + k < bytes.size() ? std::to_integer<std::uint32_t>(bytes[i + k]) : 0);
+    for (std::size_t k = 0; k < 4; ++k) out += k <= bytes.size() - i ? digits[(group >> (18 - 6 * k)) & 63] : '=';
+  }
+  return out;
+}
+template <class Number>
+std::string base64(const std::vector<Number>& numbers) {
+  return base64(std::span<const Number>(numbers));
+}
+
+/// A tenth of a millimetre: finer than anyone sees.
+double tidy(double value) { return std::round(value * 1e4) / 1e4 + 0.0; }
+Json vec(const Vec3& v) { return {tidy(v.x()), tidy(v.y()), tidy(v.z())}; }
+void push(Json& list, const Vec3& v) {
+  for (int k = 0; k < 3; ++k) list.push_back(tidy(v[k]));
+}
+
+/// Positions in 65,535 steps of the mesh's own box, normals in 127 steps: less than a fifth of the size of floats in
+/// text.
+Json mesh_json(const geometry::TriangleMesh& mesh) {
+  const Shaded shaded = shade(mesh);
+  geometry::Bounds bounds;
+  for (const auto& vertex : shaded.vertices) bounds.extend(vertex);
+  std::vector<std::uint16_t> positions;
+  std::vector<std::int8_t> normals;
+  const Vec3 size = bounds.is_empty() ? Vec3::Zero() : Vec3(bounds.max - bounds.min);
+  for (std::size_t v = 0; v < shaded.vertices.size(); ++v)
+    for (int k = 0; k < 3; ++k) {
+      const double step = size[k] > 0 ? (shaded.vertices[v][k] - bounds.min[k]) / size[k] : 0;
+      positions.push_back(static_cast<std::uint16_t>(std::lround(step * 65535)));
+      normals.push_back(static_cast<std::int8_t>(std::lround(shaded.normals[v][k] * 127)));
+    }
+  const auto indices = [&](const auto& lists) {
+    const auto fill = [&](auto numbers) {
+      for (const auto& list : lists)
+        for (const auto i : list) numbers.push_back(static_cast<typename decltype(numbers)::value_type>(i));
+      return base64(numbers);
+    };
+    return shaded.vertices.size() < 65536 ? fill(std::vector<std::uint16_t>()) : fill(std::vector<std::uint32_t>());
+  };
+  if (bounds.is_empty()) bounds.extend(Vec3::Zero());
+  return {{"vertices", shaded.vertices.size()}, {"min", vec(bounds.min)},    {"size", vec(size)},
+          {"position", base64(positions)},      {"normal", base64(normals)}, {"triangle", indices(shaded.triangles)},
+          {"edge", indices(shaded.edges)}};
+}
+
+Json rails_json(const std::vector<Rail>& rails) {
+  Json ids = Json::array(), parts = Json::array(), use = Json::array(), counts = Json::array();
+  std::vector<float> points;
+  for (const auto& rail : rails) {
+    ids.push_back(rail.id), parts.push_back(rail.part), counts.push_back(rail.points.size());
+    use.push_back((rail.use.hands ? 1 : 0) + (rail.use.tether ? 2 : 0) + (rail.use.cable ? 4 : 0));
+    for (const auto& p : rail.points)
+      for (int k = 0; k < 3; ++k) points.push_back(static_cast<float>(p[k]));
+  }
+  return {{"id", ids}, {"part", parts}, {"use", use}, {"count", counts}, {"point", base64(points)}};
+}
+
+Json reasons_json(const std::vector<Reason>& reasons) {
+  Json out = Json::array();
+  for (const auto& reason : reasons) out.push_back({{"text", reason.text}, {"at", vec(reason.at)}});
+  return out;
+}
+
+Json way_json(const Way& way, std::size_t index) {
+  Json out = {{"letter", letter(index)},
+              {"colour", colour_of(index)},
+              {"dash", dash_of(index)},
+              {"name", way.name},
+              {"source", way.source},
+              {"note", way.note},
+              {"suit", way.suit},
+              {"radius", tidy(way.corridor_radius_m)},
+              {"loads", way.loads},
+              {"time", way.time},
+              {"time_s", way.time_s},
+              {"distance", way.distance},
+              {"moves", way.moves},
+              {"clearance", way.clearance},
+              {"load_clearance", way.load_clearance},
+              {"caution", way.caution},
+              {"reasons", reasons_json(way.reasons)}};
+  Json rows = Json::array(), at = Json::array(), hand = Json::array(), body = Json::array(), stance = Json::array(),
+       loads = Json::array(), line_at = Json::array(), line = Json::array();
+  for (const auto& row : way.rows)
+    rows.push_back({{"heading", row.heading},
+                    {"leg", row.leg},
+                    {"what", row.what},
+                    {"rail", row.rail},
+                    {"clearance", row.clearance},
+                    {"spare", row.spare},
+                    {"load_clearance", row.load_clearance},
+                    {"distance", row.distance},
+                    {"moves", row.moves},
+                    {"time", row.time},
+                    {"total_distance", row.total_distance},
+                    {"total_moves", row.total_moves},
+                    {"total_time", row.total_time},
+                    {"remark", row.remark},
+                    {"at_s", tidy(row.at_s)},
+                    {"hand", vec(row.hand)},
+                    {"body", vec(row.body)}});
+  for (const auto& pose : way.poses) {
+    at.push_back(tidy(pose.at_s));
+    push(hand, pose.hand), push(body, pose.body), push(stance, pose.stance);
+    for (const auto& load : pose.loads) {
+      loads.push_back(load.load);
+      push(loads, load.middle);
+      const Eigen::Quaterniond turn(load.axes);
+      for (const double q : {turn.x(), turn.y(), turn.z(), turn.w()}) loads.push_back(tidy(q));
+    }
+  }
+  for (const auto& point : way.body) line_at.push_back(tidy(point.at_s)), push(line, point.at);
+  out["rows"] = rows;
+  out["poses"] = {{"at_s", at}, {"hand", hand}, {"body", body}, {"stance", stance}, {"loads", loads}};
+  out["body"] = {{"at_s", line_at}, {"point", line}};
+  return out;
+}
+
+Json line_json(const Line& line) {
+  const auto marks = [](const std::vector<LineMark>& list) {
+    Json out = Json::array();
+    for (const auto& mark : list) out.push_back({{"at", vec(mark.at)}, {"text", mark.text}});
+    return out;
+  };
+  Json points = Json::array();
+  for (const auto& point : line.points) push(points, point);
+  return {{"kind", line.kind == LineKind::Cable ? "cable" : "tether"},
+          {"name", line.name},
+          {"source", line.source},
+          {"words", line.words},
+          {"point", points},
+          {"ties", marks(line.ties)},
+          {"bends", marks(line.bends)}};
+}
+
+Json picture_json(const Picture& picture) {
+  Json out = {{"title", picture.title},         {"configuration", picture.configuration},
+              {"digest", picture.digest},       {"engine", picture.engine_version},
+              {"caution", picture.caution},     {"three", three_version},
+              {"min", vec(picture.bounds.min)}, {"max", vec(picture.bounds.max)}};
+  Json parts = Json::array(), zones = Json::array(), places = Json::array(), boxes = Json::array(),
+       ways = Json::array(), lines = Json::array(), charts = Json::array(), homes = Json::array();
+  for (const auto& part : picture.parts)
+    parts.push_back({{"id", part.id},
+                     {"name", part.name},
+                     {"fragile", part.fragile},
+                     {"no_touch", part.no_touch},
+                     {"mesh", mesh_json(part.mesh)}});
+  for (const auto& zone : picture.zones)
+    zones.push_back({{"id", zone.id},
+                     {"reason", zone.reason},
+                     {"effect", report::effect_name(zone.effect)},
+                     {"keeps_out", zone.keeps_out},
+                     {"mesh", mesh_json(zone.mesh)}});
+  for (const auto& place : picture.places)
+    places.push_back({{"id", place.id}, {"name", place.name}, {"kind", place.kind}, {"at", vec(place.at)}});
+  for (const auto& box : picture.boxes)
+    boxes.push_back({{"id", box.id}, {"name", box.name}, {"words", box.words}, {"size", vec(box.size_m)}});
+  for (std::size_t i = 0; i < picture.ways.size(); ++i) ways.push_back(way_json(picture.ways[i], i));
+  for (const auto& line : picture.lines) lines.push_back(line_json(line));
+  for (const auto& chart : picture.charts)
+    charts.push_back({{"kind", chart.kind == ChartKind::Bars ? "bars" : "scatter"},
+                      {"title", chart.title},
+                      {"source", chart.source},
+                      {"ways", chart.ways}});
+  for (const auto& home : picture.homes) {
+    Json rows = Json::array();
+    for (const auto& row : home.rows)
+      rows.push_back({{"place", row.place},
+                      {"verdict", row.verdict},
+                      {"time", row.time},
+                      {"distance", row.distance},
+                      {"moves", row.moves ? Json(*row.moves) : Json("-")},
+                      {"at", row.at ? vec(*row.at) : Json(nullptr)}});
+    homes.push_back(
+        {{"title", home.title}, {"source", home.source}, {"rows", rows}, {"farthest", reasons_json(home.farthest)}});
+  }
+  out["parts"] = parts, out["rails"] = rails_json(picture.rails), out["zones"] = zones, out["places"] = places;
+  out["boxes"] = boxes, out["ways"] = ways, out["lines"] = lines, out["charts"] = charts, out["homes"] = homes;
+  return out;
+}
+
+/// JSON that cannot end the element that it stands in, whatever its texts hold.
+std::string embedded(const Json& document) {
+  const std::string text = document.dump(-1, ' ', false, Json::error_handler_t::replace);
+  std::string out;
+  out.reserve(text.size());
+  for (const char c : text) {
+    if (c == '<')
+      out += "\\u003c";
+    else
+      out += c;
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string html(const Picture& picture) {
+  const std::string data = embedded(picture_json(picture));
+  std::string page;
+  page.reserve(data.size() + three_js.size() + 200'000);
+  // `{{name}}` in the template stands for a part.
+  for (std::size_t at = 0; at < page_html.size();) {
+    const auto open = page_html.find("{{", at);
+    page += page_html.substr(at, open - at);
+    if (open == std::string_view::npos) break;
+    const auto close = page_html.find("}}", open);
+    model::ensure(close != std::string_view::npos, "a part of the page that is named to its end");
+    const auto name = page_html.substr(open + 2, close - open - 2);
+    if (name == "css")
+      page += page_css;
+    else if (name == "library")
+      for (const auto part : {three_js, orbit_js, line_geometry_js, line_material_js, line_segments_js})
+        page.append(part).append("\n");
+    else if (name == "script")
+      for (const auto part : {base_js, charts_js, shapes_js, view_js, page_js}) page.append(part).append("\n");
+    else if (name == "data")
+      page += data;
+    else
+      model::ensure(false, "a part of the page that exists");
+    at = close + 2;
+  }
+  return page;
+}
+
+}  // namespace holdfast::picture

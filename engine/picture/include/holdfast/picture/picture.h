@@ -1,0 +1,180 @@
+#pragma once
+// What a drawing shows, as plain data: the structure in one configuration, and on it the ways and lines of results.
+//
+//   auto picture = picture::draw_structure(context, scene);
+//   picture::add_result(picture, context, report::read_result(file, contents, structure));
+//   report::write_file("way.html", picture::html(picture));
+//
+// Frame and units: structure frame (+x forward, +y starboard, +z nadir), m, s. Texts are ready for people: lengths and
+// times rounded up, clearances down. Writers: write.h.
+
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "holdfast/geometry/scene.h"
+#include "holdfast/report/read.h"
+#include "holdfast/report/report.h"
+
+namespace holdfast::picture {
+
+using model::Vec3;
+
+// ---- the structure ------------------------------------------------------------------------------------------------
+
+struct Part {
+  std::string id, name;
+  bool fragile = false, no_touch = false;
+  geometry::TriangleMesh mesh;
+};
+
+struct Rail {
+  std::string id, part;
+  std::vector<Vec3> points;
+  model::RailUse use;
+};
+
+struct Zone {
+  std::string id, reason;
+  model::ZoneEffect effect = model::ZoneEffect::Forbid;
+  std::string keeps_out;        ///< `body, load`
+  geometry::TriangleMesh mesh;  ///< contains the zone, round which it stands out by 2 cm at most
+};
+
+struct Place {
+  std::string id, name, kind;
+  Vec3 at = Vec3::Zero();
+  double within_m = 0;
+};
+
+// ---- ways -----------------------------------------------------------------------------------------------------------
+
+struct Box {  ///< a load
+  std::string id, name, words;
+  Vec3 size_m = Vec3::Ones();
+};
+
+/// One grip of a way.
+struct Pose {
+  double at_s = 0;
+  Vec3 hand = Vec3::Zero(), body = Vec3::Zero();
+  Vec3 stance = Vec3::UnitZ();          ///< unit, from the hand to the body axis
+  std::vector<search::LoadPose> loads;  ///< `load` is an index into Way::loads
+};
+
+/// A point of the body's way: between grips the body goes round, not straight.
+struct BodyPoint {
+  double at_s = 0;
+  Vec3 at = Vec3::Zero();
+};
+
+/// A line of the waypoint table.
+struct Row {
+  std::string heading;  ///< `stores drum, zenith` where that changes, else empty
+  std::string what, rail;
+  std::string clearance, spare, load_clearance;  ///< m; `-` where there is no structure or load
+  std::string distance, time;                    ///< of the row
+  std::string total_distance, total_time;
+  std::size_t moves = 0, total_moves = 0;
+  std::string remark;  ///< zones entered or near
+  std::size_t leg = 0;
+  double at_s = 0;  ///< when it is done
+  Vec3 hand = Vec3::Zero(), body = Vec3::Zero();
+};
+
+struct Reason {  ///< why there is no way
+  std::string text;
+  Vec3 at = Vec3::Zero();
+};
+
+/// One way with what is carried on it, or why there is none.
+struct Way {
+  std::string name;    ///< `lock-hatch to battery-bay, bulky-bag`
+  std::string source;  ///< file of the result
+  std::string note;    ///< how it differs from the first of a comparison, and what is not proven of it
+  std::string suit;
+  double corridor_radius_m = 0;
+  std::vector<std::size_t> loads;  ///< into Picture::boxes
+  std::string time, distance, clearance, load_clearance, caution;
+  double time_s = 0, distance_m = 0, caution_s = 0;
+  std::size_t moves = 0;
+  std::optional<double> clearance_m;  ///< nothing where there is no structure
+  std::vector<Row> rows;              ///< empty where there is no way, and so are the next two
+  std::vector<Pose> poses;
+  std::vector<BodyPoint> body;
+  std::vector<Reason> reasons;
+  [[nodiscard]] bool is_way() const { return !poses.empty(); }
+};
+
+// ---- lines: cables and tethers ------------------------------------------------------------------------------------
+
+enum class LineKind { Cable, Tether };
+
+/// A point on a line with a text of its own: a tie, a bend, an anchor.
+struct LineMark {
+  Vec3 at = Vec3::Zero();
+  std::string text;
+};
+
+struct Line {
+  LineKind kind = LineKind::Cable;
+  std::string name, source;
+  std::string words;  ///< verdict in a sentence
+  std::vector<Vec3> points;
+  std::vector<LineMark> ties, bends;
+};
+
+// ---- what is held against each other ------------------------------------------------------------------------------
+
+enum class ChartKind {
+  Bars,    ///< a bar a way: time
+  Scatter  ///< a point a way: hand moves against time
+};
+
+struct Chart {
+  ChartKind kind = ChartKind::Bars;
+  std::string title, source;
+  std::vector<std::size_t> ways;  ///< into Picture::ways
+};
+
+struct HomeRow {
+  std::string place, verdict, time, distance;
+  std::optional<std::size_t> moves;
+  std::optional<Vec3> at;
+};
+
+struct HomeTable {
+  std::string title, source;
+  std::vector<HomeRow> rows;     ///< worst first
+  std::vector<Reason> farthest;  ///< of each part the grip farthest from home
+};
+
+// ---- the whole ----------------------------------------------------------------------------------------------------
+
+struct Picture {
+  std::string title, configuration, digest, engine_version, caution;
+  geometry::Bounds bounds;  ///< of parts, rails, places and ways; a metre round the origin when there is nothing
+  std::vector<Part> parts;  ///< those present
+  std::vector<Rail> rails;
+  std::vector<Zone> zones;  ///< those that hold
+  std::vector<Place> places;
+  std::vector<Box> boxes;
+  std::vector<Way> ways;
+  std::vector<Line> lines;
+  std::vector<Chart> charts;
+  std::vector<HomeTable> homes;
+};
+
+/// `A`, `B` ... `Z`, `AA` ...: what a way is called in every form of the drawing.
+[[nodiscard]] std::string letter(std::size_t way);
+
+/// The structure as the scene has it. Only what is there in its configuration.
+[[nodiscard]] Picture draw_structure(const report::Context& context, const geometry::Scene& scene);
+
+/// Adds the ways, refusals, charts and tables of a result. Throws `model::InputError` (`wrong-result`) when it is of
+/// another configuration than the scene's, or of a suit or load that the kit does not have.
+void add_result(Picture& picture, const report::Context& context, const geometry::Scene& scene,
+                const report::ReadResult& result);
+
+}  // namespace holdfast::picture

@@ -1,0 +1,13 @@
+#pragma once
+// What the page is made of; embedded when building (embed.cmake).
+
+#include <string_view>
+
+namespace holdfast::picture {
+
+extern const std::string_view page_html, page_css, base_js, charts_js, shapes_js, view_js, page_js;  // ours: page/
+extern const std::string_view three_js, orbit_js;                                                    // libjs-three
+extern const std::string_view line_geometry_js, line_material_js, line_segments_js;                  // libjs-three
+extern const std::string_view three_version;
+
+}  // namespace holdfast::picture

@@ -1,0 +1,76 @@
+#pragma once
+// Results read back from the JSON that the command printed: to draw them, or to ask more about the ways in them.
+//
+//   const auto result = report::read_result("out.json", contents, structure);
+//   for (const auto& way : result.ways) if (way.route) use(*way.route);
+//
+// Numbers come back as they were printed, rounded to 1e-6. What JSON does not carry keeps its default.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "holdfast/model/structure.h"
+#include "holdfast/search/answer.h"
+#include "holdfast/search/choices.h"
+#include "holdfast/search/home.h"
+
+namespace holdfast::report {
+
+/// Why there is no way, as it was told.
+struct ReadCause {
+  std::string text;
+  model::Vec3 at = model::Vec3::Zero();
+  std::optional<model::RailId> rail;
+};
+
+/// One way of a result, or why there is none.
+struct ReadWay {
+  std::string name;  ///< what tells it from the others of its result; empty where it is alone
+  std::vector<std::string> loads;
+  std::optional<search::Route> route;
+  std::vector<ReadCause> causes;  ///< none where there is a route
+  std::string note;               ///< of a comparison: how it differs from the first row
+  bool is_proven_best = true;     ///< false: a better way with the load in tow may exist
+  bool is_certain = true;         ///< false: a search ran out of labels or states; the refusal may be wrong
+};
+
+/// A cable or a tether as it lies.
+struct ReadLine {
+  struct Mark {
+    model::Vec3 at = model::Vec3::Zero();
+    std::string text;
+  };
+  bool is_cable = true;  ///< false: a tether
+  std::string name;
+  std::string words;  ///< its verdict
+  std::vector<model::Vec3> points;
+  std::vector<Mark> ties, bends;
+};
+
+/// Everything of a result that can be shown in a picture.
+struct ReadResult {
+  std::string file;     ///< as given
+  std::string verb;     ///< `route`, `compare`, `home` or `tether`
+  std::string outcome;  ///< `route`, `no-route`, `alternatives`, `trade-offs`, `comparison`, `home`, `tether`
+  std::vector<std::string> stops;  ///< from, via places, to; none for `home`, and for ways that were given
+  std::vector<std::string> closed_rails;
+  model::Configuration configuration;
+  std::string suit;
+  std::vector<ReadWay> ways;
+  std::vector<ReadLine> lines;
+  bool is_complete = true;           ///< of trade-offs; false: the search was cut short, ways may be missing
+  std::optional<search::Home> home;  ///< hatch, limits, places and farthest grips
+};
+
+/// Throws `model::InputError` (`wrong-result`) for what is no result of these verbs, one of another model, or one that
+/// was changed by hand into something that no engine says. `file` names it in messages.
+[[nodiscard]] ReadResult read_result(const std::string& file, const std::string& contents,
+                                     const model::Structure& structure);
+
+/// The ways in a result of `route` (one), or of its alternatives or trade-offs (each): name, then number. Throws as
+/// `read_result`, and for a result of another verb or without a way.
+[[nodiscard]] std::vector<search::GivenWay> read_ways(const std::string& file, const std::string& contents,
+                                                      const model::Structure& structure);
+
+}  // namespace holdfast::report

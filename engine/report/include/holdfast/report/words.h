@@ -1,0 +1,38 @@
+#pragma once
+// Numbers and names in words, as every page has them; for stages that show answers in other forms than text.
+//
+//   report::duration(61.2);        // "0:01:02"
+//
+// Times and lengths are rounded up, clearances down.
+
+#include <string>
+#include <vector>
+
+#include "holdfast/report/report.h"
+
+namespace holdfast::report {
+
+[[nodiscard]] std::string duration(double seconds);  ///< h:mm:ss, rounded up
+/// Two decimals without a unit, for columns.
+[[nodiscard]] std::string bare_length_up(double metres);
+[[nodiscard]] std::string bare_length_down(double metres);
+[[nodiscard]] const char* face_name(search::Face face);
+[[nodiscard]] const char* effect_name(model::ZoneEffect effect);
+[[nodiscard]] const char* place_kind_word(model::PlaceKind kind);
+[[nodiscard]] std::string configuration_words(const model::Configuration& configuration);
+/// What is done in a row: `across a gap of 0.52 m to ..., 1.20 m along`.
+[[nodiscard]] std::string action(const Context& context, const search::Row& row);
+/// The part and its side that a row is on: `stores drum, zenith to port`.
+[[nodiscard]] std::string where_words(const Context& context, const search::Row& row);
+/// Which zones a row enters, and which it comes near, a note each.
+[[nodiscard]] std::vector<std::string> zone_notes(const Context& context, const search::Row& row);
+/// `0.55`, `0.60+` for at least that, `open` where there is no structure.
+[[nodiscard]] std::string clearance_cell(const search::LowerBound& bound);
+/// What is left of it beyond the suit's corridor, never below 0.
+[[nodiscard]] search::LowerBound spare_beyond(const Context& context, const search::LowerBound& bound);
+/// The box of a load and how it is carried.
+[[nodiscard]] std::string carried_words(const Options& options, const model::Load& load);
+/// `crate and tool-bag`, or `none`.
+[[nodiscard]] std::string loads_words(const std::vector<std::string>& loads);
+
+}  // namespace holdfast::report

@@ -1,0 +1,397 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <nlohmann/json.hpp>
+#include <string_view>
+
+#include "holdfast/report/read.h"
+#include "words_impl.h"
+
+namespace holdfast::report {
+
+using namespace detail;
+using Json = nlohmann::json;
+using model::Vec3;
+
+namespace {
+
+constexpr double farthest_m = 1e6;  // coordinates beyond are no structure of anybody's
+constexpr double largest = 1e9;     // nor times or lengths
+
+class ResultReader {
+ public:
+  ResultReader(const std::string& file, const model::Structure& structure) : file_(file), structure_(structure) {}
+
+  [[noreturn]] void refuse(std::string problem, std::string remedy) const {
+    throw model::InputError({{{.file = file_}, "", "wrong-result", std::move(problem), "", std::move(remedy)}});
+  }
+
+  ReadResult read(const std::string& contents) {
+    const Json document = Json::parse(contents, nullptr, false);
+    if (document.is_discarded()) refuse("this is not JSON", "give what `holdfast route ... --json` printed");
+    try {
+      return read_document(document);
+    } catch (const Json::exception& error) {
+      refuse(fmt::format("a field is missing or of the wrong kind ({})", error.what()),
+             "give what `holdfast route ... --json` printed, unchanged");
+    }
+  }
+
+ private:
+  ReadResult read_document(const Json& document) const {
+    if (!document.is_object() || document.value("holdfast", "") != "result/1")
+      refuse("this is not a result of holdfast", "give what `holdfast route ... --json` printed");
+    ReadResult result;
+    result.file = file_;
+    result.verb = document.at("verb");
+    result.outcome = document.at("outcome");
+    constexpr std::array<std::string_view, 4> verbs = {"route", "compare", "home", "tether"};
+    if (std::find(verbs.begin(), verbs.end(), result.verb) == verbs.end() || result.outcome == "positioning")
+      refuse(fmt::format("this is a result of `holdfast {}`, which shows no ways", result.verb),
+             "give what `holdfast route`, `compare`, `home` or `tether` printed with --json");
+    const auto digest = document.at("model").at("digest").get<std::string>();
+    if (const std::string ours = model::model_digest(structure_); digest != ours)
+      refuse(fmt::format("it was computed from another model: its digest is {}, and this model's {}",
+                         digest.substr(0, 12), ours.substr(0, 12)),
+             "compute it again with this model");
+    result.configuration = configuration(document.at("configuration"));
+    result.suit = document.at("suit");
+    if (document.contains("request")) read_request(document.at("request"), result);
+    if (result.verb == "home")
+      result.home = home(document);
+    else if (result.verb == "tether")
+      read_tether(document, result);
+    else if (result.verb == "compare")
+      for (const auto& row : document.at("rows")) result.ways.push_back(compared(row));
+    else
+      read_ways(document, result);
+    return result;
+  }
+
+  /// Every switch of the model in one of its positions: scenes are built on it.
+  model::Configuration configuration(const Json& positions) const {
+    model::Configuration configuration;
+    for (const auto& [id, position] : positions.items()) configuration.positions[id] = position;
+    const auto has_position = [&](const model::Switch& s) {
+      const auto at = configuration.positions.find(s.id);
+      return at != configuration.positions.end() &&
+             std::find(s.positions.begin(), s.positions.end(), at->second) != s.positions.end();
+    };
+    if (configuration.positions.size() != structure_.switches.size() ||
+        !std::all_of(structure_.switches.begin(), structure_.switches.end(), has_position))
+      refuse_changed("a configuration that is none of the model's switches");
+    return configuration;
+  }
+
+  static void read_request(const Json& request, ReadResult& result) {
+    result.stops.push_back(request.at("from"));
+    for (const auto& stop : request.at("via")) result.stops.push_back(stop);
+    result.stops.push_back(request.at("to"));
+    if (result.stops.front().empty()) result.stops.clear();
+    for (const auto& rail : request.at("closed_rails")) result.closed_rails.push_back(rail);
+  }
+
+  void read_ways(const Json& document, ReadResult& result) const {
+    const auto loads = document.at("loads").get<std::vector<std::string>>();
+    if (!document.contains("ways")) {
+      result.ways.push_back(outcome(document, loads));
+      certainty(document, result.ways.back());
+      return;
+    }
+    result.is_complete = document.value("complete", true);
+    for (const auto& entry : document.at("ways")) {
+      ReadWay way = outcome(entry, loads);
+      way.name = entry.at("name");
+      certainty(document, way);
+      result.ways.push_back(std::move(way));
+    }
+  }
+
+  /// The line where most of it is out, the loop where it stays hooked, and a way back that comes home clean.
+  void read_tether(const Json& document, ReadResult& result) const {
+    const std::string id = document.at("tether").at("id"), anchor = document.at("anchor").at("id");
+    const double length_m = number(document.at("tether").at("length_m")), most_m = number(document.at("most_m"));
+    const Json* longest = nullptr;
+    for (const auto& mark : document.at("marks"))
+      if (!longest || number(mark.at("tight_m")) > number(longest->at("tight_m"))) longest = &mark;
+    if (!longest) refuse_changed("a tether without waypoints");
+    ReadLine line{false, fmt::format("{} from {}", id, longest->at("hook").get<std::string>()), "", {}, {}, {}};
+    line.words =
+        fmt::format("pulled tight, at most {} m of {} m is out{}", bare_length_up(most_m), bare_length_down(length_m),
+                    document.at("fails_at").is_null() ? std::string() : std::string(": TOO SHORT"));
+    line.points = points(longest->at("line"));
+    if (!line.points.empty()) line.ties.push_back({line.points.front(), anchor});
+    result.lines.push_back(std::move(line));
+    if (const auto& loop = document.at("loop"); !loop.is_null() && !loop.at("clean").get<bool>()) {
+      ReadLine hooked{false,
+                      fmt::format("loop of {}, out and back", id),
+                      fmt::format("HOOKED, {} m pulled tight", bare_length_up(number(loop.at("tight_m")))),
+                      points(loop.at("line")),
+                      {},
+                      {}};
+      for (const auto& at : loop.at("hooked")) {
+        const auto held_by = part(at.at("part").get<std::string>());
+        hooked.bends.push_back({vec(at.at("at")), fmt::format("round {}", structure_.parts[held_by.index()].name)});
+      }
+      result.lines.push_back(std::move(hooked));
+    }
+    if (!document.contains("clean_return") || document.at("clean_return").at("route").is_null()) return;
+    ReadWay back;
+    back.name = "back, so that the tether comes home clean";
+    back.route = route(document.at("clean_return").at("route"), {});
+    result.ways.push_back(std::move(back));
+  }
+
+  std::vector<Vec3> points(const Json& list) const {
+    std::vector<Vec3> points;
+    for (const auto& point : list) points.push_back(vec(point));
+    return points;
+  }
+
+  static void certainty(const Json& entry, ReadWay& way) {
+    way.is_proven_best = entry.at("proven_best"), way.is_certain = entry.at("certain");
+  }
+
+  ReadWay compared(const Json& row) const {
+    const auto loads = row.at("loads").get<std::vector<std::string>>();
+    ReadWay way = outcome(row, loads);
+    way.name = loads.empty() ? "no load" : loads_words(loads);
+    if (!row.at("way").is_null()) way.name = fmt::format("{}, {}", row.at("way").get<std::string>(), way.name);
+    way.note = row.at("difference");
+    certainty(row, way);
+    return way;
+  }
+
+  ReadWay outcome(const Json& entry, const std::vector<std::string>& loads) const {
+    ReadWay way;
+    way.loads = loads;
+    if (entry.contains("route")) {
+      way.route = route(entry.at("route"), loads);
+      return way;
+    }
+    for (const auto& cause : entry.at("causes")) {
+      ReadCause read{cause.at("text"), vec(cause.at("at")), std::nullopt};
+      if (cause.contains("rail") && !cause.at("rail").is_null()) read.rail = rail(cause.at("rail"));
+      way.causes.push_back(std::move(read));
+    }
+    return way;
+  }
+
+  // ---- a route ------------------------------------------------------------------------------------------------------
+
+  search::Route route(const Json& entry, const std::vector<std::string>& loads) const {
+    search::Route route;
+    route.time_s = number(entry.at("time_s")), route.distance_m = number(entry.at("distance_m"));
+    route.moves = entry.at("moves");
+    const auto& cause = entry.at("time_by_cause_s");
+    route.time_by_cause = {number(cause.at("regrip")),      number(cause.at("translate")),  number(cause.at("turn")),
+                           number(cause.at("rail_change")), number(cause.at("start_stop")), number(cause.at("tether")),
+                           number(cause.at("load"))};
+    route.clearance = clearance(entry.at("clearance"));
+    route.clearance_part = maybe_part(entry.at("clearance").at("part"));
+    route.clearance_at = vec(entry.at("clearance").at("at"));
+    if (entry.contains("load_clearance")) {
+      const auto& least = entry.at("load_clearance");
+      route.load_clearance = {least.at("load"),    clearance(least), maybe_part(least.at("part")),
+                              vec(least.at("at")), least.at("leg"),  least.at("row")};
+    }
+    route.caution_s = number(entry.at("caution_s"));
+    route.zones = zones(entry.at("zones"));
+    for (const auto& item : entry.at("kick_band"))
+      route.band.push_back({part(item.at("part")), number(item.at("distance_m")), item.at("leg"), item.at("row"),
+                            item.at("fragile"), item.at("no_touch")});
+    double now = 0;
+    for (const auto& leg : entry.at("legs")) route.legs.push_back(this->leg(leg, loads, now));
+    if (route.legs.empty()) refuse_changed("a route without legs");
+    if (entry.contains("tether")) route.tether = tether(entry.at("tether"), route);
+    return route;
+  }
+
+  search::TetherUse tether(const Json& entry, const search::Route& route) const {
+    search::TetherUse tether{entry.at("id"),
+                             entry.at("anchor"),
+                             vec(entry.at("at")),
+                             number(entry.at("length_m")),
+                             number(entry.at("most_m")),
+                             {}};
+    for (const auto& swap : entry.at("swaps")) {
+      tether.swaps.push_back({swap.at("leg"), swap.at("row"), swap.at("pose"), swap.at("hook"), vec(swap.at("at")),
+                              number(swap.at("out_before_m")), number(swap.at("at_s"))});
+      const auto& read = tether.swaps.back();
+      if (read.leg >= route.legs.size() || read.row >= route.legs[read.leg].rows.size() ||
+          read.pose >= route.legs[read.leg].poses.size())
+        refuse_changed("hooking on anew where the way does not go");
+    }
+    return tether;
+  }
+
+  search::Leg leg(const Json& entry, const std::vector<std::string>& loads, double& now) const {
+    search::Leg leg;
+    leg.from = entry.at("from"), leg.to = entry.at("to");
+    leg.time_s = number(entry.at("time_s")), leg.distance_m = number(entry.at("distance_m"));
+    leg.moves = entry.at("moves");
+    for (const auto& row : entry.at("rows")) leg.rows.push_back(this->row(row));
+    for (const auto& pose : entry.at("poses")) {
+      leg.poses.push_back(this->pose(pose, loads));
+      if (leg.poses.back().at_s < now) refuse_changed("a way that goes back in time");
+      now = leg.poses.back().at_s;
+    }
+    if (leg.rows.empty() || leg.poses.empty()) refuse_changed("a leg without rows or poses");
+    return leg;
+  }
+
+  search::Row row(const Json& entry) const {
+    search::Row row;
+    row.kind = word(entry.at("kind"), row_kinds);
+    row.part = part(entry.at("part")), row.rail = rail(entry.at("rail"));
+    row.face_from = word(entry.at("face_from"), faces), row.face = word(entry.at("face"), faces);
+    row.gap_m = number(entry.at("gap_m"));
+    row.turn_rad = number(entry.at("turn_deg")) * EIGEN_PI / 180;
+    row.along_turn_rad = number(entry.at("along_turn_deg")) * EIGEN_PI / 180;
+    row.distance_m = number(entry.at("distance_m")), row.total_distance_m = number(entry.at("total_distance_m"));
+    row.moves = entry.at("moves"), row.total_moves = entry.at("total_moves");
+    row.time_s = number(entry.at("time_s")), row.total_time_s = number(entry.at("total_time_s"));
+    row.clearance = clearance(entry.at("clearance"));
+    row.clearance_part = maybe_part(entry.at("clearance_part"));
+    row.hand = vec(entry.at("hand")), row.body = vec(entry.at("body")), row.outward = vec(entry.at("outward"));
+    row.zones = zones(entry.at("zones"));
+    row.along_from_m = number(entry.at("along_from_m")), row.along_to_m = number(entry.at("along_to_m"));
+    if (entry.contains("load_clearance")) row.load_clearance = clearance(entry.at("load_clearance"));
+    if (entry.contains("tether_m")) row.tether_m = number(entry.at("tether_m"));
+    return row;
+  }
+
+  search::Pose pose(const Json& entry, const std::vector<std::string>& loads) const {
+    search::Pose pose;
+    pose.rail = rail(entry.at("rail"));
+    pose.hand = vec(entry.at("hand")), pose.body = vec(entry.at("body"));
+    pose.outward = vec(entry.at("outward")), pose.stance = vec(entry.at("stance"));
+    pose.at_s = number(entry.at("at_s"));
+    for (const auto& box : entry.at("loads")) {
+      const auto load = std::find(loads.begin(), loads.end(), box.at("load").get<std::string>());
+      if (load == loads.end()) refuse_changed("a pose with a load that is not carried");
+      search::LoadPose placed{static_cast<std::size_t>(load - loads.begin()), vec(box.at("middle")), {}};
+      placed.axes << vec(box.at("forward")), vec(box.at("side")), vec(box.at("up"));
+      pose.loads.push_back(placed);
+    }
+    return pose;
+  }
+
+  // ---- the way home -------------------------------------------------------------------------------------------------
+
+  search::Home home(const Json& document) const {
+    search::Home home;
+    home.request.hatch = document.at("hatch");
+    home.request.limit_s = number(document.at("limit_s")), home.request.warn_s = number(document.at("warn_s"));
+    for (const auto& entry : document.at("places")) {
+      search::HomePlace place;
+      const auto id = structure_.find_place(entry.at("place").get<std::string>());
+      if (!id) refuse_changed(fmt::format("place \"{}\"", entry.at("place").get<std::string>()));
+      place.place = *id;
+      place.verdict = word(entry.at("verdict"), verdicts);
+      place.is_certain = entry.at("certain");
+      if (place.verdict != search::HomeVerdict::NoWay) {
+        place.time_s = number(entry.at("time_s")), place.distance_m = number(entry.at("distance_m"));
+        place.moves = entry.at("moves");
+      }
+      home.places.push_back(place);
+    }
+    for (const auto& entry : document.at("farthest"))
+      home.worst.push_back({0, rail(entry.at("rail")), vec(entry.at("hand")), number(entry.at("time_s"))});
+    return home;
+  }
+
+  // ---- values -------------------------------------------------------------------------------------------------------
+
+  [[noreturn]] void refuse_changed(const std::string& what) const {
+    refuse(fmt::format("it says what no result of this model says: {}", what),
+           "give what `holdfast route ... --json` printed, unchanged");
+  }
+
+  double number(const Json& value) const {
+    const auto number = value.get<double>();
+    if (!(std::abs(number) <= largest)) refuse_changed("a number beyond all that a way can have");
+    return number;
+  }
+  Vec3 vec(const Json& list) const {
+    const Vec3 v(number(list.at(0)), number(list.at(1)), number(list.at(2)));
+    if (v.cwiseAbs().maxCoeff() > farthest_m) refuse_changed("a point a thousand kilometres away");
+    return v;
+  }
+  /// Null: nothing there that could be near.
+  search::LowerBound clearance(const Json& entry) const {
+    const auto& m = entry.at("m");
+    return {m.is_null() ? std::numeric_limits<double>::infinity() : number(m), entry.at("at_least")};
+  }
+  model::RailId rail(const std::string& id) const {
+    const auto rail = structure_.find_rail(id);
+    if (!rail) refuse_changed(fmt::format("rail \"{}\"", id));
+    return *rail;
+  }
+  model::PartId part(const std::string& id) const {
+    const auto part = structure_.find_part(id);
+    if (!part) refuse_changed(fmt::format("part \"{}\"", id));
+    return *part;
+  }
+  std::optional<model::PartId> maybe_part(const Json& id) const {
+    return id.is_null() ? std::nullopt : std::optional(part(id));
+  }
+  std::vector<search::ZoneContact> zones(const Json& list) const {
+    std::vector<search::ZoneContact> contacts;
+    for (const auto& entry : list) {
+      const auto zone = structure_.find_zone(entry.at("zone").get<std::string>());
+      if (!zone) refuse_changed(fmt::format("zone \"{}\"", entry.at("zone").get<std::string>()));
+      contacts.push_back(
+          {*zone, word(entry.at("effect"), effects), number(entry.at("inside_s")), number(entry.at("nearest_m"))});
+    }
+    return contacts;
+  }
+
+  /// The enumerator whose name this is: the same names that are written.
+  template <class Enum, std::size_t Count>
+  Enum word(const std::string& name, const std::array<Enum, Count>& all) const {
+    for (const auto value : all)
+      if (name == name_of(value)) return value;
+    refuse_changed(fmt::format("the word \"{}\"", name));
+  }
+  static const char* name_of(search::RowKind kind) { return kind_name(kind); }
+  static const char* name_of(search::Face face) { return face_name(face); }
+  static const char* name_of(model::ZoneEffect effect) { return effect_name(effect); }
+  static const char* name_of(search::HomeVerdict verdict) { return verdict_name(verdict); }
+  static constexpr std::array row_kinds = {search::RowKind::Start, search::RowKind::Along, search::RowKind::Gap,
+                                           search::RowKind::Edge, search::RowKind::PartChange};
+  static constexpr std::array faces = {search::Face::Zenith,    search::Face::Nadir,   search::Face::Port,
+                                       search::Face::Starboard, search::Face::Forward, search::Face::Aft};
+  static constexpr std::array effects = {model::ZoneEffect::Forbid, model::ZoneEffect::Caution,
+                                         model::ZoneEffect::Limit};
+  static constexpr std::array verdicts = {search::HomeVerdict::Within, search::HomeVerdict::Near,
+                                          search::HomeVerdict::Over, search::HomeVerdict::NoWay};
+
+  const std::string& file_;
+  const model::Structure& structure_;
+};
+
+}  // namespace
+
+ReadResult read_result(const std::string& file, const std::string& contents, const model::Structure& structure) {
+  return ResultReader(file, structure).read(contents);
+}
+
+std::vector<search::GivenWay> read_ways(const std::string& file, const std::string& contents,
+                                        const model::Structure& structure) {
+  ResultReader reader(file, structure);
+  const ReadResult result = reader.read(contents);
+  if (result.verb != "route")
+    reader.refuse("this is not a result of `holdfast route`", "give what `holdfast route ... --json` printed");
+  if (result.outcome == "no-route") reader.refuse("this result has no route", "give a result whose outcome is a route");
+  std::vector<search::GivenWay> ways;
+  for (const auto& read : result.ways) {
+    ways.push_back(search::given_way(structure, *read.route,
+                                     result.outcome == "route" ? file : fmt::format("{}#{}", file, ways.size() + 1)));
+  }
+  return ways;
+}
+
+}  // namespace holdfast::report
