@@ -30,18 +30,6 @@ std::vector<std::uint32_t> select(const detail::Bvh& hierarchy, Touches&& touche
   return found;
 }
 
-/// Clips a convex polygon to the half-space of points with sign * p[axis] <= limit (Sutherland and Hodgman 1974).
-std::vector<Vec3> clip(const std::vector<Vec3>& polygon, int axis, double sign, double limit) {
-  std::vector<Vec3> inside;
-  for (std::size_t i = 0; i < polygon.size(); ++i) {
-    const Vec3 &p = polygon[i], &q = polygon[(i + 1) % polygon.size()];
-    const double over_p = sign * p[axis] - limit, over_q = sign * q[axis] - limit;
-    if (over_p <= 0) inside.push_back(p);
-    if ((over_p <= 0) != (over_q <= 0)) inside.push_back(p + over_p / (over_p - over_q) * (q - p));
-  }
-  return inside;
-}
-
 }  // namespace
 
 Surface::Surface(const TriangleMesh& mesh, double chord_error_m) {
@@ -55,9 +43,9 @@ Surface::Surface(const TriangleMesh& mesh, double chord_error_m) {
     impl->mesh.vertices.insert(impl->mesh.vertices.end(), shell.mesh.vertices.begin(), shell.mesh.vertices.end());
     for (const auto& t : shell.mesh.triangles) {
       impl->mesh.triangles.push_back({base + t[0], base + t[1], base + t[2]});
-      impl->shell.push_back(static_cast<std::uint32_t>(impl->is_closed.size()));
+      impl->shell.push_back(static_cast<std::uint32_t>(impl->shells));
     }
-    impl->is_closed.push_back(shell.is_closed);
+    ++impl->shells;
   }
   std::vector<Bounds> boxes(impl->mesh.triangles.size());
   for (std::uint32_t t = 0; t < boxes.size(); ++t)
@@ -67,7 +55,7 @@ Surface::Surface(const TriangleMesh& mesh, double chord_error_m) {
 }
 
 std::size_t Surface::triangle_count() const { return impl_->mesh.triangles.size(); }
-std::size_t Surface::shell_count() const { return impl_->is_closed.size(); }
+std::size_t Surface::shell_count() const { return impl_->shells; }
 double Surface::chord_error_m() const { return impl_->chord_error_m; }
 
 namespace detail {
@@ -94,32 +82,6 @@ Cut cut_ball(const Surface::Impl& surface, const PatchArea& area) {
     }
     cut.mesh.triangles.push_back(corner);
     cut.shell.push_back(surface.shell[t]);
-  }
-  return cut;
-}
-
-Cut cut_cube(const Surface::Impl& surface, const PatchArea& area) {
-  Bounds cube;
-  cube.extend(area.center - Vec3::Constant(area.radius_m)), cube.extend(area.center + Vec3::Constant(area.radius_m));
-  const auto near = select(
-      surface.hierarchy, [&](const Bvh::Node& node) { return squared_distance(node, cube) <= 0; },
-      [](std::uint32_t) { return true; });
-  Cut cut;
-  for (const auto t : near) {
-    const auto corners = corners_of(surface.mesh, t);
-    std::vector<Vec3> polygon(corners.begin(), corners.end());
-    for (int axis = 0; axis < 3; ++axis) {
-      polygon = clip(polygon, axis, 1, cube.max[axis]);
-      polygon = clip(polygon, axis, -1, -cube.min[axis]);
-    }
-    const auto base = static_cast<std::uint32_t>(cut.mesh.vertices.size());
-    cut.mesh.vertices.insert(cut.mesh.vertices.end(), polygon.begin(), polygon.end());
-    for (std::uint32_t i = 2; i < polygon.size(); ++i) {
-      const double area2 = (polygon[i - 1] - polygon[0]).cross(polygon[i] - polygon[0]).norm();
-      if (area2 <= 1e-14) continue;  // what clipping leaves of a triangle that touches the border
-      cut.mesh.triangles.push_back({base, base + i - 1, base + i});
-      cut.shell.push_back(surface.shell[t]);
-    }
   }
   return cut;
 }

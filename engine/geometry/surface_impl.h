@@ -13,7 +13,7 @@ namespace holdfast::geometry {
 struct Surface::Impl {
   TriangleMesh mesh;                 // the shells one after another, each with vertices of its own
   std::vector<std::uint32_t> shell;  // of each triangle
-  std::vector<bool> is_closed;       // of each shell: its normals point outward
+  std::size_t shells = 0;
   double chord_error_m = 0;
   detail::Bvh hierarchy;
 };
@@ -28,8 +28,6 @@ struct Cut {
 [[nodiscard]] Cut cut_all(const Surface::Impl& surface);
 /// Whole triangles that come within the ball.
 [[nodiscard]] Cut cut_ball(const Surface::Impl& surface, const PatchArea& area);
-/// Triangles clipped to the cube about the ball: an envelope's cost grows with its area.
-[[nodiscard]] Cut cut_cube(const Surface::Impl& surface, const PatchArea& area);
 
 }  // namespace detail
 

@@ -1,4 +1,4 @@
-// Exact surface geodesics and watertight envelopes by CGAL, whose headers stay in here.
+// Exact surface geodesics by CGAL, whose headers stay in here.
 
 #include "holdfast/geometry/surface_way.h"
 
@@ -6,12 +6,10 @@
 #include <CGAL/AABB_traits.h>
 #include <CGAL/AABB_tree.h>
 #include <CGAL/Exact_predicates_inexact_constructions_kernel.h>
-#include <CGAL/Polygon_mesh_processing/connected_components.h>
 #include <CGAL/Polygon_mesh_processing/orient_polygon_soup.h>
 #include <CGAL/Polygon_mesh_processing/polygon_soup_to_polygon_mesh.h>
 #include <CGAL/Surface_mesh.h>
 #include <CGAL/Surface_mesh_shortest_path.h>
-#include <CGAL/alpha_wrap_3.h>
 
 #include <Eigen/Geometry>
 #include <algorithm>
@@ -47,18 +45,6 @@ Vec3 normal_of(const Mesh& mesh, Face face) {
   return (b - a).cross(c - a).normalized();
 }
 
-/// A mesh with a tree for nearest points. Never moved once built: the tree points into the mesh.
-struct Searchable {
-  Mesh mesh;
-  Tree tree;
-
-  void finish() {
-    tree.insert(faces(mesh).first, faces(mesh).second, mesh);
-    tree.build();
-    if (!tree.empty()) tree.accelerate_distance_queries();
-  }
-};
-
 void fill(Mesh& mesh, const TriangleMesh& from) {
   std::vector<Point> points;
   for (const auto& v : from.vertices) points.push_back(to_cgal(v));
@@ -74,17 +60,12 @@ void fill(Mesh& mesh, const TriangleMesh& from) {
 
 }  // namespace
 
-struct SurfacePatch::Impl : Searchable {
+/// Never moved once built: the tree, which finds nearest points, points into the mesh.
+struct SurfacePatch::Impl {
+  Mesh mesh;
+  Tree tree;
   std::vector<std::uint32_t> shell;  // of each face
   double chord_error_m = 0;
-
-  /// What an envelope was wrapped round.
-  struct Wrapped : Searchable {
-    std::vector<bool> is_outward;  // of each face: its normal is known to point out of a solid
-    double alpha_m = 0;
-    double offset_m = 0;
-  };
-  std::optional<Wrapped> wrapped;
 };
 
 namespace {
@@ -94,7 +75,9 @@ SurfacePatch patch_of(const Surface::Impl& surface, detail::Cut cut) {
   impl->chord_error_m = surface.chord_error_m;
   impl->shell = std::move(cut.shell);
   fill(impl->mesh, cut.mesh);
-  impl->finish();
+  impl->tree.insert(faces(impl->mesh).first, faces(impl->mesh).second, impl->mesh);
+  impl->tree.build();
+  if (!impl->tree.empty()) impl->tree.accelerate_distance_queries();
   return SurfacePatch(std::move(impl));
 }
 
@@ -104,38 +87,6 @@ SurfacePatch whole_patch(const Surface& surface) { return patch_of(surface.impl(
 
 SurfacePatch cut_patch(const Surface& surface, const PatchArea& area) {
   return patch_of(surface.impl(), detail::cut_ball(surface.impl(), area));
-}
-
-SurfacePatch join_patches(std::span<const Surface> surfaces, const PatchArea& area, const EnvelopeOptions& options) {
-  model::ensure(options.alpha_m > 0 && options.offset_m > 0, "an envelope has a size of detail and an offset");
-  auto impl = std::make_shared<SurfacePatch::Impl>();
-  auto& wrapped = impl->wrapped.emplace();
-  wrapped.alpha_m = options.alpha_m, wrapped.offset_m = options.offset_m;
-  std::vector<Point> points;
-  std::vector<std::array<std::size_t, 3>> polygons;
-  for (const auto& surface : surfaces) {
-    impl->chord_error_m = std::max(impl->chord_error_m, surface.chord_error_m());
-    const auto cut = detail::cut_cube(surface.impl(), area);
-    const std::size_t base = points.size();
-    for (const auto& v : cut.mesh.vertices) points.push_back(to_cgal(v));
-    for (std::size_t t = 0; t < cut.mesh.triangles.size(); ++t) {
-      const auto& corner = cut.mesh.triangles[t];
-      polygons.push_back({base + corner[0], base + corner[1], base + corner[2]});
-      // Triangles that share no corner: the soup may cross itself, which a mesh of shared corners could not hold.
-      auto& mesh = wrapped.mesh;
-      mesh.add_face(mesh.add_vertex(points[base + corner[0]]), mesh.add_vertex(points[base + corner[1]]),
-                    mesh.add_vertex(points[base + corner[2]]));
-      wrapped.is_outward.push_back(surface.impl().is_closed[cut.shell[t]]);
-    }
-  }
-  wrapped.finish();
-  if (!polygons.empty()) CGAL::alpha_wrap_3(points, polygons, options.alpha_m, options.offset_m, impl->mesh);
-  impl->mesh.collect_garbage();  // faces count from 0 without holes
-  const auto component = impl->mesh.add_property_map<Face, std::size_t>("f:component", 0).first;
-  pmp::connected_components(impl->mesh, component);
-  for (const auto f : faces(impl->mesh)) impl->shell.push_back(static_cast<std::uint32_t>(component[f]));
-  impl->finish();
-  return SurfacePatch(std::move(impl));
 }
 
 std::size_t SurfacePatch::triangle_count() const { return impl_->mesh.number_of_faces(); }
@@ -167,21 +118,10 @@ struct Foot {
   double gap_m = 0;
 };
 
-/// The side of a thin or open piece from which `p` is served: an envelope runs along both of its sides, equally near.
-Vec3 seen_from_outside(const SurfacePatch::Impl::Wrapped& wrapped, const Vec3& p) {
-  const auto [near, face] = wrapped.tree.closest_point_and_primitive(to_cgal(p));
-  const Vec3 foot = from_cgal(near), off = p - foot;
-  Vec3 out = normal_of(wrapped.mesh, face);
-  if (!wrapped.is_outward[face] && out.dot(off) < 0) out = -out;
-  const double lift = 2 * wrapped.offset_m;
-  return off.norm() > lift && off.dot(out) > 0 ? p : Vec3(foot + lift * out);
-}
-
 /// `least_weight` keeps the foot off its face's edges. Nothing on an empty patch.
 std::optional<Foot> find_foot(const SurfacePatch::Impl& patch, const Vec3& p, double least_weight) {
   if (patch.tree.empty()) return std::nullopt;
-  const Vec3 from = patch.wrapped ? seen_from_outside(*patch.wrapped, p) : p;
-  const auto [near, face] = patch.tree.closest_point_and_primitive(to_cgal(from));
+  const auto [near, face] = patch.tree.closest_point_and_primitive(to_cgal(p));
   const auto corner = corners_of(patch.mesh, face);
   const Vec3 q = from_cgal(near), normal = (corner[1] - corner[0]).cross(corner[2] - corner[0]);
   Foot foot{.face = face};
@@ -205,61 +145,14 @@ double length_of(const std::vector<Vec3>& points) {
   return length;
 }
 
-/// Sum of the angles by which the faces under the way turn.
-double normal_turn_of(const SurfacePatch::Impl& patch, const std::vector<Vec3>& points) {
-  double turn = 0;
-  std::optional<Vec3> last;
+/// Normals of the faces under the pieces of the way.
+std::vector<Vec3> normals_of(const SurfacePatch::Impl& patch, const std::vector<Vec3>& points) {
+  std::vector<Vec3> normals;
   for (std::size_t i = 1; i < points.size(); ++i) {
     const Vec3 middle = (points[i - 1] + points[i]) / 2;
-    const Vec3 normal = normal_of(patch.mesh, patch.tree.closest_point_and_primitive(to_cgal(middle)).second);
-    if (last) turn += std::atan2(last->cross(normal).norm(), last->dot(normal));
-    last = normal;
+    normals.push_back(normal_of(patch.mesh, patch.tree.closest_point_and_primitive(to_cgal(middle)).second));
   }
-  return turn;
-}
-
-/// Where a point of an envelope has its foot on the structure, and the plane it stands on there.
-struct Ground {
-  Vec3 point, normal;
-};
-Ground ground_below(const SurfacePatch::Impl::Wrapped& wrapped, const Vec3& p) {
-  const auto [near, face] = wrapped.tree.closest_point_and_primitive(to_cgal(p));
-  return {from_cgal(near), normal_of(wrapped.mesh, face)};
-}
-
-/// Way over the structure between two feet: straight in one plane, else over the line in which their planes meet,
-/// unfolded. Where that is more than twice as long as the straight line between them (planes that are parallel, or meet
-/// at under 60 degrees or far away) the feet lie on either side of a crevice, which a cable crosses; still twice is
-/// charged.
-double step_over(const Ground& a, const Ground& b) {
-  constexpr double parallel = 1e-6, same_plane_m = 1e-9, crevice = 2;
-  const Vec3 between = b.point - a.point, cross = a.normal.cross(b.normal);
-  const double straight = between.norm();
-  if (cross.norm() < parallel) return std::abs(a.normal.dot(between)) <= same_plane_m ? straight : crevice * straight;
-  const Vec3 line = cross.normalized();
-  // Distance within each plane from the foot to the line: the other plane's distance over the sine of their angle.
-  const double from_a = std::abs(b.normal.dot(between)) / cross.norm();
-  const double from_b = std::abs(a.normal.dot(between)) / cross.norm();
-  return std::min(std::hypot(from_a + from_b, line.dot(between)), crevice * straight);
-}
-
-/// Length of a way on the structure itself under a way over its envelope: an estimate of what the envelope cuts short
-/// in inside corners came out 13 mm too small, a way that a cable can take cannot.
-double length_on_structure(const SurfacePatch::Impl::Wrapped& wrapped, const Vec3& source,
-                           const std::vector<Vec3>& points, const Vec3& target) {
-  const double step = wrapped.alpha_m / 8;
-  Ground last = ground_below(wrapped, points.front());
-  double length = (last.point - source).norm();
-  for (std::size_t i = 1; i < points.size(); ++i) {
-    const Vec3 along = points[i] - points[i - 1];
-    const auto steps = static_cast<int>(std::ceil(along.norm() / step));
-    for (int k = 1; k <= steps; ++k) {
-      const Ground now = ground_below(wrapped, points[i - 1] + along * (static_cast<double>(k) / steps));
-      length += step_over(last, now);
-      last = now;
-    }
-  }
-  return length + (target - last.point).norm();
+  return normals;
 }
 
 ShortestPath::Face_location location_of(const Foot& foot) {
@@ -273,10 +166,18 @@ SurfaceWay finish_way(const SurfacePatch::Impl& patch, const Vec3& source, const
   way.length_m = length_of(way.points);
   way.source_gap_m = (way.points.front() - source).norm();
   way.target_gap_m = (way.points.back() - target).norm();
-  way.normal_turn_rad = normal_turn_of(patch, way.points);
-  way.length_upper_m = patch.wrapped ? length_on_structure(*patch.wrapped, source, way.points, target)
-                                     : way.source_gap_m + way.length_m + way.target_gap_m;
-  way.length_upper_m += patch.chord_error_m * (way.normal_turn_rad + 2);
+  const auto normals = normals_of(patch, way.points);
+  for (std::size_t i = 0; i < way.points.size(); ++i) {
+    constexpr double sharpest = 0.1;  // of 1 + cos(fold): past about 154 degrees a lift would go off to infinity
+    Vec3 before = normal_of(patch.mesh, patch.tree.closest_point_and_primitive(to_cgal(way.points[i])).second);
+    Vec3 after = before;
+    if (!normals.empty()) before = normals[i == 0 ? 0 : i - 1], after = normals[std::min(i, normals.size() - 1)];
+    way.fold_rad.push_back(std::atan2(before.cross(after).norm(), before.dot(after)));
+    way.lift.emplace_back((before + after) / std::max(sharpest, 1 + before.dot(after)));
+    way.normal_turn_rad += way.fold_rad.back();
+  }
+  way.length_upper_m =
+      way.source_gap_m + way.length_m + way.target_gap_m + patch.chord_error_m * (way.normal_turn_rad + 2);
   return way;
 }
 

@@ -388,6 +388,21 @@ INSTANTIATE_TEST_SUITE_P(Bumps, SurfaceWayInvariants, testing::Values(0.0, 0.1, 
 
 // ---- points off the surface, and no way -----------------------------------------------------------------------------
 
+TEST(SurfaceWay, TellsWhereTheSurfaceFoldsAndWhichWayIsOut) {
+  const auto patch = whole_patch(Surface(box({0, 0, 0}, {1, 1, 1})));
+  const auto found = find_shortest_ways(patch, {0.5, 0.5, 1}, std::vector<Vec3>{{1, 0.5, 0.5}});
+  const auto& way = std::get<SurfaceWay>(found[0]);
+  ASSERT_GE(way.points.size(), 3u);
+  double folds = 0;
+  for (std::size_t i = 0; i < way.points.size(); ++i) {
+    folds += way.fold_rad[i];
+    if (way.fold_rad[i] < 1) continue;
+    EXPECT_NEAR((way.points[i] - Vec3(1, 0.5, 1)).norm(), 0, 1e-6);
+    EXPECT_NEAR((way.lift[i] - Vec3(1, 0, 1)).norm(), 0, 1e-9) << "1 off the top and 1 off the side";
+  }
+  EXPECT_NEAR(folds, pi / 2, 1e-9);
+}
+
 TEST(SurfaceWay, CountsTheGapsAtBothEnds) {
   const auto patch = patch_of(box({0, 0, 0}, {1, 1, 1}));
   const auto w = way(patch, {0.2, 0.5, 1.03}, {0.8, 0.5, 1.05});
@@ -503,79 +518,6 @@ TEST(Patch, WaysAreTheSameOnOneThreadAndTwo) {
     return lengths;
   };
   EXPECT_EQ(all_lengths(1), all_lengths(2));
-}
-
-// ---- envelopes ------------------------------------------------------------------------------------------------------
-
-TEST(Envelope, RunsAcrossTheSeamOfBoxesThatTouch) {
-  const std::array surfaces = {Surface(box({-1, -1, -1}, {0, 1, 0})), Surface(box({0, -1, -1}, {1, 1, 0}))};
-  const auto patch = join_patches(surfaces, {{-0.25, 0, 0}, 0.61});
-  const auto w = way(patch, {-0.25, 0.02, 0}, {0.25, -0.03, 0});
-  const double expected = std::hypot(0.5, 0.05);
-  EXPECT_GE(w.length_upper_m, expected);
-  EXPECT_LE(w.length_upper_m, expected + 0.02);  // both gaps are the offset of 5 mm
-}
-
-TEST(Envelope, IsNotShortInAnInsideCorner) {
-  // A box on a plate: down its wall and out along the plate.
-  const std::array surfaces = {Surface(box({-2, -2, -0.1}, {2, 2, 0})), Surface(box({-2, -2, 0}, {0, 2, 1}))};
-  Random random(2);
-  const auto patch = join_patches(surfaces, {{0.1, 0, 0.1}, 0.61});
-  for (int i = 0; i < 40; ++i) {
-    const double up = 0.1 + 0.3 * random.unit(), out = 0.1 + 0.3 * random.unit(), aside = 0.3 * random.unit();
-    const auto w = way(patch, {0, 0, up}, {out, aside, 0});
-    const double expected = std::hypot(up + out, aside);
-    EXPECT_GE(w.length_upper_m, expected) << "seed 2, case " << i << ": " << up << ' ' << out << ' ' << aside;
-    EXPECT_LE(w.length_upper_m, expected + 0.06) << "seed 2, case " << i;
-  }
-}
-
-TEST(Envelope, GoesRoundWhatStandsOnTheSurface) {
-  // Alone, the plate lets a way pass under the box that stands on it.
-  const Surface plate(box({-2, -2, -0.1}, {2, 2, 0})), block(box({-0.05, -0.2, 0}, {0.05, 0.2, 0.6}));
-  const Vec3 a(-0.15, 0, 0), b(0.15, 0, 0);
-  EXPECT_NEAR(way(whole_patch(plate), a, b).length_m, 0.3, 1e-6);
-  const auto w = way(join_patches(std::array{plate, block}, {{0, 0, 0}, 1.0}), a, b);
-  // Round the block's edge on the plate: two slants and its thickness, less the inside corner that nothing hides here.
-  const double expected = 2 * std::hypot(0.1, 0.2) + 0.1;
-  EXPECT_GE(w.length_upper_m, expected);
-  EXPECT_LE(w.length_upper_m, expected + 0.1);
-}
-
-TEST(Envelope, ServesAPointFromItsOwnSideOfAThinPanel) {
-  const Surface panel(box({-0.3, -0.3, -0.002}, {0.3, 0.3, 0}));
-  const auto patch = join_patches(std::array{panel}, {{0, 0, 0}, 0.61});
-  EXPECT_LE(way(patch, {-0.1, 0, 0}, {0.1, 0, 0}).length_upper_m, 0.23);
-  EXPECT_GE(way(patch, {0, 0, 0}, {0, 0, -0.002}).length_upper_m, 0.602);
-}
-
-TEST(Envelope, OfABallIsNeverShort) {
-  const double chord_error = 1 - std::pow(std::cos(pi / 48), 2);
-  const Surface surface(ball(24, 48), chord_error);
-  Random random(8);
-  for (int i = 0; i < 4; ++i) {
-    const Vec3 a = random.point(1).normalized();
-    const auto patch = join_patches(std::array{surface}, {a, 0.8});
-    for (int k = 0; k < 8; ++k) {
-      const Vec3 b = (a + random.point(0.4)).normalized();
-      const double expected = std::acos(std::clamp(a.dot(b), -1.0, 1.0));
-      const auto w = way(patch, a, b);
-      EXPECT_GE(w.length_upper_m, expected) << "seed 8, case " << i << ' ' << k;
-      EXPECT_LE(w.length_upper_m, expected * 1.1 + 0.05) << "seed 8, case " << i << ' ' << k;
-    }
-  }
-}
-
-TEST(Envelope, KeepsBodiesApartThatAreFarApart) {
-  const std::array surfaces = {Surface(box({-1, -0.2, -0.2}, {-0.2, 0.2, 0.2})),
-                               Surface(box({0.2, -0.2, -0.2}, {1, 0.2, 0.2}))};
-  const auto patch = join_patches(surfaces, {{0, 0, 0}, 0.8});
-  EXPECT_EQ(no_way(patch, {-0.3, 0, 0.2}, {0.3, 0, 0.2}).kind, NoWayKind::OtherShell);
-}
-
-TEST(Envelope, OfNothingIsEmpty) {
-  const Surface away(box({9, 9, 9}, {10, 10, 10}));
-  EXPECT_EQ(join_patches(std::array{away}, {{0, 0, 0}, 0.61}).triangle_count(), 0u);
 }
 
 }  // namespace

@@ -67,32 +67,22 @@ class SurfacePatch {
 /// pass under what stands on the surface.
 [[nodiscard]] SurfacePatch cut_patch(const Surface& surface, const PatchArea& area);
 
-struct EnvelopeOptions {
-  double alpha_m = 0.1;    ///< gaps and pockets narrower than about twice this are bridged; half of it costs 5 times
-  double offset_m = 0.01;  ///< how far the envelope stands off; part of the gaps, not of the bound
-};
-
-/// One watertight envelope round all that the surfaces have in the cube about the ball: what lies inside of it, where
-/// parts touch or run through each other, is no way. CGAL's alpha wrap (Portaneri et al., Alpha wrapping with an
-/// offset, ACM Transactions on Graphics 41, 2022). It decides which way to take; how long that is, is measured on the
-/// surfaces themselves (see `length_upper_m`), because it stands off them and cuts inside corners short. At the border
-/// of the cube it goes round to the back of what was cut open. 0.1 to 1 s.
-[[nodiscard]] SurfacePatch join_patches(std::span<const Surface> surfaces, const PatchArea& area,
-                                        const EnvelopeOptions& options = {});
-
 /// A shortest way over a patch, from the source's foot to the target's: the points of the patch nearest to them.
 struct SurfaceWay {
   std::vector<Vec3> points;  ///< on the patch, from foot to foot; at least one
   double length_m = 0;       ///< of `points`: shortest over the patch's triangles, to 1e-6 of it
-  /// Upper bound on the shortest way over the true surface from source to target: `length_m` and both gaps, or for an
-  /// envelope a way under it on what it wraps, over every inside corner; and e (T + 2) for what the meshes leave out,
-  /// with e the chord error and T the sum of the turns of the surface's normal. A way lifted by e is no more than e T
-  /// longer and lies outside, and projecting it onto a convex body makes it no longer. Where surface is hollow that is
-  /// practice, not proof. Crevices (walls that meet at under 60 degrees, gaps) count as crossed, at twice their width.
+  /// Upper bound on the shortest way over the true surface from source to target: `length_m`, both gaps, and e (T + 2)
+  /// for what the mesh leaves out, with e the chord error and T the sum of the turns of the surface's normal. A way
+  /// lifted by e is no more than e T longer and lies outside, and projecting it onto a convex body makes it no longer.
+  /// Where surface is hollow that is practice, not proof.
   double length_upper_m = 0;
   double source_gap_m = 0;  ///< from the source to its foot
   double target_gap_m = 0;
   double normal_turn_rad = 0;  ///< T above
+  /// For each point how the surface folds there: the angle between the normals before and after it; 0 at the ends.
+  std::vector<double> fold_rad;
+  /// For each point: moved by h times this it stands off by h from the triangles before and after it.
+  std::vector<Vec3> lift;
 };
 
 enum class NoWayKind {
