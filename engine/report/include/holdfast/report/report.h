@@ -12,6 +12,7 @@
 #include "holdfast/check/check.h"
 #include "holdfast/model/kit.h"
 #include "holdfast/model/structure.h"
+#include "holdfast/model/write_file.h"
 #include "holdfast/search/answer.h"
 #include "holdfast/search/choices.h"
 #include "holdfast/search/home.h"
@@ -86,8 +87,6 @@ struct Context {
 [[nodiscard]] std::string sentence(const Context& context, const search::Cause& cause);
 [[nodiscard]] std::string sentence(const Context& context, const check::Finding& finding);
 
-/// Whole or not at all: written beside the target under another name, then renamed. Throws `model::InputError`
-/// (`cannot-write`).
-void write_file(const std::string& path, const std::string& contents);
+using model::write_file;
 
 }  // namespace holdfast::report
