@@ -53,6 +53,8 @@ bool Structure::is_present(RailId rail, const Configuration& configuration) cons
   return r.when.holds(configuration) && is_present(r.part, configuration);
 }
 
+std::string digest_of(std::string_view bytes) { return detail::sha256_of(bytes); }
+
 std::string model_digest(const Structure& structure) {
   auto files = structure.files;
   std::sort(files.begin(), files.end(), [](const ModelFile& x, const ModelFile& y) { return x.path < y.path; });
