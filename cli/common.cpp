@@ -7,7 +7,9 @@
 #include <algorithm>
 #include <charconv>
 #include <cstdio>
+#include <fstream>
 #include <map>
+#include <sstream>
 
 #include "holdfast/check/check.h"
 
@@ -122,6 +124,19 @@ search::Objective objective_of(const std::string& by) {
   if (by == "distance") return search::Objective::Distance;
   if (by == "moves") return search::Objective::Moves;
   return search::Objective::Time;
+}
+
+std::string read_whole(const std::string& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::ostringstream contents;
+  if (!in || !(contents << in.rdbuf()))
+    throw model::InputError({{{.file = path},
+                              "",
+                              "missing-file",
+                              "this file cannot be read",
+                              path,
+                              "give what holdfast printed with --json"}});
+  return contents.str();
 }
 
 void progress(const CommonOptions& options, const std::string& what) {

@@ -50,6 +50,9 @@ void add_way_options(CLI::App& verb, WayOptions& way);
 void add_closures(CLI::App& verb, std::vector<std::string>& closed);
 [[nodiscard]] search::Objective objective_of(const std::string& by);
 
+/// Contents of a file that the command line names. Throws `model::InputError` (`missing-file`).
+[[nodiscard]] std::string read_whole(const std::string& path);
+
 /// One line on standard error, when that is a terminal and --quiet is not given.
 void progress(const CommonOptions& options, const std::string& what);
 
@@ -85,6 +88,7 @@ void put_out(const CommonOptions& options, const report::Context& context, const
 
 /// Verbs: each adds its options and returns what runs it.
 using Run = std::function<ExitCode()>;
+Run add_cable(CLI::App& app, CommonOptions& options);
 Run add_check(CLI::App& app, CommonOptions& options);
 Run add_compare(CLI::App& app, CommonOptions& options);
 Run add_home(CLI::App& app, CommonOptions& options);

@@ -1,7 +1,5 @@
 #include <fmt/format.h>
 
-#include <filesystem>
-#include <fstream>
 #include <sstream>
 
 #include "common.h"
@@ -34,19 +32,6 @@ std::vector<search::Loads> load_sets(const Yard& yard, const std::vector<std::st
     for (const auto& load : yard.model.kit.loads) sets.push_back({&load});
   }
   return sets;
-}
-
-std::string read_whole(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  std::ostringstream contents;
-  if (!in || !(contents << in.rdbuf()))
-    throw model::InputError({{{.file = path},
-                              "",
-                              "missing-file",
-                              "this file cannot be read",
-                              path,
-                              "give a result of `holdfast route ... --json`"}});
-  return contents.str();
 }
 
 }  // namespace

@@ -116,11 +116,9 @@ int main(int argc, char** argv) {
   app.get_formatter()->label("REQUIRED", "(required)");
   app.require_subcommand(1);
   CommonOptions options;
-  const std::vector<std::pair<std::string, Run>> verbs = {{"check", add_check(app, options)},
-                                                          {"route", add_route(app, options)},
-                                                          {"compare", add_compare(app, options)},
-                                                          {"home", add_home(app, options)},
-                                                          {"matrix", add_matrix(app, options)}};
+  const std::vector<std::pair<std::string, Run>> verbs = {
+      {"check", add_check(app, options)}, {"route", add_route(app, options)}, {"compare", add_compare(app, options)},
+      {"cable", add_cable(app, options)}, {"home", add_home(app, options)},   {"matrix", add_matrix(app, options)}};
   // Known before parsing: the faults of a command line that cannot be parsed are JSON too.
   const bool as_json = std::any_of(argv, argv + argc, [](std::string_view word) { return word == "--json"; });
   try {

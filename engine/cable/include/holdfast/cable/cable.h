@@ -180,6 +180,11 @@ struct CableAnswer {
   [[nodiscard]] bool is_feasible() const;
 };
 
+/// Several cables, or one between several pairs of connectors.
+struct CableTable {
+  std::vector<CableAnswer> rows;
+};
+
 /// Throws `model::InputError`: `unknown-place`, `absent-place`, `not-a-connector`, `off-structure` (a connector farther
 /// from structure, or deeper in it, than `most_connector_gap_m`), `same-connector`.
 [[nodiscard]] CableAnswer find_cable_run(const CableSpace& space, const search::Profile& profile,

@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "holdfast/cable/cable.h"
 #include "holdfast/check/check.h"
 #include "holdfast/model/kit.h"
 #include "holdfast/model/structure.h"
@@ -69,6 +70,20 @@ struct Context {
 [[nodiscard]] std::string text(const Context& context, const search::Matrix& matrix);
 [[nodiscard]] std::string json(const Context& context, const search::Matrix& matrix);
 [[nodiscard]] std::string csv(const Context& context, const search::Matrix& matrix);
+
+/// A cable's run: ties, bends, verdict and the laying of it; CSV has one row a tie.
+[[nodiscard]] std::string text(const Context& context, const cable::CableAnswer& answer);
+[[nodiscard]] std::string json(const Context& context, const cable::CableAnswer& answer);
+[[nodiscard]] std::string csv(const Context& context, const cable::CableAnswer& answer);
+/// One row a cable and pair of connectors.
+[[nodiscard]] std::string text(const Context& context, const cable::CableTable& table);
+[[nodiscard]] std::string json(const Context& context, const cable::CableTable& table);
+[[nodiscard]] std::string csv(const Context& context, const cable::CableTable& table);
+[[nodiscard]] std::string sentence(const Context& context, const cable::NoRunCause& cause);
+
+/// The cable of a result of `cable`. Throws as `read_ways`.
+[[nodiscard]] cable::LaidCable read_laid(const std::string& file, const std::string& contents,
+                                         const std::string& digest);
 
 /// The ways in a result of `route` (one), or of its alternatives or trade-offs (each): name, then number. `file` names
 /// them. Throws `model::InputError` (`wrong-result`) for what is no such result, or one of another model than `digest`.
