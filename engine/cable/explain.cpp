@@ -95,8 +95,19 @@ std::optional<NoRunCause> no_tie_near(const Query& query, std::uint32_t end) {
 void name_culprits(const Query& query, NoRunCause& cause, const Run& run) {
   const auto& scene = query.space.graph->scene();
   const auto& structure = scene.structure();
+  const auto note_rail = [&](model::RailId rail) {
+    if (cause.kind == NoRunKind::KeepFree &&
+        std::find(cause.rails.begin(), cause.rails.end(), rail) == cause.rails.end())
+      cause.rails.push_back(rail);
+  };
+  const auto& kept = query.request.keep_free;
+  for (const auto t : run.ties)
+    if (const auto& rail = query.tie(t).rail; rail && std::find(kept.begin(), kept.end(), *rail) != kept.end())
+      note_rail(*rail);
   for (const auto s : run.spans) {
     const auto& span = query.fitted[s];
+    for (const auto rail : kept)
+      if (query.covers(span, rail)) note_rail(rail);
     if (cause.kind == NoRunKind::Joint && !query.joints[s].is_stated)
       for (const auto part : query.joints[s].parts)
         if (!structure.parts[part.index()].cable_loop_m &&

@@ -141,14 +141,23 @@ Closed Query::closed_by(const FittedSpan& span) const {
         closed |= by_zone;
     }
   }
-  for (const auto rail : request.keep_free) {
-    if (!structure.is_present(rail, scene.configuration())) continue;
-    const auto& r = structure.rails[rail.index()];
-    std::vector<Vec3> line;
-    for (const auto& point : r.points) line.emplace_back(structure.pose(r.part, scene.configuration()) * point);
-    if (gap_between(span.line, line).distance_m < profile.suit.glove_m + space.rules.radius_m) closed |= by_keep_free;
-  }
+  for (const auto rail : request.keep_free)
+    if (covers(span, rail)) closed |= by_keep_free;
   return closed;
+}
+
+bool Query::covers(const FittedSpan& span, model::RailId rail) const {
+  const auto& structure = space.graph->structure();
+  const auto& configuration = space.graph->scene().configuration();
+  if (!structure.is_present(rail, configuration)) return false;
+  const auto& r = structure.rails[rail.index()];
+  std::vector<Vec3> line;
+  for (const auto& point : r.points) line.emplace_back(structure.pose(r.part, configuration) * point);
+  const double least = profile.suit.glove_m + space.rules.radius_m;
+  // A connector that stands under the rail is there whatever is plugged into it.
+  for (const auto end : {span.a, span.b})
+    if (tie(end).kind == TieKind::Connector && gap_between({tie(end).way}, line).distance_m < least) return false;
+  return gap_between(span.line, line).distance_m < least;
 }
 
 void Query::close_spans() {

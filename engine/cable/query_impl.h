@@ -56,6 +56,8 @@ class Query {
   [[nodiscard]] RunProblem problem(const std::vector<FittedSpan>& spans, double bend_radius_m, Closed waived) const;
   [[nodiscard]] const Tie& tie(std::uint32_t index) const { return space.ties[index]; }
   [[nodiscard]] std::int64_t length_cost(const FittedSpan& span) const;
+  /// Does the span come so near to the rail that no glove goes between?
+  [[nodiscard]] bool covers(const FittedSpan& span, model::RailId rail) const;
   [[nodiscard]] JointCrossed joint_of(const FittedSpan& span) const;
   /// Room that a bend has before and after the tie of a run, at this bend radius; and the turn.
   struct Bend {

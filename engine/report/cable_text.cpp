@@ -160,7 +160,7 @@ std::string sentence(const Context& context, const cable::NoRunCause& cause) {
       break;
     }
     case NoRunKind::KeepFree:
-      words = fmt::format("Rails that must stay free are in the way{}", first);
+      words = fmt::format("Rails that must stay free are in the way: {}{}", names(cause.rails, s.rails), first);
       break;
     case NoRunKind::Separation:
       words = fmt::format("A laid cable is in the way{}: {} are wanted between them", first,

@@ -555,6 +555,7 @@ class CableJson {
       if (cause.limit_m > 0) entry["limit_m"] = rounded(cause.limit_m);
       if (cause.opens_alone) entry["then_m"] = rounded(cause.then_m);
       for (const auto zone : cause.zones) entry["zones"].push_back(c_.structure.zones[zone.index()].id);
+      for (const auto rail : cause.rails) entry["rails"].push_back(c_.structure.rails[rail.index()].id);
       for (const auto part : cause.parts) entry["parts"].push_back(c_.structure.parts[part.index()].id);
       causes.push_back(entry);
     }

@@ -286,7 +286,9 @@ TEST(CableRules, RailsKeptFreeAreNeitherTiedToNorCovered) {
   const auto none = Asked(deck()).ask();
   auto alone = Asked(deck());
   const auto refused = alone.ask({.from = "plug-a", .to = "plug-b", .keep_free = {rail}});
-  EXPECT_NEAR(cause_of(refused, NoRunKind::KeepFree).then_m, none.run()->required_m, 1e-3);
+  const auto cause = cause_of(refused, NoRunKind::KeepFree);
+  EXPECT_NEAR(cause.then_m, none.run()->required_m, 1e-3);
+  EXPECT_THAT(cause.rails, ElementsAre(rail));
 }
 
 TEST(CableRules, ALaidCableIsKeptAwayFromAndCrossingsAreCounted) {

@@ -151,6 +151,7 @@ struct NoRunCause {
   double limit_m = 0;  ///< the span; TooTight: the cable's bend radius
   NoSpanKind why = NoSpanKind::StructureBetween;
   std::vector<model::ZoneId> zones;
+  std::vector<model::RailId> rails;  ///< KeepFree: those that the run would take
   std::vector<model::PartId> parts;  ///< Joint: the moving parts
   bool opens_alone = false;          ///< waived alone, there is a run ...
   double then_m = 0;                 ///< ... that requires this length
