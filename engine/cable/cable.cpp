@@ -164,24 +164,26 @@ Stow find_stow(const Query& query, const CableRun& run, double surplus_m) {
     for (const auto end : {query.to, query.from}) near.push_back({(ties[t].way - ties[end].way).norm(), end, t});
   }
   std::stable_sort(near.begin(), near.end(), [](const auto& x, const auto& y) { return x.from_end < y.from_end; });
-  constexpr double near_end_m = 3;
+  constexpr double near_end_m = 3, widest_coil_m = 0.3;
   if (surplus_m >= 2 * std::numbers::pi * radius)
     for (const auto& c : near) {
       if (c.from_end > near_end_m) break;
+      std::optional<Stow> best;
       for (std::uint32_t other = 0; other < ties.size(); ++other) {
         const auto& p = ties[c.tie];
         const auto& q = ties[other];
         const double gap = (p.way - q.way).norm();
-        if (other == c.tie || q.part != p.part || gap < radius || gap > 2 * radius || query.tie_closed[other] != 0 ||
-            query.grips[other].empty() || is_used(q))
+        if (other == c.tie || q.part != p.part || gap < radius || gap > std::max(2 * radius, widest_coil_m) ||
+            query.tie_closed[other] != 0 || query.grips[other].empty() || is_used(q))
           continue;
-        if (auto stow = coil_between(query, p, q, surplus_m)) {
-          stow->surplus_m = surplus_m;
-          stow->from_end_m = c.from_end;
-          stow->end = ties[c.end].id;
-          return *stow;
-        }
+        const bool is_smaller = !best || std::max(radius, gap / 2) < best->coil_radius_m;
+        if (auto stow = is_smaller ? coil_between(query, p, q, surplus_m) : std::nullopt) best = std::move(stow);
       }
+      if (!best) continue;
+      best->surplus_m = surplus_m;
+      best->from_end_m = c.from_end;
+      best->end = ties[c.end].id;
+      return *best;
     }
   Stow stow;
   stow.surplus_m = surplus_m;

@@ -151,7 +151,7 @@ TEST(CableLength, WhatIsLeftOverIsCoiledNearAnEnd) {
   EXPECT_NEAR(stow.surplus_m, answer.verdict.margin_m, 1e-12);
   EXPECT_LE(static_cast<double>(stow.turns) * 2 * pi * stow.coil_radius_m, stow.surplus_m);
   EXPECT_GT(static_cast<double>(stow.turns + 1) * 2 * pi * stow.coil_radius_m, stow.surplus_m);
-  EXPECT_LE((stow.ties[0].way - stow.ties[1].way).norm(), 2 * stow.coil_radius_m + 1e-12);
+  EXPECT_LE((stow.ties[0].way - stow.ties[1].way).norm(), 2 * stow.coil_radius_m + 1e-12) << "both touch the coil";
   EXPECT_LT(stow.from_end_m, 1);
 }
 
