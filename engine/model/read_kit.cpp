@@ -40,7 +40,6 @@ class KitReader {
                     [&](const auto& node, const auto& where) { read_foot_restraint(node, where); });
       if (map.has("design")) read_design(map.at("design"));
     }
-    check_spools();
     if (kit_.suits.empty()) kit_.suits.push_back(default_suit());
     return std::move(kit_);
   }
@@ -194,7 +193,14 @@ class KitReader {
     cable.tie_s = map.quantity("tie_s", seconds, cable.tie_s);
     cable.connector_s = map.quantity("connector_s", seconds, cable.connector_s);
     cable.spool = map.text("spool");
-    if (cable.length_tolerance_m >= cable.length_m)
+    if (map.has("spool") && !kit_.find_load(cable.spool)) {  // loads are read before cables
+      std::vector<std::string> loads;
+      for (const auto& load : kit_.loads) loads.push_back(load.id);
+      reading_.fault(map.at("spool"), map.path("spool"), "dangling-reference",
+                     fmt::format("load \"{}\" does not exist", cable.spool),
+                     loads.empty() ? "add it under `loads:`" : suggest(cable.spool, loads));
+    }
+    if (map.has("length_m") && cable.length_tolerance_m >= cable.length_m)
       reading_.fault(map.has("length_tolerance_m") ? map.at("length_tolerance_m") : node,
                      map.path("length_tolerance_m"), "out-of-range", "the tolerance is as long as the cable",
                      "give what the cable may be short by");
@@ -205,21 +211,7 @@ class KitReader {
           else
             cable.connects.emplace_back(pair[0].Scalar(), pair[1].Scalar());
         });
-    if (map.has("spool")) spools_.push_back({reading_.mark(map.at("spool")), map.path("spool"), cable.id, cable.spool});
     if (is_new_id("cable", cable.id, map)) kit_.cables.push_back(std::move(cable));
-  }
-
-  /// Once all loads are known, whatever the order of the lists.
-  void check_spools() {
-    std::vector<std::string> loads;
-    for (const auto& load : kit_.loads) loads.push_back(load.id);
-    for (const auto& spool : spools_) {
-      if (kit_.find_load(spool.load)) continue;
-      const Subject subject(reading_, fmt::format("cable \"{}\"", spool.cable));
-      reading_.fault(spool.mark, spool.where, "dangling-reference",
-                     fmt::format("load \"{}\" does not exist", spool.load), spool.load,
-                     loads.empty() ? "add it under `loads:`" : suggest(spool.load, loads));
-    }
   }
 
   void read_tether(const YAML::Node& node, const std::string& where) {
@@ -283,11 +275,6 @@ class KitReader {
   Reading& reading_;
   Kit kit_;
   std::map<std::string, Mark> first_seen_;
-  struct Spool {
-    Mark mark;
-    std::string where, cable, load;
-  };
-  std::vector<Spool> spools_;
 };
 
 }  // namespace
