@@ -44,6 +44,21 @@ double length_inside(const geometry::Scene& scene, model::ZoneId zone, const std
   return inside;
 }
 
+/// Where the cable lies on itself: once a place, spans next to each other not looked at.
+std::vector<Vec3> find_own_crossings(const Query& query, const Run& run) {
+  std::vector<Vec3> crossings;
+  const double touch = 2 * query.space.rules.radius_m;
+  for (std::size_t i = 0; i + 2 < run.spans.size(); ++i)
+    for (std::size_t k = i + 2; k < run.spans.size(); ++k) {
+      const auto gap = gap_between(query.fitted[run.spans[i]].line, query.fitted[run.spans[k]].line);
+      const bool is_new = std::none_of(crossings.begin(), crossings.end(), [&](const Vec3& known) {
+        return (known - gap.at).norm() <= query.space.rules.span_m;
+      });
+      if (gap.distance_m < touch && is_new) crossings.push_back(gap.at);
+    }
+  return crossings;
+}
+
 CableRun describe(const Query& query, const Run& run) {
   const auto& space = query.space;
   const auto& cable = *space.cable;
@@ -84,6 +99,7 @@ CableRun describe(const Query& query, const Run& run) {
     }
     out.spans.push_back(std::move(span));
   }
+  out.own_crossings = find_own_crossings(query, run);
   out.ends_m = 2 * cable.end_allowance_m;
   out.required_m = out.way_m + out.slack_m + out.loops_m + out.ends_m;
   for (std::size_t z = 0; z < structure.zones.size(); ++z) {

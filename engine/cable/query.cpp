@@ -247,6 +247,13 @@ RunProblem Query::problem(const std::vector<FittedSpan>& spans, double bend_radi
     p.length.push_back(
         search::cost_of_metres(spans[i].length_m + slack_of(*space.cable, spans[i].length_m) + joint.loop_m));
   }
+  p.is_bend_clear = [this, &spans, bend_radius_m](std::uint32_t at, std::uint32_t before, std::uint32_t after) {
+    const auto leaves = [&](std::uint32_t span) -> const Vec3& {
+      return spans[span].a == at ? spans[span].leaves_a : spans[span].leaves_b;
+    };
+    return is_bend_clear(space.graph->scene(), tie(at).way, leaves(before), leaves(after), bend_radius_m,
+                         space.rules.clear_m());
+  };
   for (std::size_t t = 0; t < tie_closed.size(); ++t)
     p.is_tie_open.push_back(tie(static_cast<std::uint32_t>(t)).kind != TieKind::Connector &&
                             (tie_closed[t] & ~waived) == 0);
@@ -259,14 +266,6 @@ Query::Found Query::find(Aim aim, Closed waived, std::uint32_t from_tie, std::ui
   p.from = from_tie, p.to = to_tie;
   p.aim = aim;
   p.most_length = most_length;
-  const auto& scene = space.graph->scene();
-  // Most turns are gentle, or far from structure: those are told without a look at the arc.
-  p.is_bend_clear = [&](std::uint32_t at, std::uint32_t before, std::uint32_t after) {
-    const auto leaves = [&](std::uint32_t span) -> const Vec3& {
-      return fitted[span].a == at ? fitted[span].leaves_a : fitted[span].leaves_b;
-    };
-    return is_bend_clear(scene, tie(at).way, leaves(before), leaves(after), p.bend_radius_m, space.rules.clear_m());
-  };
   const auto pace = search::pace_of(profile);
   p.time_by_tie = search::cost_of_seconds(space.cable->tie_s);
   p.time_by_span = search::cost_of_seconds(pace.start_s) + search::cost_of_seconds(pace.stop_s);

@@ -53,6 +53,7 @@ class Query {
     std::vector<FittedSpan> fitted;
   };
   [[nodiscard]] Widest find_widest() const;
+  /// Keeps references to `spans`.
   [[nodiscard]] RunProblem problem(const std::vector<FittedSpan>& spans, double bend_radius_m, Closed waived) const;
   [[nodiscard]] const Tie& tie(std::uint32_t index) const { return space.ties[index]; }
   [[nodiscard]] std::int64_t length_cost(const FittedSpan& span) const;

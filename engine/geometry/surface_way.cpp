@@ -220,14 +220,15 @@ std::vector<WayOrNone> find_shortest_ways(const SurfacePatch& patch, const Vec3&
       for (auto p = path.rbegin(); p != path.rend(); ++p) points.push_back(from_cgal(*p));
       const auto way = finish_way(impl, source, target, std::move(points));
       constexpr double relative = 1e-6, least_m = 1e-9;
-      model::ensure(std::abs(way.length_m - distance) <= std::max(least_m, relative * distance),
-                    "a surface distance is the length of its way");
-      model::ensure(way.length_m >= (end->point - start->point).norm() - least_m,
-                    "a surface way is no shorter than the straight line");
-      ways.emplace_back(way);
+      const bool is_reliable = std::abs(way.length_m - distance) <= std::max(least_m, relative * distance) &&
+                               way.length_m >= (end->point - start->point).norm() - least_m;
+      if (is_reliable)
+        ways.emplace_back(way);
+      else
+        ways.emplace_back(NoWay{NoWayKind::Unreliable, 0, triangles});
     }
-  } catch (const CGAL::Failure_exception& failure) {
-    model::ensure(false, std::string("surface way: ") + failure.what());
+  } catch (const CGAL::Failure_exception&) {
+    ways.resize(targets.size(), NoWay{NoWayKind::Unreliable, 0, triangles});
   }
   return ways;
 }

@@ -326,6 +326,11 @@ class CableText {
       const auto& zone = c_.structure.zones[passed.zone.index()];
       row("Zones", fmt::format("{} inside caution zone {}: {}", up(passed.inside_m), zone.id, zone.reason));
     }
+    if (!run.own_crossings.empty()) {
+      std::vector<std::string> places;
+      for (const auto& at : run.own_crossings) places.push_back(point(at));
+      row("Lies on itself", fmt::format("at {}", fmt::join(places, ", ")));
+    }
     for (const auto& laid : a_.request.laid) {
       std::vector<std::string> places;
       for (const auto& crossing : run.crossings)

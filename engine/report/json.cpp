@@ -512,7 +512,9 @@ class CableJson {
       zones.push_back({{"zone", zone.id}, {"reason", zone.reason}, {"inside_m", rounded(passed.inside_m)}});
     }
     for (const auto& crossing : run.crossings) crossings.push_back({{"laid", crossing.laid}, {"at", vec(crossing.at)}});
-    out["zones"] = zones, out["crossings"] = crossings;
+    Json own = Json::array();
+    for (const auto& at : run.own_crossings) own.push_back(vec(at));
+    out["zones"] = zones, out["crossings"] = crossings, out["own_crossings"] = own;
     if (a_.reaches) {
       Json serves = Json::array();
       for (const auto& pair : a_.reaches->serves)

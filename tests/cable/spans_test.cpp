@@ -254,6 +254,41 @@ TEST_P(SpansAmongRandomParts, AreClearAndNeverShort) {
   EXPECT_GT(over, 10u) << "some go over something";
 }
 
+class SpansOnRealMeshes : public testing::TestWithParam<const char*> {};
+INSTANTIATE_TEST_SUITE_P(Files, SpansOnRealMeshes, testing::Values("ladder-with-rails.obj", "lattice-crane.obj"));
+
+TEST_P(SpansOnRealMeshes, AreClearWhateverTheMeshIsLike) {
+  // Meshes of the gazebo_models collection (tests/data/structures): hundreds of unjoined shells, degenerate faces, open
+  // edges.
+  YardBuilder yard;
+  yard.part("mesh", model::MeshFile{.file = GetParam()});
+  yard.structure.folder = HOLDFAST_SOURCE_DIR "/tests/data/structures";
+  Place place(std::move(yard));
+  const auto mesh = place.scene.part_mesh(model::PartId(0u));
+  Random random(5);
+  const auto center = mesh.vertices[random.index(mesh.vertices.size())];
+  for (int i = 0; i < 3000 && place.ties.size() < 80; ++i) {
+    const auto& corner = mesh.vertices[random.index(mesh.vertices.size())];
+    if ((corner - center).norm() > 1) continue;
+    Tie tie;
+    tie.at = corner + random.point(0.08);
+    if (const auto way = find_clear_point(place.scene, tie.at, place.rules.clear_m())) {
+      tie.way = *way;
+      place.ties.push_back(tie);
+    }
+  }
+  ASSERT_GE(place.ties.size(), 20u);
+  const auto table = place.table();
+  EXPECT_GT(table.spans.size(), 0u);
+  for (const auto& span : table.spans)
+    if (const auto fitted = fit_span(place.scene, place.rules, place.ties, span, 0.02))
+      for (std::size_t i = 1; i < fitted->line.size(); ++i)
+        for (int k = 0; k <= 10; ++k) {
+          const Vec3 p = fitted->line[i - 1] + (fitted->line[i] - fitted->line[i - 1]) * (k / 10.0);
+          EXPECT_GE(place.scene.distance(p, 1), place.rules.radius_m);
+        }
+}
+
 TEST(ClearPoint, LiftsAPointOnASurfaceOffIt) {
   Place place(one(model::Cylinder{.from = {-2, 0, 0}, .to = {2, 0, 0}, .radius = 1}));
   for (const double depth : {0.0, 0.05, -0.003}) {

@@ -83,7 +83,7 @@ TEST(Readme, ShowsWhatTheCommandPrintsForModelsAnyoneCanMake) {
       write("structure.yaml", structure.replace(begin, 5, "[[6.4"));
     }
   }
-  EXPECT_EQ(commands, 6);
+  EXPECT_EQ(commands, 7);
   fs::remove_all(scratch);
 }
 

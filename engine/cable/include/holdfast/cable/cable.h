@@ -88,6 +88,7 @@ struct CableRun {
   double required_m = 0;  ///< sum of these
   std::vector<ZonePassed> zones;
   std::vector<Crossing> crossings;
+  std::vector<Vec3> own_crossings;  ///< where it lies on itself
 };
 
 /// Where this cable ends when it is too short, and what it could serve.

@@ -91,6 +91,7 @@ enum class NoWayKind {
   OtherShell,        ///< source and target stand on shells that do not touch
   NoSurfaceBetween,  ///< one shell, but no surface joins them inside the patch, or the shell is torn
   TooFine,           ///< more triangles than `most_patch_triangles`
+  Unreliable         ///< the search failed, or gave a distance that is not the length of its own way
 };
 
 /// Why there is no way, as a value.
@@ -110,9 +111,9 @@ struct WayOptions {
 constexpr std::size_t most_patch_triangles = 20'000;
 
 /// Exact shortest ways from one source to each target, in their order (Xin and Wang, Improving Chen and Han's algorithm
-/// on the discrete geodesic problem, ACM Transactions on Graphics 28, 2009, as in CGAL). Throws `model::InternalFault`
-/// when a distance and the length of its own way differ by more than 1e-6 of it: CGAL 5.5 errs where a source lies on
-/// an edge, so the source is kept 1e-7 of its triangle off, which its gap includes.
+/// on the discrete geodesic problem, ACM Transactions on Graphics 28, 2009, as in CGAL). CGAL 5.5 errs where a source
+/// lies on an edge, so the source is kept 1e-7 of its triangle off, which its gap includes; and a way is given only
+/// where its length is the distance found, to 1e-6 of it.
 [[nodiscard]] std::vector<WayOrNone> find_shortest_ways(const SurfacePatch& patch, const Vec3& source,
                                                         std::span<const Vec3> targets, const WayOptions& options = {});
 
