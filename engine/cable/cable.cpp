@@ -125,9 +125,9 @@ Reaches find_reach(const Query& query, const CableRun& run, double least_length_
   for (std::size_t i = 0; i < connectors.size(); ++i)
     for (std::size_t k = i + 1; k < connectors.size(); ++k) {
       const auto found = query.find(Aim::Length, 0, connectors[i], connectors[k], most);
-      if (!found.search.run) continue;
-      const double required = static_cast<double>(found.search.run->cost.primary()) / search::cost_units_per_metre +
-                              2 * cable.end_allowance_m;
+      if (!found.run) continue;
+      const double required =
+          static_cast<double>(found.run->cost.primary()) / search::cost_units_per_metre + 2 * cable.end_allowance_m;
       if (required <= least_length_m)
         reaches.serves.push_back({query.tie(connectors[i]).id, query.tie(connectors[k]).id, required});
     }
@@ -246,12 +246,12 @@ CableAnswer find_cable_run(const CableSpace& space, const search::Profile& profi
   answer.verdict.least_length_m = cable.least_length_m();
 
   const auto found = query.find(request.aim, 0);
-  answer.is_certain = !found.search.is_cut_short;
-  if (!found.search.run) {
+  answer.is_certain = !found.is_cut_short;
+  if (!found.run) {
     answer.outcome = detail::explain(query, answer.is_certain);
     return answer;
   }
-  CableRun run = describe(query, *found.search.run);
+  CableRun run = describe(query, *found.run);
   answer.verdict.margin_m = answer.verdict.least_length_m - run.required_m;
   if (answer.verdict.is_long_enough()) {
     if (answer.verdict.margin_m > 0) answer.stow = find_stow(query, run, answer.verdict.margin_m);
@@ -263,7 +263,7 @@ CableAnswer find_cable_run(const CableSpace& space, const search::Profile& profi
     // The search looked at each step between ties by itself, the box of a spool not swept.
     const auto pace = search::pace_of(with_spool);
     const double searched =
-        static_cast<double>(found.search.run->cost.primary()) / search::cost_units_per_second + 2 * pace.take_up_s;
+        static_cast<double>(found.run->cost.primary()) / search::cost_units_per_second + 2 * pace.take_up_s;
     answer.laying->may_save_s = std::max(0.0, way->time_s + answer.laying->ties_s - searched);
     constexpr double rounding_s = 0.01;  // of the search's units, over all moves
     if (answer.laying->may_save_s < rounding_s) answer.laying->may_save_s = 0;

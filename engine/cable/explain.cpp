@@ -170,16 +170,16 @@ NoRun explain(const Query& query, bool& is_certain) {
 
   const auto try_waiving = [&](NoRunKind kind, Closed rule) {
     const auto found = query.find(Aim::Length, rule);
-    is_certain = is_certain && !found.search.is_cut_short;
-    if (!found.search.run) return;
+    is_certain = is_certain && !found.is_cut_short;
+    if (!found.run) return;
     NoRunCause cause;
     cause.kind = kind;
     cause.opens_alone = true;
     cause.limit_m = rule == by_reach ? query.profile.suit.reach_m.value : query.space.cable->separation_m.value;
-    cause.then_m = static_cast<double>(found.search.run->cost.primary()) / search::cost_units_per_metre +
+    cause.then_m = static_cast<double>(found.run->cost.primary()) / search::cost_units_per_metre +
                    2 * query.space.cable->end_allowance_m;
-    name_culprits(query, cause, *found.search.run);
-    place_at(query, cause, *found.search.run, rule);
+    name_culprits(query, cause, *found.run);
+    place_at(query, cause, *found.run, rule);
     refusal.causes.push_back(std::move(cause));
   };
   const std::pair<NoRunKind, Closed> rules[] = {{NoRunKind::Zones, by_zone},
@@ -215,11 +215,11 @@ NoRun explain(const Query& query, bool& is_certain) {
   // Only several rules waived together open a run: each of them that is in the way is named.
   const auto all = query.find(Aim::Length, every_rule);
   for (const auto& [kind, rule] : rules) {
-    if (!all.search.run) break;
+    if (!all.run) break;
     NoRunCause cause;
     cause.kind = kind;
-    name_culprits(query, cause, *all.search.run);
-    place_at(query, cause, *all.search.run, rule);
+    name_culprits(query, cause, *all.run);
+    place_at(query, cause, *all.run, rule);
     if (!cause.tie.empty()) refusal.causes.push_back(std::move(cause));
   }
   if (!refusal.causes.empty()) return refusal;

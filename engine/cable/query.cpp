@@ -228,11 +228,6 @@ JointCrossed Query::joint_of(const FittedSpan& span) const {
   return joint;
 }
 
-std::int64_t Query::length_cost(const FittedSpan& span) const {
-  const auto joint = joint_of(span);
-  return search::cost_of_metres(span.length_m + slack_of(*space.cable, span.length_m) + joint.loop_m);
-}
-
 RunProblem Query::problem(const std::vector<FittedSpan>& spans, double bend_radius_m, Closed waived) const {
   RunProblem p;
   p.tie_count = space.ties.size();
@@ -260,8 +255,8 @@ RunProblem Query::problem(const std::vector<FittedSpan>& spans, double bend_radi
   return p;
 }
 
-Query::Found Query::find(Aim aim, Closed waived, std::uint32_t from_tie, std::uint32_t to_tie,
-                         std::int64_t most_length) const {
+RunSearch Query::find(Aim aim, Closed waived, std::uint32_t from_tie, std::uint32_t to_tie,
+                      std::int64_t most_length) const {
   RunProblem p = problem(fitted, space.cable->bend_radius_m(), waived);
   p.from = from_tie, p.to = to_tie;
   p.aim = aim;
@@ -269,7 +264,7 @@ Query::Found Query::find(Aim aim, Closed waived, std::uint32_t from_tie, std::ui
   const auto pace = search::pace_of(profile);
   p.time_by_tie = search::cost_of_seconds(space.cable->tie_s);
   p.time_by_span = search::cost_of_seconds(pace.start_s) + search::cost_of_seconds(pace.stop_s);
-  if ((waived & by_reach) != 0) return {find_run(p), 0};
+  if ((waived & by_reach) != 0) return find_run(p);
 
   std::vector<std::uint32_t> islands;
   for (const auto grip : grips[from_tie])
@@ -277,7 +272,7 @@ Query::Found Query::find(Aim aim, Closed waived, std::uint32_t from_tie, std::ui
   std::erase_if(islands, [&](std::uint32_t i) {
     return std::none_of(grips[to_tie].begin(), grips[to_tie].end(), [&](auto grip) { return island[grip] == i; });
   });
-  Found best;
+  RunSearch best;
   Walks walks(*this);
   const auto is_tie_open = p.is_tie_open;
   for (const auto i : islands) {
@@ -291,10 +286,9 @@ Query::Found Query::find(Aim aim, Closed waived, std::uint32_t from_tie, std::ui
     }
     p.standings = aim == Aim::Time ? &standings : nullptr;
     auto search = find_run(p);
-    best.search.is_cut_short |= search.is_cut_short;
-    if (!search.run || (best.search.run && best.search.run->cost <= search.run->cost)) continue;
-    best.search.run = std::move(search.run);
-    best.island = i;
+    best.is_cut_short |= search.is_cut_short;
+    if (!search.run || (best.run && best.run->cost <= search.run->cost)) continue;
+    best.run = std::move(search.run);
   }
   return best;
 }

@@ -36,14 +36,10 @@ class Query {
   std::vector<std::vector<std::uint32_t>> grips;  // by tie: usable, within reach
   std::vector<std::uint32_t> island;              // by grip: of grips that open moves join
 
-  struct Found {
-    RunSearch search;
-    std::uint32_t island = 0;
-  };
   /// The best run for the aim with some rules waived, over all sets of rails that hang together.
-  [[nodiscard]] Found find(Aim aim, Closed waived, std::uint32_t from_tie, std::uint32_t to_tie,
-                           std::int64_t most_length) const;
-  [[nodiscard]] Found find(Aim aim, Closed waived) const {
+  [[nodiscard]] RunSearch find(Aim aim, Closed waived, std::uint32_t from_tie, std::uint32_t to_tie,
+                               std::int64_t most_length) const;
+  [[nodiscard]] RunSearch find(Aim aim, Closed waived) const {
     return find(aim, waived, from, to, std::numeric_limits<std::int64_t>::max());
   }
   /// Largest bend radius for which there is a run, within 1/256 of the cable's, and that run.
@@ -56,7 +52,6 @@ class Query {
   /// Keeps references to `spans`.
   [[nodiscard]] RunProblem problem(const std::vector<FittedSpan>& spans, double bend_radius_m, Closed waived) const;
   [[nodiscard]] const Tie& tie(std::uint32_t index) const { return space.ties[index]; }
-  [[nodiscard]] std::int64_t length_cost(const FittedSpan& span) const;
   /// Does the span come so near to the rail that no glove goes between?
   [[nodiscard]] bool covers(const FittedSpan& span, model::RailId rail) const;
   [[nodiscard]] JointCrossed joint_of(const FittedSpan& span) const;

@@ -245,21 +245,4 @@ RunSearch find_run(const RunProblem& problem) {
   return Search(problem).find();
 }
 
-std::vector<bool> find_joined(const RunProblem& problem, std::uint32_t from) {
-  const auto leaving = leaving_of(problem);
-  std::vector<bool> joined(problem.tie_count, false);
-  std::vector<std::uint32_t> open = {from};
-  joined[from] = true;
-  while (!open.empty()) {
-    const auto tie = open.back();
-    open.pop_back();
-    for (const auto& next : leaving[tie]) {
-      if (joined[next.head]) continue;
-      joined[next.head] = true;
-      open.push_back(next.head);
-    }
-  }
-  return joined;
-}
-
 }  // namespace holdfast::cable

@@ -322,7 +322,6 @@ TEST(Runs, KeepToOpenSpansAndTies) {
   EXPECT_EQ(find_run(problem).run->ties[1], 3u);
   problem.is_open[3] = false;
   EXPECT_FALSE(find_run(problem).run.has_value());
-  EXPECT_EQ(find_joined(problem, 0), (std::vector<bool>{true, false, false, true}));
 }
 
 }  // namespace

@@ -69,7 +69,4 @@ struct RunSearch {
 /// Requires: from != to, spans of ties below `tie_count`.
 [[nodiscard]] RunSearch find_run(const RunProblem& problem);
 
-/// Ties that spans join to `from`, bends not looked at.
-[[nodiscard]] std::vector<bool> find_joined(const RunProblem& problem, std::uint32_t from);
-
 }  // namespace holdfast::cable
