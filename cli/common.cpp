@@ -139,14 +139,6 @@ search::Objective objective_of(const std::string& by) {
   return search::Objective::Time;
 }
 
-void progress(const CommonOptions& options, const std::string& what) {
-  if (!options.quiet && isatty(STDERR_FILENO)) fmt::print(stderr, "{}\n", what);
-}
-
-model::Diagnostic usage_fault(std::string problem, std::string value, std::string remedy) {
-  return {{}, "", "usage", std::move(problem), std::move(value), std::move(remedy)};
-}
-
 std::string read_whole(const std::string& path) {
   std::ifstream in(path, std::ios::binary);
   std::ostringstream contents;
@@ -156,8 +148,16 @@ std::string read_whole(const std::string& path) {
                               "missing-file",
                               "this file cannot be read",
                               path,
-                              "give a result of `holdfast route ... --json`"}});
+                              "give what holdfast printed with --json"}});
   return contents.str();
+}
+
+void progress(const CommonOptions& options, const std::string& what) {
+  if (!options.quiet && isatty(STDERR_FILENO)) fmt::print(stderr, "{}\n", what);
+}
+
+model::Diagnostic usage_fault(std::string problem, std::string value, std::string remedy) {
+  return {{}, "", "usage", std::move(problem), std::move(value), std::move(remedy)};
 }
 
 Site::Site(const CommonOptions& options) {

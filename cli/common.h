@@ -55,14 +55,14 @@ void add_way_options(CLI::App& verb, WayOptions& way);
 void add_closures(CLI::App& verb, std::vector<std::string>& closed);
 [[nodiscard]] search::Objective objective_of(const std::string& by);
 
+/// Contents of a file that the command line names. Throws `model::InputError` (`missing-file`).
+[[nodiscard]] std::string read_whole(const std::string& path);
+
 /// One line on standard error, when that is a terminal and --quiet is not given.
 void progress(const CommonOptions& options, const std::string& what);
 
 /// A fault of the command line; a remedy stands where there is one.
 [[nodiscard]] model::Diagnostic usage_fault(std::string problem, std::string value, std::string remedy);
-
-/// A result that the command printed. Throws `model::InputError` (`missing-file`).
-[[nodiscard]] std::string read_whole(const std::string& path);
 
 /// The model read, and the configuration that is asked for. Throws `model::InputError`: `unknown-switch`,
 /// `unknown-kit`.
@@ -101,6 +101,7 @@ void put_out(const CommonOptions& options, const report::Context& context, const
 
 /// Verbs: each adds its options and returns what runs it.
 using Run = std::function<ExitCode()>;
+Run add_cable(CLI::App& app, CommonOptions& options);
 Run add_check(CLI::App& app, CommonOptions& options);
 Run add_compare(CLI::App& app, CommonOptions& options);
 Run add_draw(CLI::App& app, CommonOptions& options);

@@ -117,9 +117,10 @@ int main(int argc, char** argv) {
   app.require_subcommand(1);
   CommonOptions options;
   const std::vector<std::pair<std::string, Run>> verbs = {
-      {"check", add_check(app, options)}, {"route", add_route(app, options)},   {"compare", add_compare(app, options)},
-      {"home", add_home(app, options)},   {"matrix", add_matrix(app, options)}, {"tether", add_tether(app, options)},
-      {"draw", add_draw(app, options)}};
+      {"check", add_check(app, options)},     {"route", add_route(app, options)},
+      {"compare", add_compare(app, options)}, {"cable", add_cable(app, options)},
+      {"tether", add_tether(app, options)},   {"home", add_home(app, options)},
+      {"matrix", add_matrix(app, options)},   {"draw", add_draw(app, options)}};
   // Known before parsing: the faults of a command line that cannot be parsed are JSON too.
   const bool as_json = std::any_of(argv, argv + argc, [](std::string_view word) { return word == "--json"; });
   try {

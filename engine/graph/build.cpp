@@ -9,6 +9,7 @@
 #include "direction_impl.h"
 #include "holdfast/graph/handrail_graph.h"
 #include "judge_impl.h"
+#include "stations_impl.h"
 #include "way_impl.h"
 #include "zone_impl.h"
 
@@ -34,46 +35,6 @@ std::vector<T> collect_in_order(std::size_t count, Work&& work) {
   all.reserve(total);
   for (const auto& part : parts) all.insert(all.end(), part.begin(), part.end());
   return all;
-}
-
-/// One hand position of a rail, before outward directions are told apart.
-struct Station {
-  Vec3 hand;
-  double along_m;
-  std::size_t piece;  // index of the point at or before it
-  double t;           // within the piece
-};
-
-std::vector<Station> sample_stations(const model::Rail& rail, const Pose& pose, double spacing_m) {
-  std::vector<Station> stations;
-  double along = 0;
-  stations.push_back({pose * rail.points[0], 0.0, 0, 0.0});
-  for (std::size_t i = 0; i + 1 < rail.points.size(); ++i) {
-    const Vec3 from = pose * rail.points[i], to = pose * rail.points[i + 1];
-    const double length = (to - from).norm();
-    const int steps = std::max(1, static_cast<int>(std::ceil(length / spacing_m - 1e-9)));
-    for (int k = 1; k <= steps; ++k) {
-      const double t = static_cast<double>(k) / steps;
-      stations.push_back({from + t * (to - from), along + t * length, i, t});
-    }
-    along += length;
-  }
-  return stations;
-}
-
-Vec3 given_outward(const model::Rail& rail, std::size_t direction, const Station& station, const Pose& pose) {
-  const auto& list = rail.outward[direction];
-  if (list.size() == 1) return (pose.linear() * list[0]).normalized();
-  const std::size_t next = std::min(station.piece + 1, list.size() - 1);
-  return (pose.linear() * detail::Slerp(list[station.piece], list[next]).at(station.t)).normalized();
-}
-
-/// Away from the nearest point of the rail's own part. Zenith for a hand position inside the part, where there is no
-/// such way; `check` reports the rail.
-Vec3 automatic_outward(const geometry::Scene& scene, const model::Rail& rail, const Vec3& hand) {
-  const auto nearest = scene.find_nearest_on_part(rail.part, hand, std::numeric_limits<double>::infinity());
-  if (!nearest || nearest->distance_m < 1e-9) return -Vec3::UnitZ();
-  return (hand - nearest->point).normalized();
 }
 
 }  // namespace
@@ -117,7 +78,7 @@ class Builder {
       graph_.rail_first_[r] = static_cast<std::uint32_t>(graph_.grips_.size());
       if (!rail.use.hands || !structure.is_present(RailId(r), configuration)) continue;
       const Pose pose = structure.pose(rail.part, configuration);
-      const auto stations = sample_stations(rail, pose, body().spacing_m);
+      const auto stations = detail::sample_stations(rail, pose, body().spacing_m);
       const bool automatic = rail.outward.empty();
       for (std::size_t direction = 0; direction < (automatic ? 1 : rail.outward.size()); ++direction)
         for (const auto& station : stations) {
@@ -126,7 +87,7 @@ class Builder {
           grip.direction = static_cast<std::uint32_t>(direction);
           grip.along_m = station.along_m;
           grip.hand = station.hand;
-          if (!automatic) grip.outward = given_outward(rail, direction, station, pose);
+          if (!automatic) grip.outward = detail::given_outward(rail, direction, station, pose);
           graph_.grips_.push_back(grip);
           const std::size_t last = rail.points.size() - 1;
           tangents_.push_back(last == 0 ? Vec3(pose.linear().col(0))
@@ -138,7 +99,7 @@ class Builder {
     tbb::parallel_for(std::size_t{0}, graph_.grips_.size(), [&](std::size_t g) {
       auto& grip = graph_.grips_[g];
       const auto& rail = structure.rails[grip.rail.index()];
-      if (rail.outward.empty()) grip.outward = automatic_outward(scene_, rail, grip.hand);
+      if (rail.outward.empty()) grip.outward = detail::automatic_outward(scene_, rail, grip.hand);
     });
   }
 

@@ -74,17 +74,28 @@ DesignValues default_design_values() {
   return design;
 }
 
+Quantity bend_multiple_of(Insulation insulation, BentFor bent_for) {
+  const bool is_polyimide = insulation == Insulation::Polyimide, is_long = bent_for == BentFor::LongTerm;
+  return published(is_polyimide ? (is_long ? 15 : 10) : (is_long ? 10 : 6),
+                   std::string("NASA-STD-8739.4 [7.3.21], ") + (is_long ? "long-term" : "short-term") +
+                       (is_polyimide ? ", polyimide-insulated" : ", not polyimide-insulated"));
+}
+
 Cable default_cable() {
   Cable cable;
-  cable.bend_multiple = published(10, "NASA-STD-8739.4 [7.3.21], long-term, not polyimide-insulated");
+  cable.bend_multiple = bend_multiple_of(Insulation::Other, BentFor::LongTerm);
   cable.length_tolerance_m = assumed(0, "none stated");
   cable.span_m = published(0.61, "FAA AC 43.13-1B par. 11-96a (24 in)");
   cable.free_span_m = assumed(0.6, "open space that a cable may cross");
+  cable.lies_within_m = assumed(0.15, "twice the stand-off of a rail");
+  cable.separation_m = assumed(0, "none stated");
+  cable.sag_m = published(0.0127, "FAA AC 43.13-1B par. 11-118 (0.5 in by hand)");
   // A sag of 12.7 mm by hand in a span of 0.61 m takes 8 h^2 / (3 L) = 0.7 mm more: 8 (12.7e-3)^2 / (3 * 0.61^2).
   cable.slack_fraction = {0.00116, "FAA AC 43.13-1B par. 11-118, sag of 12.7 mm in 0.61 m", Confidence::Computed};
   cable.end_allowance_m = assumed(0.15, "two re-terminations (AC 43.13-1B par. 11-118) of 75 mm each");
   cable.mass_kg_m = assumed(0.2, "a thumb-thick cable");
   cable.tie_s = practice(30);
+  cable.connector_s = practice(60);
   return cable;
 }
 

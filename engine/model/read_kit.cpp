@@ -155,9 +155,11 @@ class KitReader {
   }
 
   void read_cable(const YAML::Node& node, const std::string& where) {
-    const Map map(reading_, node, where,
-                  {"id", "name", "diameter_m", "bend_multiple", "length_m", "length_tolerance_m", "mass_kg_m", "span_m",
-                   "free_span_m", "slack_fraction", "end_allowance_m", "tie_s", "connects"});
+    const Map map(reading_, node, where, {"id",           "name",          "diameter_m",     "insulation",
+                                          "bent_for",     "bend_multiple", "length_m",       "length_tolerance_m",
+                                          "mass_kg_m",    "span_m",        "free_span_m",    "lies_within_m",
+                                          "separation_m", "sag_m",         "slack_fraction", "end_allowance_m",
+                                          "tie_s",        "connector_s",   "spool",          "connects"});
     if (!map.is_valid()) return;
     Cable cable = default_cable();
     cable.mark = map.mark();
@@ -168,14 +170,40 @@ class KitReader {
     if (map.require("diameter_m"))
       cable.diameter_m = map.quantity("diameter_m", {0, 0.5, true}, {0.01, "kit file", Confidence::Assumption});
     if (map.require("length_m")) cable.length_m = map.quantity("length_m", positive_length, given);
+    // The most sensitive member rules (NASA workmanship pages 4.01, 4.02).
+    const auto insulation = map.words("insulation", {"other", "polyimide"});
+    const auto bent_for =
+        map.word("bent_for", {"short-term", "long-term"}, 1) == 1 ? BentFor::LongTerm : BentFor::ShortTerm;
+    cable.bend_multiple = bend_multiple_of(insulation[1] ? Insulation::Polyimide : Insulation::Other, bent_for);
+    if (map.has("bend_multiple"))
+      for (const char* key : {"insulation", "bent_for"})
+        if (map.has(key))
+          reading_.fault(map.at(key), map.path(key), "unknown-key",
+                         fmt::format("\"{}\" has no meaning beside \"bend_multiple\"", key), "remove one of them");
     cable.bend_multiple = map.quantity("bend_multiple", {0, 100}, cable.bend_multiple);
     cable.length_tolerance_m = map.quantity("length_tolerance_m", length_or_zero, cable.length_tolerance_m);
     cable.mass_kg_m = map.quantity("mass_kg_m", {0, 100}, cable.mass_kg_m);
     cable.span_m = map.quantity("span_m", {0.05, 20}, cable.span_m);
     cable.free_span_m = map.quantity("free_span_m", {0, 20}, cable.free_span_m);
+    cable.lies_within_m = map.quantity("lies_within_m", {0, 2}, cable.lies_within_m);
+    cable.separation_m = map.quantity("separation_m", {0, 10}, cable.separation_m);
+    cable.sag_m = map.quantity("sag_m", {0, 1}, cable.sag_m);
     cable.slack_fraction = map.quantity("slack_fraction", {0, 1}, cable.slack_fraction);
     cable.end_allowance_m = map.quantity("end_allowance_m", {0, 10}, cable.end_allowance_m);
     cable.tie_s = map.quantity("tie_s", seconds, cable.tie_s);
+    cable.connector_s = map.quantity("connector_s", seconds, cable.connector_s);
+    cable.spool = map.text("spool");
+    if (map.has("spool") && !kit_.find_load(cable.spool)) {  // loads are read before cables
+      std::vector<std::string> loads;
+      for (const auto& load : kit_.loads) loads.push_back(load.id);
+      reading_.fault(map.at("spool"), map.path("spool"), "dangling-reference",
+                     fmt::format("load \"{}\" does not exist", cable.spool),
+                     loads.empty() ? "add it under `loads:`" : suggest(cable.spool, loads));
+    }
+    if (map.has("length_m") && cable.length_tolerance_m >= cable.length_m)
+      reading_.fault(map.has("length_tolerance_m") ? map.at("length_tolerance_m") : node,
+                     map.path("length_tolerance_m"), "out-of-range", "the tolerance is as long as the cable",
+                     "give what the cable may be short by");
     for_each_item(
         reading_, map.at("connects"), map.path("connects"), [&](const YAML::Node& pair, const std::string& pair_where) {
           if (!pair.IsSequence() || pair.size() != 2 || !pair[0].IsScalar() || !pair[1].IsScalar())

@@ -338,7 +338,8 @@ class StructureReader {
   }
 
   void read_part(const YAML::Node& node, const std::string& where) {
-    const Map map(reading_, node, where, {"id", "name", "shape", "at", "poses", "when", "fragile", "no_touch"});
+    const Map map(reading_, node, where,
+                  {"id", "name", "shape", "at", "poses", "cable_loop_m", "when", "fragile", "no_touch"});
     if (!map.is_valid()) return;
     Part part;
     part.mark = map.mark();
@@ -349,6 +350,12 @@ class StructureReader {
       if (auto shape = read_shape(map.at("shape"), map.path("shape"))) part.shape = std::move(*shape);
     if (map.has("at")) part.at = read_pose(map.at("at"), map.path("at"));
     if (map.has("poses")) read_poses(map, part);
+    if (map.has("cable_loop_m")) {
+      part.cable_loop_m = map.number("cable_loop_m", {0, 20}, 0);
+      if (!map.has("poses"))
+        reading_.fault(map.at("cable_loop_m"), map.path("cable_loop_m"), "unknown-key",
+                       "\"cable_loop_m\" has no meaning for a part that does not move", "remove it, or add poses");
+    }
     part.when = read_when(map);
     part.fragile = map.flag("fragile", false);
     part.no_touch = map.flag("no_touch", false);

@@ -60,6 +60,7 @@ bool Structure::is_present(const Place& place, const Configuration& configuratio
 Vec3 Structure::position(const Place& place, const Configuration& configuration) const {
   return place.part ? pose(*place.part, configuration) * place.at : place.at;
 }
+std::string digest_of(std::string_view bytes) { return detail::sha256_of(bytes); }
 
 std::string model_digest(const Structure& structure) {
   auto files = structure.files;

@@ -227,6 +227,45 @@ std::string csv(const Context& context, const search::WeakPoints& weak) {
   return out;
 }
 
+std::string csv(const Context& context, const cable::CableAnswer& answer) {
+  std::string out = record({"number", "kind", "id", "along_m", "x", "y", "z", "on_cable_m", "span_m", "slack_m",
+                            "loop_m", "turn_deg", "bend_radius_m", "bend_margin_m", "edges"});
+  const auto* run = answer.run();
+  if (!run) return out;
+  const double bend_radius = context.kit.find_cable(answer.cable)->bend_radius_m();
+  for (std::size_t i = 0; i < run->ties.size(); ++i) {
+    const auto& t = run->ties[i];
+    std::vector<std::string> edges;
+    if (i > 0)
+      for (const auto& edge : run->spans[i - 1].edges)
+        edges.push_back(fmt::format("{} {}", context.structure.parts[edge.part.index()].id, kind_name(edge.kind)));
+    out += record({i == 0 || i + 1 == run->ties.size() ? "" : std::to_string(i), kind_name(t.tie.kind), t.tie.id,
+                   t.tie.rail ? number(t.tie.along_m) : "", number(t.tie.at.x()), number(t.tie.at.y()),
+                   number(t.tie.at.z()), number(t.at_m), i > 0 ? number(run->spans[i - 1].length_m) : "",
+                   i > 0 ? number(run->spans[i - 1].slack_m) : "", i > 0 ? number(run->spans[i - 1].loop_m) : "",
+                   number(t.turn_rad * 180 / EIGEN_PI), t.radius_m ? number(*t.radius_m) : "",
+                   t.radius_m ? number(*t.radius_m - bend_radius) : "", fmt::format("{}", fmt::join(edges, "; "))});
+  }
+  return out;
+}
+
+std::string csv(const Context& context, const cable::CableTable& table) {
+  std::string out =
+      record({"cable", "from", "to", "outcome", "required_m", "least_length_m", "margin_m", "ties", "laying_s", "why"});
+  for (const auto& answer : table.rows) {
+    const auto* run = answer.run();
+    const bool is_laid = answer.laying && answer.laying->way.route();
+    std::vector<std::string> why;
+    if (const auto* refusal = answer.no_run())
+      for (const auto& cause : refusal->causes) why.push_back(sentence(context, cause));
+    out += record({answer.cable, answer.request.from, answer.request.to, outcome_name(answer),
+                   run ? number(run->required_m) : "", number(answer.verdict.least_length_m),
+                   run ? number(answer.verdict.margin_m) : "", run ? std::to_string(run->ties.size() - 2) : "",
+                   is_laid ? number(answer.laying->time_s) : "", fmt::format("{}", fmt::join(why, " "))});
+  }
+  return out;
+}
+
 std::string csv(const Context& context, const check::CheckResult& result) {
   std::string out = record(
       {"severity", "kind", "subject", "other", "value", "limit", "count", "x", "y", "z", "file", "line", "text"});

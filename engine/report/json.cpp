@@ -557,6 +557,177 @@ std::string json(const Context& context, const search::WeakPoints& weak) {
   return dump(out);
 }
 
+namespace {
+
+class CableJson {
+ public:
+  CableJson(const Context& context, const cable::CableAnswer& answer)
+      : c_(context), a_(answer), cable_(*context.kit.find_cable(answer.cable)), sources_(sources_of(answer)) {}
+
+  Json write() const {
+    Json out = {{"holdfast", "result/1"},
+                {"verb", "cable"},
+                {"outcome", outcome_name(a_)},
+                {"model", model_json(c_)},
+                {"engine", c_.engine_version}};
+    write_body(out);
+    finish(out);
+    return out;
+  }
+
+  /// What a row of a table has too.
+  void write_body(Json& out) const {
+    Json keep_free = Json::array(), laid = Json::array();
+    for (const auto rail : a_.request.keep_free) keep_free.push_back(c_.structure.rails[rail.index()].id);
+    for (const auto& cable : a_.request.laid) laid.push_back(cable.name);
+    out["cable"] = {{"id", cable_.id},
+                    {"name", cable_.name},
+                    {"diameter_m", rounded(cable_.diameter_m)},
+                    {"bend_radius_m", rounded(cable_.bend_radius_m())},
+                    {"least_length_m", rounded(a_.verdict.least_length_m)}};
+    out["request"] = {{"from", a_.request.from},
+                      {"to", a_.request.to},
+                      {"by", aim_name(a_.request.aim)},
+                      {"keep_free", keep_free},
+                      {"laid", laid}};
+    out["configuration"] = configuration_json(a_.configuration);
+    out["suit"] = a_.suit;
+    out["certain"] = a_.is_certain;
+    if (const auto* run = a_.run())
+      write_run(out, *run);
+    else
+      write_causes(out, *a_.no_run());
+  }
+
+  void finish(Json& out) const { RouteJson(c_, sources_).finish(out); }
+
+ private:
+  static Json tie(const cable::Tie& tie) {
+    Json out = {{"kind", kind_name(tie.kind)}, {"id", tie.id}, {"at", vec(tie.at)}};
+    if (tie.rail) out["along_m"] = rounded(tie.along_m);
+    return out;
+  }
+
+  void write_run(Json& out, const cable::CableRun& run) const {
+    out["required_m"] = rounded(run.required_m);
+    out["margin_m"] = rounded(a_.verdict.margin_m);
+    out["length"] = {{"way_m", rounded(run.way_m)},
+                     {"slack_m", rounded(run.slack_m)},
+                     {"loops_m", rounded(run.loops_m)},
+                     {"ends_m", rounded(run.ends_m)}};
+    Json ties = Json::array(), spans = Json::array(), line = Json::array();
+    for (std::size_t i = 0; i < run.ties.size(); ++i) {
+      const auto& t = run.ties[i];
+      Json entry = tie(t.tie);
+      entry["number"] = i == 0 || i + 1 == run.ties.size() ? Json(nullptr) : Json(i);
+      entry["on_cable_m"] = rounded(t.at_m);
+      entry["turn_deg"] = rounded(t.turn_rad * 180 / EIGEN_PI);
+      entry["bend_radius_m"] = t.radius_m ? Json(rounded(*t.radius_m)) : Json(nullptr);
+      entry["bend_margin_m"] = t.radius_m ? Json(rounded(*t.radius_m - cable_.bend_radius_m())) : Json(nullptr);
+      ties.push_back(entry);
+    }
+    for (const auto& s : run.spans) {
+      Json edges = Json::array();
+      for (const auto& edge : s.edges)
+        edges.push_back({{"at", vec(edge.at)},
+                         {"part", c_.structure.parts[edge.part.index()].id},
+                         {"turn_deg", rounded(edge.turn_rad * 180 / EIGEN_PI)},
+                         {"kind", kind_name(edge.kind)}});
+      spans.push_back({{"length_m", rounded(s.length_m)},
+                       {"slack_m", rounded(s.slack_m)},
+                       {"loop_m", rounded(s.loop_m)},
+                       {"joint", s.joint ? Json(c_.structure.parts[s.joint->index()].id) : Json(nullptr)},
+                       {"edges", edges}});
+    }
+    for (const auto& p : run.line) line.push_back(vec(p));
+    out["ties"] = ties, out["spans"] = spans, out["line"] = line;
+    Json zones = Json::array(), crossings = Json::array();
+    for (const auto& passed : run.zones) {
+      const auto& zone = c_.structure.zones[passed.zone.index()];
+      zones.push_back({{"zone", zone.id}, {"reason", zone.reason}, {"inside_m", rounded(passed.inside_m)}});
+    }
+    for (const auto& crossing : run.crossings) crossings.push_back({{"laid", crossing.laid}, {"at", vec(crossing.at)}});
+    Json own = Json::array();
+    for (const auto& at : run.own_crossings) own.push_back(vec(at));
+    out["zones"] = zones, out["crossings"] = crossings, out["own_crossings"] = own;
+    if (a_.reaches) {
+      Json serves = Json::array();
+      for (const auto& pair : a_.reaches->serves)
+        serves.push_back({{"from", pair.from}, {"to", pair.to}, {"required_m", rounded(pair.required_m)}});
+      out["reaches"] = {{"tie", a_.reaches->tie == 0 ? Json(nullptr) : Json(a_.reaches->tie)},
+                        {"missing_m", rounded(a_.reaches->missing_m)},
+                        {"serves", serves}};
+    }
+    if (a_.stow) {
+      Json held = Json::array();
+      for (const auto& t : a_.stow->ties) held.push_back(tie(t));
+      out["left_over"] = {{"length_m", rounded(a_.stow->surplus_m)}, {"turns", a_.stow->turns}, {"ties", held}};
+      if (a_.stow->turns > 0) {
+        out["left_over"]["coil_radius_m"] = rounded(a_.stow->coil_radius_m);
+        out["left_over"]["at"] = vec(a_.stow->at);
+        out["left_over"]["near"] = a_.stow->end;
+      }
+    }
+    if (a_.laying) write_laying(out, *a_.laying);
+  }
+
+  void write_laying(Json& out, const cable::Laying& laying) const {
+    Json entry = {{"loads", laying.way.loads},
+                  {"ties_s", rounded(laying.ties_s)},
+                  {"connectors_s", rounded(laying.connectors_s)},
+                  {"may_save_s", rounded(laying.may_save_s)}};
+    if (laying.way.route()) entry["time_s"] = rounded(laying.time_s);
+    RouteJson(c_, laying.way).write_outcome(entry);
+    out["laying"] = entry;
+  }
+
+  void write_causes(Json& out, const cable::NoRun& refusal) const {
+    Json causes = Json::array();
+    for (const auto& cause : refusal.causes) {
+      Json entry = {{"kind", kind_name(cause.kind)}, {"text", sentence(c_, cause)}, {"opens_alone", cause.opens_alone}};
+      if (!cause.end.empty()) entry["connector"] = cause.end;
+      if (!cause.tie.empty()) entry["tie"] = cause.tie, entry["at"] = vec(cause.at);
+      if (!cause.other.empty()) entry["tie_other"] = cause.other, entry["at_other"] = vec(cause.at_other);
+      if (std::isfinite(cause.value_m) && cause.value_m > 0) entry["value_m"] = rounded(cause.value_m);
+      if (cause.limit_m > 0) entry["limit_m"] = rounded(cause.limit_m);
+      if (cause.opens_alone) entry["then_m"] = rounded(cause.then_m);
+      for (const auto zone : cause.zones) entry["zones"].push_back(c_.structure.zones[zone.index()].id);
+      for (const auto rail : cause.rails) entry["rails"].push_back(c_.structure.rails[rail.index()].id);
+      for (const auto part : cause.parts) entry["parts"].push_back(c_.structure.parts[part.index()].id);
+      causes.push_back(entry);
+    }
+    out["causes"] = causes;
+  }
+
+  const Context& c_;
+  const cable::CableAnswer& a_;
+  const model::Cable& cable_;
+  const search::Answer sources_;
+};
+
+}  // namespace
+
+std::string json(const Context& context, const cable::CableAnswer& answer) {
+  return dump(CableJson(context, answer).write());
+}
+
+std::string json(const Context& context, const cable::CableTable& table) {
+  Json out = {{"holdfast", "result/1"},
+              {"verb", "cable"},
+              {"outcome", "cables"},
+              {"model", model_json(context)},
+              {"engine", context.engine_version}};
+  Json rows = Json::array();
+  for (const auto& answer : table.rows) {
+    Json row = {{"outcome", outcome_name(answer)}};
+    CableJson(context, answer).write_body(row);
+    rows.push_back(row);
+  }
+  out["rows"] = rows;
+  RouteJson(context, sources_of(table)).finish(out);
+  return dump(out);
+}
+
 std::string json(const Context& context, const check::CheckResult& result) {
   Json out;
   out["holdfast"] = "result/1";

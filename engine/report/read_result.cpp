@@ -47,10 +47,10 @@ class ResultReader {
     result.file = file_;
     result.verb = document.at("verb");
     result.outcome = document.at("outcome");
-    constexpr std::array<std::string_view, 4> verbs = {"route", "compare", "home", "tether"};
+    constexpr std::array<std::string_view, 5> verbs = {"route", "compare", "home", "tether", "cable"};
     if (std::find(verbs.begin(), verbs.end(), result.verb) == verbs.end() || result.outcome == "positioning")
       refuse(fmt::format("this is a result of `holdfast {}`, which shows no ways", result.verb),
-             "give what `holdfast route`, `compare`, `home` or `tether` printed with --json");
+             "give what `holdfast route`, `compare`, `home`, `tether` or `cable` printed with --json");
     const auto digest = document.at("model").at("digest").get<std::string>();
     if (const std::string ours = model::model_digest(structure_); digest != ours)
       refuse(fmt::format("it was computed from another model: its digest is {}, and this model's {}",
@@ -58,6 +58,10 @@ class ResultReader {
              "compute it again with this model");
     result.configuration = configuration(document.at("configuration"));
     result.suit = document.at("suit");
+    if (result.verb == "cable") {
+      read_cable(document, result);
+      return result;
+    }
     if (document.contains("request")) read_request(document.at("request"), result);
     if (result.verb == "home")
       result.home = home(document);
@@ -109,6 +113,46 @@ class ResultReader {
     }
   }
 
+  /// The run, with what it is fixed at and where it bends, and the way of the one who lays it.
+  void read_cable(const Json& document, ReadResult& result) const {
+    if (!document.contains("line"))
+      refuse("this result has no run of one cable", "give a result whose outcome is a run");
+    const auto& request = document.at("request");
+    result.stops = {request.at("from"), request.at("to")};
+    const auto& cable = document.at("cable");
+    ReadLine line;
+    line.id = cable.at("id");
+    line.diameter_m = number(cable.at("diameter_m"));
+    line.name = fmt::format("{} from {} to {}", line.id, result.stops.front(), result.stops.back());
+    const double margin_m = number(document.at("margin_m"));
+    line.words =
+        fmt::format("{} m needed, {} m there at least: {}", bare_length_up(number(document.at("required_m"))),
+                    bare_length_down(number(cable.at("least_length_m"))), margin_m < 0 ? "TOO SHORT" : "long enough");
+    line.points = points(document.at("line"));
+    if (line.points.empty()) refuse_changed("a line without points");
+    constexpr double told_turn_deg = 10;
+    for (const auto& tie : document.at("ties")) {
+      const Vec3 at = vec(tie.at("at"));
+      const bool is_tie = !tie.at("number").is_null();
+      line.ties.push_back(
+          {at, is_tie ? fmt::format("tie {}, {}, mark {} m", tie.at("number").get<int>(),
+                                    tie.at("id").get<std::string>(), bare_length_up(number(tie.at("on_cable_m"))))
+                      : tie.at("id").get<std::string>()});
+      if (is_tie && number(tie.at("turn_deg")) >= told_turn_deg && !tie.at("bend_radius_m").is_null())
+        line.bends.push_back({at, fmt::format("bends {:.0f} deg, {} m fits", std::ceil(number(tie.at("turn_deg"))),
+                                              bare_length_down(number(tie.at("bend_radius_m"))))});
+    }
+    result.lines.push_back(std::move(line));
+    if (!document.contains("laying") || document.at("laying").is_null()) return;
+    const auto& laying = document.at("laying");
+    if (!laying.contains("route") || laying.at("route").is_null()) return;
+    ReadWay way;
+    way.name = fmt::format("laying {}", result.lines.front().id);
+    way.loads = laying.at("loads").get<std::vector<std::string>>();
+    way.route = route(laying.at("route"), way.loads);
+    result.ways.push_back(std::move(way));
+  }
+
   /// The line where most of it is out, the loop where it stays hooked, and a way back that comes home clean.
   void read_tether(const Json& document, ReadResult& result) const {
     const std::string id = document.at("tether").at("id"), anchor = document.at("anchor").at("id");
@@ -117,7 +161,7 @@ class ResultReader {
     for (const auto& mark : document.at("marks"))
       if (!longest || number(mark.at("tight_m")) > number(longest->at("tight_m"))) longest = &mark;
     if (!longest) refuse_changed("a tether without waypoints");
-    ReadLine line{false, fmt::format("{} from {}", id, longest->at("hook").get<std::string>()), "", {}, {}, {}};
+    ReadLine line{false, id, 0, fmt::format("{} from {}", id, longest->at("hook").get<std::string>()), "", {}, {}, {}};
     line.words =
         fmt::format("pulled tight, at most {} m of {} m is out{}", bare_length_up(most_m), bare_length_down(length_m),
                     document.at("fails_at").is_null() ? std::string() : std::string(": TOO SHORT"));
@@ -126,6 +170,8 @@ class ResultReader {
     result.lines.push_back(std::move(line));
     if (const auto& loop = document.at("loop"); !loop.is_null() && !loop.at("clean").get<bool>()) {
       ReadLine hooked{false,
+                      id,
+                      0,
                       fmt::format("loop of {}, out and back", id),
                       fmt::format("HOOKED, {} m pulled tight", bare_length_up(number(loop.at("tight_m")))),
                       points(loop.at("line")),
@@ -392,6 +438,15 @@ std::vector<search::GivenWay> read_ways(const std::string& file, const std::stri
                                      result.outcome == "route" ? file : fmt::format("{}#{}", file, ways.size() + 1)));
   }
   return ways;
+}
+
+cable::LaidCable read_laid(const std::string& file, const std::string& contents, const model::Structure& structure) {
+  ResultReader reader(file, structure);
+  const ReadResult result = reader.read(contents);
+  if (result.verb != "cable")
+    reader.refuse("this is not a result of `holdfast cable`", "give what `holdfast cable ... --json` printed");
+  const ReadLine& line = result.lines.front();
+  return {line.id, line.points, line.diameter_m / 2};
 }
 
 }  // namespace holdfast::report

@@ -23,6 +23,18 @@ namespace holdfast::report::detail {
 [[nodiscard]] const char* kind_name(search::RowKind kind);
 [[nodiscard]] const char* kind_name(check::FindingKind kind);
 [[nodiscard]] const char* verdict_name(search::HomeVerdict verdict);
+[[nodiscard]] const char* kind_name(cable::NoRunKind kind);
+[[nodiscard]] const char* kind_name(cable::TieKind kind);
+[[nodiscard]] const char* kind_name(cable::EdgeKind kind);
+[[nodiscard]] const char* aim_name(cable::Aim aim);
+/// `long-enough`, `too-short`, `not-layable` or `no-run`.
+[[nodiscard]] const char* outcome_name(const cable::CableAnswer& answer);
+/// `rail stores-line-e-1 at 0.35 m`, `clip hub-1`, `connector stores-plug`.
+[[nodiscard]] std::string tie_words(const cable::Tie& tie);
+/// The constants of the cable and of the one who lays it, under one head.
+[[nodiscard]] search::Answer sources_of(const cable::CableAnswer& answer);
+/// ... of every row, each once.
+[[nodiscard]] search::Answer sources_of(const cable::CableTable& table);
 [[nodiscard]] const char* severity_name(check::Severity severity);
 /// `over the zenith side of stores drum`; else `by rails a to b`, those that it alone holds.
 [[nodiscard]] std::string way_name(const Context& context, const search::WayMark& mark);

@@ -178,5 +178,20 @@ TEST(BuriedRail, IsRefusedWithItsLine) {
   EXPECT_NE(refused.err.find("it runs into part"), std::string::npos) << refused.err;
 }
 
+TEST(DemoYard, CablesAreLongEnoughShortOrBendTheLongWay) {
+  const auto cable = [](const std::string& args) {
+    return nlohmann::json::parse(run("cable models/yard --no-cache --json " + args).out);
+  };
+  EXPECT_EQ(cable("--cable power-long")["outcome"], "long-enough");
+  const auto short_one = cable("--cable data-short");
+  EXPECT_EQ(short_one["outcome"], "too-short");
+  EXPECT_FALSE(short_one["reaches"]["serves"].empty());
+  const auto thin = cable("--cable power-short --from rack-plug --to battery-plug"), thick = cable("--cable trunk");
+  EXPECT_GT(thick["required_m"].get<double>(), 3 * thin["required_m"].get<double>());
+  EXPECT_FALSE(thick["own_crossings"].empty());
+  EXPECT_TRUE(thin["own_crossings"].empty());
+  EXPECT_EQ(thick["laying"]["loads"], nlohmann::json::parse(R"(["cable-spool"])"));
+}
+
 }  // namespace
 }  // namespace holdfast

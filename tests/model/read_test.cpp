@@ -170,6 +170,31 @@ TEST(Read, SlackDefaultIsTheShallowArcOfTheHandbook) {
   EXPECT_NEAR(default_cable().slack_fraction, 8 * 0.0127 * 0.0127 / (3 * 0.61) / 0.61, 1e-5);
 }
 
+TEST(Read, BendMultiplesAreThoseOfThePublishedTable) {
+  // NASA workmanship pages, Book 4 sec. 4.01 to 4.03 (2002), citing NASA-STD-8739.4 [7.3.21]: not polyimide-insulated 6
+  // and, long term, 10 diameters; polyimide-insulated 10 and 15; of mixed members the most sensitive rules.
+  const auto multiple = [](const std::string& keys) {
+    const auto kit = read_kit_text("holdfast: kit/1\ncables: [{id: c, diameter_m: 0.01, length_m: 3" + keys + "}]\n");
+    EXPECT_EQ(kit.cables[0].bend_multiple.source.substr(0, 24), "NASA-STD-8739.4 [7.3.21]");
+    EXPECT_EQ(kit.cables[0].bend_multiple.confidence, Confidence::Published);
+    EXPECT_DOUBLE_EQ(kit.cables[0].bend_radius_m(), kit.cables[0].bend_multiple * 0.01);
+    return kit.cables[0].bend_multiple.value;
+  };
+  EXPECT_EQ(multiple(""), 10);
+  EXPECT_EQ(multiple(", bent_for: short-term"), 6);
+  EXPECT_EQ(multiple(", bent_for: long-term"), 10);
+  EXPECT_EQ(multiple(", insulation: polyimide, bent_for: short-term"), 10);
+  EXPECT_EQ(multiple(", insulation: polyimide"), 15);
+  EXPECT_EQ(multiple(", insulation: [other, polyimide]"), 15);
+  EXPECT_EQ(multiple(", insulation: [other, polyimide], bent_for: short-term"), 10);
+}
+
+TEST(Read, CableDefaultsAreThoseOfTheHandbook) {
+  // FAA AC 43.13-1B par. 11-96a (24 in) and 11-118 (0.5 in by hand).
+  EXPECT_DOUBLE_EQ(default_cable().span_m, 0.61);
+  EXPECT_DOUBLE_EQ(default_cable().sag_m, 0.0127);
+}
+
 TEST(NearestNames, AreByEditDistance) {
   EXPECT_EQ(nearest_names("lock-hatsh", {"dish", "lock-hatch", "lock-porch"}, 1),
             (std::vector<std::string>{"lock-hatch"}));

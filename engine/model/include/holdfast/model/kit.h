@@ -77,21 +77,36 @@ struct Load {
   Mark mark;
 };
 
+/// What the insulation of a cable's members is, as the bend rule tells it.
+enum class Insulation { Other, Polyimide };
+/// How long the cable stays bent.
+enum class BentFor { ShortTerm, LongTerm };
+/// Least bend radius as a multiple of the diameter: 6 and 10, with polyimide 10 and 15. Source: NASA-STD-8739.4
+/// [7.3.21].
+[[nodiscard]] Quantity bend_multiple_of(Insulation insulation, BentFor bent_for);
+
 struct Cable {
   std::string id;
   std::string name;
   Quantity diameter_m;
-  Quantity bend_multiple;       ///< least bend radius = multiple * diameter
+  Quantity bend_multiple;       ///< least bend radius = multiple * diameter; of its most sensitive member
   Quantity length_m;            ///< nominal
   Quantity length_tolerance_m;  ///< the cable may be shorter by this
   Quantity mass_kg_m;
   Quantity span_m;                                            ///< most between ties, along the surface
   Quantity free_span_m;                                       ///< most through open space
-  Quantity slack_fraction;                                    ///< of the spans
+  Quantity lies_within_m;                                     ///< nearer to structure than this is not open space
+  Quantity separation_m;                                      ///< least from a cable that is already laid
+  Quantity sag_m;                                             ///< of a span, pressed by hand
+  Quantity slack_fraction;                                    ///< least of a span, whatever its sag
   Quantity end_allowance_m;                                   ///< at each end
   Quantity tie_s;                                             ///< to make one tie
+  Quantity connector_s;                                       ///< to mate one end
+  std::string spool;                                          ///< load it is laid from; empty: none
   std::vector<std::pair<std::string, std::string>> connects;  ///< pairs of connector places it is meant for
   Mark mark;
+  [[nodiscard]] double bend_radius_m() const { return bend_multiple.value * diameter_m.value; }
+  [[nodiscard]] double least_length_m() const { return length_m.value - length_tolerance_m.value; }
 };
 
 struct Tether {

@@ -103,9 +103,10 @@ struct Part {
   std::string id;
   std::string name;  ///< for people; the id when none is given
   Shape shape;
-  Pose at = Pose::Identity();         ///< used unless articulated
-  std::string articulated_by;         ///< switch id; empty when the part does not move
-  std::map<std::string, Pose> poses;  ///< switch position -> pose, one for every position of that switch
+  Pose at = Pose::Identity();          ///< used unless articulated
+  std::string articulated_by;          ///< switch id; empty when the part does not move
+  std::map<std::string, Pose> poses;   ///< switch position -> pose, one for every position of that switch
+  std::optional<double> cable_loop_m;  ///< loop of a cable that crosses onto this moving part; none: it may not cross
   When when;
   bool fragile = false;   ///< may not bear a kick
   bool no_touch = false;  ///< must not be touched at all
@@ -255,6 +256,8 @@ struct Structure {
   [[nodiscard]] bool is_present(RailId rail, const Configuration& configuration) const;
 };
 
+/// SHA-256 in lower-case hex.
+[[nodiscard]] std::string digest_of(std::string_view bytes);
 /// SHA-256 over the digests of all files in path order: names the model that a result was computed from.
 [[nodiscard]] std::string model_digest(const Structure& structure);
 

@@ -10,6 +10,7 @@
 #include <string>
 #include <vector>
 
+#include "holdfast/cable/cable.h"
 #include "holdfast/model/structure.h"
 #include "holdfast/search/answer.h"
 #include "holdfast/search/choices.h"
@@ -41,7 +42,9 @@ struct ReadLine {
     model::Vec3 at = model::Vec3::Zero();
     std::string text;
   };
-  bool is_cable = true;  ///< false: a tether
+  bool is_cable = true;   ///< false: a tether
+  std::string id;         ///< in the kit
+  double diameter_m = 0;  ///< of a cable
   std::string name;
   std::string words;  ///< its verdict
   std::vector<model::Vec3> points;
@@ -51,7 +54,7 @@ struct ReadLine {
 /// Everything of a result that can be shown in a picture.
 struct ReadResult {
   std::string file;     ///< as given
-  std::string verb;     ///< `route`, `compare`, `home` or `tether`
+  std::string verb;     ///< `route`, `compare`, `home`, `tether` or `cable`
   std::string outcome;  ///< `route`, `no-route`, `alternatives`, `trade-offs`, `comparison`, `home`, `tether`
   std::vector<std::string> stops;  ///< from, via places, to; none for `home`, and for ways that were given
   std::vector<std::string> closed_rails;
@@ -72,5 +75,9 @@ struct ReadResult {
 /// `read_result`, and for a result of another verb or without a way.
 [[nodiscard]] std::vector<search::GivenWay> read_ways(const std::string& file, const std::string& contents,
                                                       const model::Structure& structure);
+
+/// The cable of a result of `cable`. Throws as `read_result`, and for a result without a run of one cable.
+[[nodiscard]] cable::LaidCable read_laid(const std::string& file, const std::string& contents,
+                                         const model::Structure& structure);
 
 }  // namespace holdfast::report

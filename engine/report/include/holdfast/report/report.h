@@ -9,9 +9,11 @@
 #include <string>
 #include <vector>
 
+#include "holdfast/cable/cable.h"
 #include "holdfast/check/check.h"
 #include "holdfast/model/kit.h"
 #include "holdfast/model/structure.h"
+#include "holdfast/model/write_file.h"
 #include "holdfast/search/answer.h"
 #include "holdfast/search/choices.h"
 #include "holdfast/search/home.h"
@@ -70,6 +72,16 @@ struct Context {
 [[nodiscard]] std::string json(const Context& context, const search::Matrix& matrix);
 [[nodiscard]] std::string csv(const Context& context, const search::Matrix& matrix);
 
+/// A cable's run: ties, bends, verdict and the laying of it; CSV has one row a tie.
+[[nodiscard]] std::string text(const Context& context, const cable::CableAnswer& answer);
+[[nodiscard]] std::string json(const Context& context, const cable::CableAnswer& answer);
+[[nodiscard]] std::string csv(const Context& context, const cable::CableAnswer& answer);
+/// One row a cable and pair of connectors.
+[[nodiscard]] std::string text(const Context& context, const cable::CableTable& table);
+[[nodiscard]] std::string json(const Context& context, const cable::CableTable& table);
+[[nodiscard]] std::string csv(const Context& context, const cable::CableTable& table);
+[[nodiscard]] std::string sentence(const Context& context, const cable::NoRunCause& cause);
+
 /// CSV has one row a waypoint.
 [[nodiscard]] std::string text(const Context& context, const tether::TetherCheck& check);
 [[nodiscard]] std::string json(const Context& context, const tether::TetherCheck& check);
@@ -107,8 +119,6 @@ struct Drawn {
 [[nodiscard]] std::string sentence(const Context& context, const search::Cause& cause);
 [[nodiscard]] std::string sentence(const Context& context, const check::Finding& finding);
 
-/// Whole or not at all: written beside the target under another name, then renamed. Throws `model::InputError`
-/// (`cannot-write`).
-void write_file(const std::string& path, const std::string& contents);
+using model::write_file;
 
 }  // namespace holdfast::report

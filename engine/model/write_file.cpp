@@ -7,16 +7,17 @@
 #include <cstring>
 #include <filesystem>
 
-#include "holdfast/report/report.h"
+#include "holdfast/model/diagnostic.h"
+#include "holdfast/model/write_file.h"
 
-namespace holdfast::report {
+namespace holdfast::model {
 
 namespace fs = std::filesystem;
 
 namespace {
 
 [[noreturn]] void refuse(const std::string& path, const std::string& why) {
-  throw model::InputError({{{path},
+  throw InputError({{{path},
                             "",
                             "cannot-write",
                             fmt::format("this file cannot be written: {}", why),
@@ -81,4 +82,4 @@ void write_file(const std::string& path, const std::string& contents) {
   if (!file.rename_to(target)) refuse(path, std::strerror(errno));
 }
 
-}  // namespace holdfast::report
+}  // namespace holdfast::model

@@ -1,0 +1,275 @@
+#include "holdfast/cable/cable.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "line_impl.h"
+#include "query_impl.h"
+
+namespace holdfast::cable {
+
+using detail::Query;
+
+namespace {
+
+std::vector<search::UsedValue> used_values(const model::Cable& cable) {
+  return {{"cable diameter", "m", cable.diameter_m},
+          {"least bend radius in diameters", "", cable.bend_multiple},
+          {"cable length", "m", cable.length_m},
+          {"cable length tolerance", "m", cable.length_tolerance_m},
+          {"span between ties", "m", cable.span_m},
+          {"span through open space", "m", cable.free_span_m},
+          {"nearer than this is not open space", "m", cable.lies_within_m},
+          {"separation from a laid cable", "m", cable.separation_m},
+          {"sag of a span", "m", cable.sag_m},
+          {"least slack, as a fraction", "", cable.slack_fraction},
+          {"allowance at each end", "m", cable.end_allowance_m},
+          {"making a tie", "s", cable.tie_s},
+          {"mating a connector", "s", cable.connector_s}};
+}
+
+/// Length of the line inside the zone's solid grown by the cable's radius; whole steps are counted.
+double length_inside(const geometry::Scene& scene, model::ZoneId zone, const std::vector<Vec3>& line, double radius_m) {
+  constexpr double step = 0.02;
+  double inside = 0;
+  for (std::size_t i = 1; i < line.size(); ++i) {
+    const double length = (line[i] - line[i - 1]).norm();
+    const int steps = std::max(1, static_cast<int>(std::ceil(length / step)));
+    for (int k = 0; k < steps; ++k) {
+      const Vec3 middle = line[i - 1] + (line[i] - line[i - 1]) * ((k + 0.5) / steps);
+      if (scene.zone_distance(zone, middle) < radius_m + length / steps / 2) inside += length / steps;
+    }
+  }
+  return inside;
+}
+
+/// Where the cable lies on itself: once a place, spans next to each other not looked at.
+std::vector<Vec3> find_own_crossings(const Query& query, const Run& run) {
+  std::vector<Vec3> crossings;
+  const double touch = 2 * query.space.rules.radius_m;
+  for (std::size_t i = 0; i + 2 < run.spans.size(); ++i)
+    for (std::size_t k = i + 2; k < run.spans.size(); ++k) {
+      const auto gap = gap_between(query.fitted[run.spans[i]].line, query.fitted[run.spans[k]].line);
+      const bool is_new = std::none_of(crossings.begin(), crossings.end(), [&](const Vec3& known) {
+        return (known - gap.at).norm() <= query.space.rules.span_m;
+      });
+      if (gap.distance_m < touch && is_new) crossings.push_back(gap.at);
+    }
+  return crossings;
+}
+
+CableRun describe(const Query& query, const Run& run) {
+  const auto& space = query.space;
+  const auto& cable = *space.cable;
+  const auto& scene = space.graph->scene();
+  const auto& structure = scene.structure();
+  CableRun out;
+  const auto bends = Query::bends_of(run, query.fitted, cable.bend_radius_m());
+  double at = cable.end_allowance_m;
+  for (std::size_t i = 0; i < run.ties.size(); ++i) {
+    RunTie tie{.tie = query.tie(run.ties[i]), .at_m = at, .turn_rad = bends[i].turn_rad};
+    constexpr double straight_rad = 1e-6;
+    if (bends[i].turn_rad > straight_rad)
+      tie.radius_m = std::min(bends[i].before_m, bends[i].after_m) / std::tan(bends[i].turn_rad / 2);
+    out.ties.push_back(std::move(tie));
+    if (i == run.spans.size()) break;
+    const auto& fitted = query.fitted[run.spans[i]];
+    const auto& joint = query.joints[run.spans[i]];
+    RunSpan span{.length_m = fitted.length_m,
+                 .slack_m = slack_of(cable, fitted.length_m),
+                 .loop_m = joint.loop_m,
+                 .edges = fitted.edges};
+    if (!joint.parts.empty()) span.joint = joint.parts.front();
+    auto line = fitted.line;
+    if (fitted.a != run.ties[i]) {
+      std::reverse(line.begin(), line.end());
+      std::reverse(span.edges.begin(), span.edges.end());
+    }
+    out.line.insert(out.line.end(), line.begin() + (i == 0 ? 0 : 1), line.end());
+    at += span.length_m + span.slack_m + span.loop_m;
+    out.way_m += span.length_m, out.slack_m += span.slack_m, out.loops_m += span.loop_m;
+    // A crossing is where a laid cable passes between two ties that both keep away from it.
+    for (const auto& laid : query.request.laid) {
+      const double touch = laid.radius_m + space.rules.radius_m + cable.separation_m;
+      const auto gap = gap_between(line, laid.line);
+      if (gap.distance_m < touch && gap_between({line.front()}, laid.line).distance_m >= touch &&
+          gap_between({line.back()}, laid.line).distance_m >= touch)
+        out.crossings.push_back({laid.name, gap.at});
+    }
+    out.spans.push_back(std::move(span));
+  }
+  out.own_crossings = find_own_crossings(query, run);
+  out.ends_m = 2 * cable.end_allowance_m;
+  out.required_m = out.way_m + out.slack_m + out.loops_m + out.ends_m;
+  for (std::size_t z = 0; z < structure.zones.size(); ++z) {
+    const auto& zone = structure.zones[z];
+    if (!zone.applies.cable || zone.effect != model::ZoneEffect::Caution || !zone.when.holds(scene.configuration()))
+      continue;
+    if (const double inside = length_inside(scene, model::ZoneId(z), out.line, space.rules.radius_m); inside > 0)
+      out.zones.push_back({model::ZoneId(z), inside});
+  }
+  return out;
+}
+
+Reaches find_reach(const Query& query, const CableRun& run, double least_length_m) {
+  Reaches reaches;
+  const auto& cable = *query.space.cable;
+  reaches.missing_m = run.required_m - least_length_m;
+  for (std::size_t i = 0; i < run.ties.size(); ++i)
+    if (run.ties[i].at_m + cable.end_allowance_m <= least_length_m) reaches.tie = i;
+  std::vector<std::uint32_t> connectors;
+  for (std::uint32_t t = 0; t < query.space.ties.size(); ++t)
+    if (query.tie(t).kind == TieKind::Connector) connectors.push_back(t);
+  const std::int64_t most = search::cost_of_metres(std::max(0.0, least_length_m - 2 * cable.end_allowance_m));
+  for (std::size_t i = 0; i < connectors.size(); ++i)
+    for (std::size_t k = i + 1; k < connectors.size(); ++k) {
+      const auto found = query.find(Aim::Length, 0, connectors[i], connectors[k], most);
+      if (!found.run) continue;
+      const double required =
+          static_cast<double>(found.run->cost.primary()) / search::cost_units_per_metre + 2 * cable.end_allowance_m;
+      if (required <= least_length_m)
+        reaches.serves.push_back({query.tie(connectors[i]).id, query.tie(connectors[k]).id, required});
+    }
+  return reaches;
+}
+
+/// A coil round the middle of two ties, flat on what they stand on; nothing where it would touch structure.
+std::optional<Stow> coil_between(const Query& query, const Tie& p, const Tie& q, double surplus_m) {
+  const double gap = (p.way - q.way).norm(), radius = std::max(query.space.cable->bend_radius_m(), gap / 2);
+  Stow stow;
+  stow.coil_radius_m = radius;
+  stow.turns = static_cast<std::size_t>(surplus_m / (2 * std::numbers::pi * radius));
+  if (stow.turns == 0) return std::nullopt;
+  stow.at = (p.way + q.way) / 2;
+  const auto& scene = query.space.graph->scene();
+  const auto nearest = scene.find_nearest(stow.at, 2 * radius);
+  if (!nearest || nearest->distance_m < 1e-9) return std::nullopt;
+  const Vec3 out = (stow.at - nearest->point).normalized();
+  Vec3 along = q.way - p.way;
+  along = (along - along.dot(out) * out).normalized();
+  const Vec3 across = out.cross(along);
+  constexpr int chords = 24;
+  // Round the circle, so that the chords are outside of the coil.
+  const double outside = radius / std::cos(std::numbers::pi / chords);
+  const auto on = [&](int k) {
+    const double angle = 2 * std::numbers::pi * k / chords;
+    return Vec3(stow.at + outside * (std::cos(angle) * along + std::sin(angle) * across));
+  };
+  for (int k = 0; k < chords; ++k)
+    if (!is_piece_clear(scene, on(k), on(k + 1), query.space.rules.clear_m())) return std::nullopt;
+  stow.ties = {p, q};
+  return stow;
+}
+
+Stow find_stow(const Query& query, const CableRun& run, double surplus_m) {
+  const auto& ties = query.space.ties;
+  const double radius = query.space.cable->bend_radius_m();
+  struct Candidate {
+    double from_end;
+    std::uint32_t end, tie;
+  };
+  std::vector<Candidate> near;
+  const auto is_used = [&](const Tie& tie) {
+    return std::any_of(run.ties.begin(), run.ties.end(), [&](const RunTie& used) {
+      return used.tie.kind == tie.kind && used.tie.id == tie.id && used.tie.along_m == tie.along_m;
+    });
+  };
+  for (std::uint32_t t = 0; t < ties.size(); ++t) {
+    if (query.tie_closed[t] != 0 || query.grips[t].empty() || is_used(ties[t])) continue;
+    for (const auto end : {query.to, query.from}) near.push_back({(ties[t].way - ties[end].way).norm(), end, t});
+  }
+  std::stable_sort(near.begin(), near.end(), [](const auto& x, const auto& y) { return x.from_end < y.from_end; });
+  constexpr double near_end_m = 3, widest_coil_m = 0.3;
+  if (surplus_m >= 2 * std::numbers::pi * radius)
+    for (const auto& c : near) {
+      if (c.from_end > near_end_m) break;
+      std::optional<Stow> best;
+      for (std::uint32_t other = 0; other < ties.size(); ++other) {
+        const auto& p = ties[c.tie];
+        const auto& q = ties[other];
+        const double gap = (p.way - q.way).norm();
+        if (other == c.tie || q.part != p.part || gap < radius || gap > std::max(2 * radius, widest_coil_m) ||
+            query.tie_closed[other] != 0 || query.grips[other].empty() || is_used(q))
+          continue;
+        const bool is_smaller = !best || std::max(radius, gap / 2) < best->coil_radius_m;
+        if (auto stow = is_smaller ? coil_between(query, p, q, surplus_m) : std::nullopt) best = std::move(stow);
+      }
+      if (!best) continue;
+      best->surplus_m = surplus_m;
+      best->from_end_m = c.from_end;
+      best->end = ties[c.end].id;
+      return *best;
+    }
+  Stow stow;
+  stow.surplus_m = surplus_m;
+  return stow;
+}
+
+}  // namespace
+
+double slack_of(const model::Cable& cable, double span_m) {
+  if (span_m <= 0) return 0;
+  return std::max(cable.slack_fraction * span_m, 8 * cable.sag_m * cable.sag_m / (3 * span_m));
+}
+
+CableSpace prepare_cable(const graph::HandrailGraph& graph, const model::Kit& kit, const model::Cable& cable,
+                         const SpanStore* store) {
+  CableSpace space;
+  space.graph = &graph, space.kit = &kit, space.cable = &cable;
+  space.rules = span_rules_of(cable);
+  space.ties = find_ties(graph.scene(), space.rules, graph.body().spacing_m);
+  space.found = find_spans(graph.scene(), space.ties, space.rules, store);
+  space.fitted = detail::fit_spans(space, cable.bend_radius_m());
+  return space;
+}
+
+bool CableAnswer::is_feasible() const {
+  return run() && verdict.is_long_enough() && laying && laying->way.route() != nullptr;
+}
+
+CableAnswer find_cable_run(const CableSpace& space, const search::Profile& profile, const CableRequest& request) {
+  search::Profile with_spool = profile;
+  if (with_spool.loads.empty()) with_spool.loads = detail::spool_of(space);
+  const Query query(space, with_spool, request);
+  const auto& cable = *space.cable;
+  CableAnswer answer;
+  answer.cable = cable.id;
+  answer.request = request;
+  answer.configuration = space.graph->scene().configuration();
+  answer.suit = profile.suit.id;
+  answer.used = used_values(cable);
+  answer.ties_considered = static_cast<std::size_t>(std::count_if(
+      space.ties.begin(), space.ties.end(), [](const Tie& tie) { return tie.kind != TieKind::Connector; }));
+  answer.spans_considered = space.fitted.size();
+  answer.span_source = space.found.source;
+  answer.verdict.least_length_m = cable.least_length_m();
+
+  const auto found = query.find(request.aim, 0);
+  answer.is_certain = !found.is_cut_short;
+  if (!found.run) {
+    answer.outcome = detail::explain(query, answer.is_certain);
+    return answer;
+  }
+  CableRun run = describe(query, *found.run);
+  answer.verdict.margin_m = answer.verdict.least_length_m - run.required_m;
+  if (answer.verdict.is_long_enough()) {
+    if (answer.verdict.margin_m > 0) answer.stow = find_stow(query, run, answer.verdict.margin_m);
+  } else {
+    answer.reaches = find_reach(query, run, answer.verdict.least_length_m);
+  }
+  answer.laying = detail::lay(query, run);
+  if (const auto* way = answer.laying->way.route(); way && request.aim == Aim::Time) {
+    // The search looked at each step between ties by itself, the box of a spool not swept.
+    const auto pace = search::pace_of(with_spool);
+    const double searched =
+        static_cast<double>(found.run->cost.primary()) / search::cost_units_per_second + 2 * pace.take_up_s;
+    answer.laying->may_save_s = std::max(0.0, way->time_s + answer.laying->ties_s - searched);
+    constexpr double rounding_s = 0.01;  // of the search's units, over all moves
+    if (answer.laying->may_save_s < rounding_s) answer.laying->may_save_s = 0;
+  }
+  answer.outcome = std::move(run);
+  return answer;
+}
+
+}  // namespace holdfast::cable

@@ -1,0 +1,96 @@
+#pragma once
+// What the parts of a question about a cable share: what is closed by which rule, and runs with rules waived.
+
+#include <cstdint>
+#include <vector>
+
+#include "holdfast/cable/cable.h"
+#include "holdfast/search/costs.h"
+
+namespace holdfast::cable::detail {
+
+using Closed = std::uint8_t;
+inline constexpr Closed by_zone = 1, by_keep_free = 2, by_separation = 4, by_joint = 8, by_reach = 16;
+inline constexpr Closed every_rule = 31;
+
+struct JointCrossed {
+  std::vector<model::PartId> parts;  // moving ones; empty: no joint
+  double loop_m = 0;
+  bool is_stated = true;
+};
+
+/// A question with all that its searches need.
+class Query {
+ public:
+  Query(const CableSpace& space, const search::Profile& profile, const CableRequest& request);
+
+  const CableSpace& space;
+  const search::Profile& profile;
+  const CableRequest& request;
+  std::uint32_t from = 0, to = 0;
+  std::vector<FittedSpan> fitted;    // of the cable's own bend radius
+  std::vector<Closed> span_closed;   // by fitted span
+  std::vector<Closed> tie_closed;    // by tie: all but `by_reach`
+  std::vector<JointCrossed> joints;  // by fitted span
+  search::CostTable moves;
+  std::vector<std::vector<std::uint32_t>> grips;  // by tie: usable, within reach
+  std::vector<std::uint32_t> island;              // by grip: of grips that open moves join
+
+  /// The best run for the aim with some rules waived, over all sets of rails that hang together.
+  [[nodiscard]] RunSearch find(Aim aim, Closed waived, std::uint32_t from_tie, std::uint32_t to_tie,
+                               std::int64_t most_length) const;
+  [[nodiscard]] RunSearch find(Aim aim, Closed waived) const {
+    return find(aim, waived, from, to, std::numeric_limits<std::int64_t>::max());
+  }
+  /// Largest bend radius for which there is a run, within 1/256 of the cable's, and that run.
+  struct Widest {
+    double radius_m = 0;
+    std::optional<Run> run;
+    std::vector<FittedSpan> fitted;
+  };
+  [[nodiscard]] Widest find_widest() const;
+  /// Keeps references to `spans`.
+  [[nodiscard]] RunProblem problem(const std::vector<FittedSpan>& spans, double bend_radius_m, Closed waived) const;
+  [[nodiscard]] const Tie& tie(std::uint32_t index) const { return space.ties[index]; }
+  /// Does the span come so near to the rail that no glove goes between?
+  [[nodiscard]] bool covers(const FittedSpan& span, model::RailId rail) const;
+  [[nodiscard]] JointCrossed joint_of(const FittedSpan& span) const;
+  /// Room that a bend has before and after the tie of a run, at this bend radius; and the turn.
+  struct Bend {
+    double turn_rad = 0, before_m = 0, after_m = 0;
+  };
+  [[nodiscard]] static std::vector<Bend> bends_of(const Run& run, const std::vector<FittedSpan>& spans,
+                                                  double radius_m);
+
+ private:
+  [[nodiscard]] std::uint32_t resolve(const std::string& id) const;
+  void close_spans();
+  void close_ties();
+  void find_islands();
+  Closed closed_by(const FittedSpan& span) const;
+};
+
+/// Spans of the table as a cable of this bend radius takes them, on all cores; those that it cannot take left out.
+[[nodiscard]] std::vector<FittedSpan> fit_spans(const CableSpace& space, double bend_radius_m);
+
+[[nodiscard]] NoRun explain(const Query& query, bool& is_certain);
+
+/// Costs of going from grip to grip near each other, found when first asked for. Not for several threads.
+class Walks {
+ public:
+  Walks(const Query& query);
+  [[nodiscard]] std::optional<std::int64_t> cost(std::uint32_t from, std::uint32_t to);
+
+ private:
+  const std::vector<std::pair<std::uint32_t, std::int64_t>>& tree(std::uint32_t from);
+  const Query& query_;
+  const double radius_m_;
+  std::vector<std::vector<std::pair<std::uint32_t, std::int64_t>>> trees_;  // by grip: sorted by the other
+  std::vector<bool> is_grown_;
+  std::vector<std::int64_t> cost_;  // scratch of one tree
+};
+
+[[nodiscard]] Laying lay(const Query& query, const CableRun& run);
+[[nodiscard]] std::vector<const model::Load*> spool_of(const CableSpace& space);
+
+}  // namespace holdfast::cable::detail
