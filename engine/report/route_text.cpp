@@ -95,12 +95,13 @@ class RouteText {
                         length_up(c_.options, route.distance_m));
     if (!a_.is_certain) paragraph("", "The search was cut short: a better way may exist.", 2);
     if (a_.may_save)
-      paragraph(
-          "",
-          fmt::format("Not proven the best: the load in tow depends on so many last moves that not all could be told "
-                      "apart. A way that saves up to {} may exist.",
-                      saving_words()),
-          2);
+      paragraph("",
+                fmt::format("Not proven the best: {}. A way that saves up to {} may exist.",
+                            route.tether && !route.tether->swaps.empty()
+                                ? "with loads, hooking on anew is placed on the best way that there is without a tether"
+                                : "the load in tow depends on so many last moves that not all could be told apart",
+                            saving_words()),
+                2);
     summary_line("Time by cause", time_words(route.time_by_cause));
     summary_line("Least clearance", clearance_words(route));
     if (route.load_clearance) summary_line("Room for the load", load_words(route));

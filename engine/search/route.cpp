@@ -125,6 +125,7 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
         std::any_of(stays.begin(), stays.end(), [](const Stay& s) { return s.least_s > s.limit_s; });
     for (const Stay& stay : stays) {
       if ((some_alone || is_too_short) && stay.least_s <= stay.limit_s) continue;
+      if (rule && stay.least_s <= 0) continue;  // ways outside of it do not fail by it
       Cause cause;
       cause.kind = CauseKind::ZoneTime;
       cause.zones = {stay.zone};
@@ -188,6 +189,21 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
     }
     const auto options = detail::waypoint_options(profile, request);
     const detail::TetherRule* const tether = rule ? &*rule : nullptr;
+    if (tether && space && !detail::is_within_reach(*tether, ways)) {
+      // With loads the states are too many for labels besides: one keeps to the best way with the loads, where that can
+      // be done, and a way that needs fewer hooks may be better by what they take.
+      auto hooked = ways;
+      if (detail::place_rehooks(*tether, table.grip_blocks, hooked)) {
+        Route with_hooks = detail::describe(graph, profile, space, hooked, options, tether);
+        if (keeps_limits(graph, with_hooks)) {
+          if (request.by == Objective::Time)
+            answer.may_save =
+                answer.may_save.value_or(0) + static_cast<double>(with_hooks.tether->swaps.size()) * tether->rehook_s();
+          answer.outcome = std::move(with_hooks);
+          return answer;
+        }
+      }
+    }
     std::optional<double> unlimited_s;  // of the best way when nothing limits it
     if (!tether || detail::is_within_reach(*tether, ways)) {
       Route best = detail::describe(graph, profile, space, ways, options, tether);

@@ -158,6 +158,46 @@ void take_out_rehooks(const HandrailGraph& graph, const TetherRule& rule, std::v
   }
 }
 
+bool place_rehooks(const TetherRule& rule, const std::vector<Blocks>& grip_blocks, std::vector<LegWay>& legs) {
+  struct Stop {
+    std::size_t leg, at;
+    GripId grip;
+    std::int64_t along;  ///< from the start
+  };
+  std::vector<Stop> stops;
+  std::int64_t along = 0;
+  for (std::size_t leg = 0; leg < legs.size(); ++leg)
+    for (std::size_t i = 0; i < legs[leg].grips.size(); ++i) {
+      if (i > 0) along += rule.length(legs[leg].moves[i - 1]);
+      stops.push_back({leg, i, legs[leg].grips[i], along});
+    }
+  const auto start = rule.start_out(stops.front().grip);
+  if (!start || *start > rule.limit()) return false;
+  // Fewest hooks to have hooked on anew at each stop; the first stands for the start.
+  constexpr std::size_t never = std::numeric_limits<std::size_t>::max();
+  std::vector<std::size_t> fewest(stops.size(), never), from(stops.size(), 0);
+  const auto reach = [&](std::size_t i) {
+    const std::int64_t out = i == 0 ? *start : rule.rehook(stops[i].grip)->out;
+    return rule.limit() - out + stops[i].along;
+  };
+  fewest[0] = 0;
+  std::size_t best = never;
+  for (std::size_t i = 0; i < stops.size(); ++i) {
+    if (fewest[i] == never) continue;
+    if (reach(i) >= stops.back().along && (best == never || fewest[i] < fewest[best])) best = i;
+    for (std::size_t k = i + 1; k < stops.size() && stops[k].along <= reach(i); ++k) {
+      const auto& rehook = rule.rehook(stops[k].grip);
+      if (!rehook || rehook->out > rule.limit() || grip_blocks[stops[k].grip.index()] != 0) continue;
+      if (fewest[i] + 1 < fewest[k]) fewest[k] = fewest[i] + 1, from[k] = i;
+    }
+  }
+  if (best == never) return false;
+  for (std::size_t i = best; i != 0; i = from[i])
+    legs[stops[i].leg].rehooks.push_back({stops[i].at, rule.hook_of(*rule.rehook(stops[i].grip), stops[i].grip)});
+  for (LegWay& leg : legs) std::reverse(leg.rehooks.begin(), leg.rehooks.end());
+  return true;
+}
+
 bool is_within_reach(const TetherRule& rule, std::span<const LegWay> legs) {
   const auto start = rule.start_out(legs.front().grips.front());
   if (!start) return false;

@@ -111,6 +111,10 @@ struct TetheredGraph {
 /// Takes hooking on anew out of ways that have it as moves, and writes it beside them.
 void take_out_rehooks(const graph::HandrailGraph& graph, const TetherRule& rule, std::vector<LegWay>& legs);
 
+/// Hooks on anew along ways that are given, as seldom as can be. False, and nothing done, where that is not enough.
+[[nodiscard]] bool place_rehooks(const TetherRule& rule, const std::vector<Blocks>& grip_blocks,
+                                 std::vector<LegWay>& legs);
+
 /// True where the tether is long enough without hooking on anew.
 [[nodiscard]] bool is_within_reach(const TetherRule& rule, std::span<const LegWay> legs);
 

@@ -390,285 +390,282 @@ TEST(CommandDraw, RefusesPlainlyAndLeavesNothing) {
   EXPECT_THAT(other.err, StartsWith("way.json: it was computed from another model: its digest is "));
   EXPECT_FALSE(fs::exists(scratch.folder() / "a"));
   EXPECT_EQ(support::contents_of(scratch.folder() / "way.json"), before);
+}
 
-  // ---- cables -------------------------------------------------------------------------------------------------------
+// ---- cables -------------------------------------------------------------------------------------------------------
 
-  /// A folder of its own for what is kept and what is printed.
-  class CommandCable : public testing::Test {
-   protected:
-    CommandCable() : folder_(fs::temp_directory_path() / ("holdfast-cable-" + std::to_string(::getpid()))) {
-      fs::create_directories(folder_);
-    }
-    ~CommandCable() override { fs::remove_all(folder_); }
-    Ran cable(Words more, const std::vector<std::string>& environment = {}) const {
-      Words words = {"cable", "models/yard"};
-      words.insert(words.end(), more.begin(), more.end());
-      auto variables = environment;
-      if (variables.empty()) variables.push_back("XDG_CACHE_HOME=" + (folder_ / "cache").string());
-      return holdfast(words, {source, variables});
-    }
-    json document(Words more) const {
-      more.emplace_back("--json");
-      const auto ran = cable(std::move(more));
-      const auto answer = json::parse(ran.out);
-      EXPECT_EQ(support::schema_faults("result", answer), "");
-      return answer;
-    }
-    std::string save(const std::string& name, const std::string& contents) const {
-      std::ofstream(folder_ / name) << contents;
-      return (folder_ / name).string();
-    }
-    fs::path folder_;
-  };
-
-  TEST_F(CommandCable, KeepsItsSchemaWhateverTheAnswer) {
-    EXPECT_EQ(document({"--cable", "power-long"})["outcome"], "long-enough");
-    EXPECT_EQ(document({"--cable", "data-short"})["outcome"], "too-short");
-    EXPECT_EQ(
-        document({"--cable", "fibre", "--from", "hub-plug", "--to", "rack-plug", "--by", "time"})["request"]["by"],
-        "time");
-    EXPECT_EQ(document({"--cable", "trunk", "--close", "spur-zenith-1", "--close", "spur-cross-a-1"})["verb"], "cable");
-    const auto all = document({"--all"});
-    EXPECT_EQ(all["outcome"], "cables");
-    EXPECT_EQ(all["rows"].size(), 7u) << "one row a pair that the kit names";
+/// A folder of its own for what is kept and what is printed.
+class CommandCable : public testing::Test {
+ protected:
+  CommandCable() : folder_(fs::temp_directory_path() / ("holdfast-cable-" + std::to_string(::getpid()))) {
+    fs::create_directories(folder_);
   }
-
-  TEST_F(CommandCable, ExitsByTheVerdict) {
-    EXPECT_EQ(cable({"--cable", "power-long"}).code, 0);
-    EXPECT_EQ(cable({"--cable", "data-short"}).code, 1);
-    EXPECT_EQ(cable({"--all"}).code, 1) << "one of them is short";
+  ~CommandCable() override { fs::remove_all(folder_); }
+  Ran cable(Words more, const std::vector<std::string>& environment = {}) const {
+    Words words = {"cable", "models/yard"};
+    words.insert(words.end(), more.begin(), more.end());
+    auto variables = environment;
+    if (variables.empty()) variables.push_back("XDG_CACHE_HOME=" + (folder_ / "cache").string());
+    return holdfast(words, {source, variables});
   }
-
-  TEST_F(CommandCable, HasALineThatIsAsLongAsItsSpans) {
-    const auto answer = document({"--cable", "power-long"});
-    double length = 0, spans = 0;
-    const auto& line = answer["line"];
-    for (std::size_t i = 1; i < line.size(); ++i) {
-      double square = 0;
-      for (std::size_t axis = 0; axis < 3; ++axis)
-        square += std::pow(line[i][axis].get<double>() - line[i - 1][axis].get<double>(), 2);
-      length += std::sqrt(square);
-    }
-    for (const auto& span : answer["spans"]) spans += span["length_m"].get<double>();
-    EXPECT_NEAR(length, spans, 1e-4);
-    EXPECT_NEAR(length, answer["length"]["way_m"].get<double>(), 1e-4);
-    EXPECT_EQ(answer["ties"].size(), answer["spans"].size() + 1);
-    EXPECT_EQ(answer["laying"]["route"]["legs"].size(), answer["spans"].size());
+  json document(Words more) const {
+    more.emplace_back("--json");
+    const auto ran = cable(std::move(more));
+    const auto answer = json::parse(ran.out);
+    EXPECT_EQ(support::schema_faults("result", answer), "");
+    return answer;
   }
-
-  TEST_F(CommandCable, AnswersTheSameKeptOrNotOnAnyNumberOfThreads) {
-    const Words words = {"--cable", "power-long", "--json"};
-    const auto cold = cable(words);
-    EXPECT_TRUE(fs::exists(folder_ / "cache/holdfast"));
-    EXPECT_EQ(cable(words).out, cold.out) << "kept";
-    for (const auto& kept : fs::directory_iterator(folder_ / "cache/holdfast")) std::ofstream(kept.path()) << "damaged";
-    EXPECT_EQ(cable(words).out, cold.out) << "damaged";
-    EXPECT_EQ(cable(words, {"XDG_CACHE_HOME=/proc/nowhere"}).out, cold.out) << "cannot be kept";
-    for (const char* threads : {"1", "2"})
-      EXPECT_EQ(cable({"--cable", "power-long", "--json", "--no-cache", "--threads", threads}).out, cold.out);
+  std::string save(const std::string& name, const std::string& contents) const {
+    std::ofstream(folder_ / name) << contents;
+    return (folder_ / name).string();
   }
+  fs::path folder_;
+};
 
-  TEST_F(CommandCable, KeepsNothingWhenAskedNotTo) {
-    EXPECT_EQ(cable({"--cable", "fibre", "--no-cache"}).code, 0);
-    EXPECT_FALSE(fs::exists(folder_ / "cache/holdfast"));
+TEST_F(CommandCable, KeepsItsSchemaWhateverTheAnswer) {
+  EXPECT_EQ(document({"--cable", "power-long"})["outcome"], "long-enough");
+  EXPECT_EQ(document({"--cable", "data-short"})["outcome"], "too-short");
+  EXPECT_EQ(document({"--cable", "fibre", "--from", "hub-plug", "--to", "rack-plug", "--by", "time"})["request"]["by"],
+            "time");
+  EXPECT_EQ(document({"--cable", "trunk", "--close", "spur-zenith-1", "--close", "spur-cross-a-1"})["verb"], "cable");
+  const auto all = document({"--all"});
+  EXPECT_EQ(all["outcome"], "cables");
+  EXPECT_EQ(all["rows"].size(), 7u) << "one row a pair that the kit names";
+}
+
+TEST_F(CommandCable, ExitsByTheVerdict) {
+  EXPECT_EQ(cable({"--cable", "power-long"}).code, 0);
+  EXPECT_EQ(cable({"--cable", "data-short"}).code, 1);
+  EXPECT_EQ(cable({"--all"}).code, 1) << "one of them is short";
+}
+
+TEST_F(CommandCable, HasALineThatIsAsLongAsItsSpans) {
+  const auto answer = document({"--cable", "power-long"});
+  double length = 0, spans = 0;
+  const auto& line = answer["line"];
+  for (std::size_t i = 1; i < line.size(); ++i) {
+    double square = 0;
+    for (std::size_t axis = 0; axis < 3; ++axis)
+      square += std::pow(line[i][axis].get<double>() - line[i - 1][axis].get<double>(), 2);
+    length += std::sqrt(square);
   }
+  for (const auto& span : answer["spans"]) spans += span["length_m"].get<double>();
+  EXPECT_NEAR(length, spans, 1e-4);
+  EXPECT_NEAR(length, answer["length"]["way_m"].get<double>(), 1e-4);
+  EXPECT_EQ(answer["ties"].size(), answer["spans"].size() + 1);
+  EXPECT_EQ(answer["laying"]["route"]["legs"].size(), answer["spans"].size());
+}
 
-  TEST_F(CommandCable, TakesWaysToKeepFreeAndCablesThatAreLaid) {
-    const auto way =
-        save("way.json",
-             holdfast({"route", "models/yard", "--from", "battery-bay", "--to", "beam-end", "--json"}, {source}).out);
-    const auto laid = save("laid.json", cable({"--cable", "power-long", "--json"}).out);
-    const Words ends = {"--cable", "data", "--from", "battery-plug", "--to", "beam-plug"};
-    Words free = ends, beside = ends;
-    free.insert(free.end(), {"--keep-free", way});
-    beside.insert(beside.end(), {"--laid", laid});
-    const auto plain = document(ends), kept_free = document(free);
-    EXPECT_GT(kept_free["required_m"].get<double>(), plain["required_m"].get<double>());
-    for (const auto& tie : kept_free["ties"])
-      for (const auto& rail : kept_free["request"]["keep_free"]) EXPECT_NE(tie["id"], rail);
-    EXPECT_EQ(document(beside)["request"]["laid"], json::parse(R"(["power-long"])"));
-  }
+TEST_F(CommandCable, AnswersTheSameKeptOrNotOnAnyNumberOfThreads) {
+  const Words words = {"--cable", "power-long", "--json"};
+  const auto cold = cable(words);
+  EXPECT_TRUE(fs::exists(folder_ / "cache/holdfast"));
+  EXPECT_EQ(cable(words).out, cold.out) << "kept";
+  for (const auto& kept : fs::directory_iterator(folder_ / "cache/holdfast")) std::ofstream(kept.path()) << "damaged";
+  EXPECT_EQ(cable(words).out, cold.out) << "damaged";
+  EXPECT_EQ(cable(words, {"XDG_CACHE_HOME=/proc/nowhere"}).out, cold.out) << "cannot be kept";
+  for (const char* threads : {"1", "2"})
+    EXPECT_EQ(cable({"--cable", "power-long", "--json", "--no-cache", "--threads", threads}).out, cold.out);
+}
 
-  TEST_F(CommandCable, WritesTheTiesToAFileAsWell) {
-    const auto file = folder_ / "ties.csv";
-    EXPECT_EQ(cable({"--cable", "fibre", "--csv", file.string()}).code, 0);
-    EXPECT_THAT(support::contents_of(file), StartsWith("number,kind,id,along_m,x,y,z,on_cable_m,span_m,"));
-    EXPECT_EQ(cable({"--all", "--csv", file.string()}).code, 1);
-    EXPECT_THAT(support::contents_of(file),
-                StartsWith("cable,from,to,outcome,required_m,least_length_m,margin_m,ties,"));
-  }
+TEST_F(CommandCable, KeepsNothingWhenAskedNotTo) {
+  EXPECT_EQ(cable({"--cable", "fibre", "--no-cache"}).code, 0);
+  EXPECT_FALSE(fs::exists(folder_ / "cache/holdfast"));
+}
 
-  TEST_F(CommandCable, RefusesWhatItCannotAnswer) {
-    const auto refusal = [&](const Words& more) {
-      const auto ran = cable(more);
-      EXPECT_EQ(ran.code, 2);
-      EXPECT_EQ(ran.out, "");
-      return ran.err;
-    };
-    EXPECT_EQ(refusal({}), "--cable is required\n    name a cable of the kit, or give --all\n");
-    EXPECT_EQ(refusal({"--cable", "rope"}),
-              "cable \"rope\" is not in the kit\n"
-              "    its cables: power-long, power-short, data, data-short, trunk, fibre\n");
-    EXPECT_EQ(refusal({"--cable", "data"}),
-              "--from and --to are needed\n"
-              "    the kit names 2 pairs for cable data: battery-plug - beam-plug, hub-plug - rack-plug\n");
-    EXPECT_EQ(refusal({"--cable", "data", "--from", "hub-plug"}),
-              "--from and --to go together\n    give both, or neither\n");
-    EXPECT_EQ(refusal({"--cable", "data", "--from", "hub-plugg", "--to", "rack-plug"}),
-              "connector \"hub-plugg\" is not in this model\n    did you mean hub-plug?\n");
-    EXPECT_THAT(refusal({"--cable", "data", "--from", "hub-top", "--to", "rack-plug"}),
-                HasSubstr("place \"hub-top\" is no connector\n    its connectors: stores-plug, "));
-    EXPECT_THAT(refusal({"--cable", "fibre", "--laid", "models/yard/kit.yaml"}), HasSubstr("this is not JSON"));
-    EXPECT_THAT(refusal({"--cable", "fibre", "--laid", "nowhere.json"}), HasSubstr("this file cannot be read"));
-    const auto way =
-        save("way.json",
-             holdfast({"route", "models/yard", "--from", "hub-top", "--to", "spur-root", "--json"}, {source}).out);
-    EXPECT_THAT(refusal({"--cable", "fibre", "--laid", way}), HasSubstr("this is not a result of `holdfast cable`"));
-    EXPECT_THAT(
-        refusal({"--cable", "fibre", "--keep-free", save("laid.json", cable({"--cable", "fibre", "--json"}).out)}),
-        HasSubstr("this is not a result of `holdfast route`"));
-    EXPECT_THAT(refusal({"--all", "--cable", "fibre"}), HasSubstr("--all"));
-  }
+TEST_F(CommandCable, TakesWaysToKeepFreeAndCablesThatAreLaid) {
+  const auto way =
+      save("way.json",
+           holdfast({"route", "models/yard", "--from", "battery-bay", "--to", "beam-end", "--json"}, {source}).out);
+  const auto laid = save("laid.json", cable({"--cable", "power-long", "--json"}).out);
+  const Words ends = {"--cable", "data", "--from", "battery-plug", "--to", "beam-plug"};
+  Words free = ends, beside = ends;
+  free.insert(free.end(), {"--keep-free", way});
+  beside.insert(beside.end(), {"--laid", laid});
+  const auto plain = document(ends), kept_free = document(free);
+  EXPECT_GT(kept_free["required_m"].get<double>(), plain["required_m"].get<double>());
+  for (const auto& tie : kept_free["ties"])
+    for (const auto& rail : kept_free["request"]["keep_free"]) EXPECT_NE(tie["id"], rail);
+  EXPECT_EQ(document(beside)["request"]["laid"], json::parse(R"(["power-long"])"));
+}
 
-  TEST(CommandRefuses, ASwitchThatIsSetTwice) {
-    expect_refused({"check", "deck", "--state", "beam=on", "--state", "beam=off"},
-                   "switch \"beam\" is set twice: beam=on and beam=off\n    give one position for each switch\n");
-  }
+TEST_F(CommandCable, WritesTheTiesToAFileAsWell) {
+  const auto file = folder_ / "ties.csv";
+  EXPECT_EQ(cable({"--cable", "fibre", "--csv", file.string()}).code, 0);
+  EXPECT_THAT(support::contents_of(file), StartsWith("number,kind,id,along_m,x,y,z,on_cable_m,span_m,"));
+  EXPECT_EQ(cable({"--all", "--csv", file.string()}).code, 1);
+  EXPECT_THAT(support::contents_of(file), StartsWith("cable,from,to,outcome,required_m,least_length_m,margin_m,ties,"));
+}
 
-  TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
-    expect_refused({},
-                   "a verb is needed\n    the verbs are check, route, compare, cable, tether, home, matrix, draw; see "
-                   "holdfast --help\n");
-    expect_refused({"--quiet", "check", "deck"},
-                   "--quiet stands before the verb\n    write options after it: holdfast check MODEL ...\n");
-    expect_refused({"check"},
-                   "the model folder is not given\n    write it right after the verb: holdfast check MODEL ...\n");
-    expect_refused({"route", "deck", "--from", "hatch"}, "--to is required\n    see holdfast route --help\n");
-    expect_refused({"route", "deck", "--from", "--to", "bench"},
-                   "--from needs a value\n    see holdfast route --help\n");
-  }
-
-  TEST(CommandRefuses, WhatItDoesNotKnow) {
-    expect_refused({"chek", "deck"}, "\"chek\" is not a verb of holdfast\n    did you mean check?\n");
-    expect_refused({"fly", "deck"},
-                   "\"fly\" is not a verb of holdfast\n    the verbs are check, route, compare, cable, tether, home, "
-                   "matrix, draw; see "
-                   "holdfast --help\n");
-    expect_refused({"route", "deck", "--form", "hatch", "--to", "bench"},
-                   "there is no option --form\n    did you mean --from?\n");
-    expect_refused({"check", "deck", "-x"}, "there is no option -x\n    see holdfast check --help\n");
-    expect_refused({"check", "deck", "deck"}, "\"deck\" is one argument too many\n    see holdfast check --help\n");
-  }
-
-  TEST(CommandRefuses, ValuesThatAreNotAllowed) {
-    expect_refused({"route", "deck", "--from", "hatch", "--to", "bench", "--by", "speed"},
-                   "--by: \"speed\" is none of time, distance, moves\n    see holdfast route --help\n");
-    expect_refused({"check", "deck", "--units", "furlongs"},
-                   "--units: \"furlongs\" is none of metric, imperial\n    see holdfast check --help\n");
-    for (const char* count : {"-1", "two", "1025", "1.5", "99999999999999999999"})
-      expect_refused({"check", "deck", "--threads", count},
-                     std::string("--threads: \"") + count +
-                         "\" is not a whole number from 0 to 1024\n    see holdfast check --help\n");
-    expect_refused({"route", "deck", "--from", "hatch", "--from", "bench", "--to", "bench"},
-                   "--from is given more than once, and takes one value\n    see holdfast route --help\n");
-    expect_refused({"check", "deck", "--quiet=yes"}, "--quiet takes no value\n    see holdfast check --help\n");
-  }
-
-  TEST(CommandRefuses, FilesThatCannotBeWrittenBeforeItAnswers) {
-    expect_refused({"check", "deck", "--csv", "/nowhere/x.csv"},
-                   "/nowhere/x.csv: this file cannot be written: No such file or directory\n"
-                   "    name a file in a folder that exists and that you may write to\n");
-  }
-
-  TEST(CommandRefuses, BytesThatAreNotText) {
-    const auto ran = holdfast({"route", "deck", "--from", "\xff\xfe", "--to", "bench", "--json"});
+TEST_F(CommandCable, RefusesWhatItCannotAnswer) {
+  const auto refusal = [&](const Words& more) {
+    const auto ran = cable(more);
     EXPECT_EQ(ran.code, 2);
-    EXPECT_EQ(support::schema_faults("errors", json::parse(ran.out)), "");
-  }
+    EXPECT_EQ(ran.out, "");
+    return ran.err;
+  };
+  EXPECT_EQ(refusal({}), "--cable is required\n    name a cable of the kit, or give --all\n");
+  EXPECT_EQ(refusal({"--cable", "rope"}),
+            "cable \"rope\" is not in the kit\n"
+            "    its cables: power-long, power-short, data, data-short, trunk, fibre\n");
+  EXPECT_EQ(refusal({"--cable", "data"}),
+            "--from and --to are needed\n"
+            "    the kit names 2 pairs for cable data: battery-plug - beam-plug, hub-plug - rack-plug\n");
+  EXPECT_EQ(refusal({"--cable", "data", "--from", "hub-plug"}),
+            "--from and --to go together\n    give both, or neither\n");
+  EXPECT_EQ(refusal({"--cable", "data", "--from", "hub-plugg", "--to", "rack-plug"}),
+            "connector \"hub-plugg\" is not in this model\n    did you mean hub-plug?\n");
+  EXPECT_THAT(refusal({"--cable", "data", "--from", "hub-top", "--to", "rack-plug"}),
+              HasSubstr("place \"hub-top\" is no connector\n    its connectors: stores-plug, "));
+  EXPECT_THAT(refusal({"--cable", "fibre", "--laid", "models/yard/kit.yaml"}), HasSubstr("this is not JSON"));
+  EXPECT_THAT(refusal({"--cable", "fibre", "--laid", "nowhere.json"}), HasSubstr("this file cannot be read"));
+  const auto way = save(
+      "way.json", holdfast({"route", "models/yard", "--from", "hub-top", "--to", "spur-root", "--json"}, {source}).out);
+  EXPECT_THAT(refusal({"--cable", "fibre", "--laid", way}), HasSubstr("this is not a result of `holdfast cable`"));
+  EXPECT_THAT(
+      refusal({"--cable", "fibre", "--keep-free", save("laid.json", cable({"--cable", "fibre", "--json"}).out)}),
+      HasSubstr("this is not a result of `holdfast route`"));
+  EXPECT_THAT(refusal({"--all", "--cable", "fibre"}), HasSubstr("--all"));
+}
 
-  TEST(Command, OfTethersReadsWaysAndRefusesWhatIsNone) {
-    const auto folder = std::filesystem::temp_directory_path() / ("holdfast-tether-" + std::to_string(::getpid()));
-    std::filesystem::create_directories(folder);
-    const auto save = [&](const char* name, const std::string& text) {
-      std::ofstream(folder / name) << text;
-      return (folder / name).string();
-    };
-    const auto way = [&](const char* from, const char* to, Words more = {}) {
-      Words words = {"route", "models/yard", "--from", from, "--to", to, "--json"};
-      words.insert(words.end(), more.begin(), more.end());
-      return holdfast(words, {source}).out;
-    };
-    const auto out = save("out.json", way("lock-hatch", "battery-bay"));
-    const auto back = save("back.json", way("battery-bay", "lock-hatch", {"--via", "tank-valves"}));
-    const auto swaps =
-        save("swaps.json", way("lock-hatch", "battery-bay", {"--tether", "reel-15", "--anchor", "hatch-anchor-1"}));
-    const Words reel = {"--tether", "reel-26", "--anchor", "hatch-anchor-1"};
-    const auto ask = [&](Words words, const Words& more) {
-      words.insert(words.begin(), {"tether", "models/yard"});
-      words.insert(words.end(), more.begin(), more.end());
-      return holdfast(words, {source});
-    };
-    const auto hooked = ask({out, back}, reel);
-    EXPECT_EQ(hooked.code, 1) << "out by the zenith side, back past the tanks";
-    EXPECT_THAT(hooked.out, HasSubstr("HOOKED: out and back"));
-    EXPECT_THAT(hooked.out, HasSubstr("of the way back, go by the rails of the way out instead"));
-    const auto two = ask({out, "--other", back, "--other-tether", "reel-26", "--other-anchor", "spur-zenith-3"}, reel);
-    EXPECT_THAT(two.out, HasSubstr("The two tethers"));
-    EXPECT_EQ(support::schema_faults("result", json::parse(ask({out, back, "--clean", "--json"}, reel).out)), "");
-    EXPECT_EQ(support::schema_faults("result", json::parse(ask({"--hold", "battery-bay", "--json"}, {}).out)), "");
-    const auto anew = json::parse(ask({swaps, "--json"}, {"--tether", "reel-15", "--anchor", "hatch-anchor-1"}).out);
-    EXPECT_EQ(support::schema_faults("result", anew), "");
-    EXPECT_NE(anew["marks"].back()["hook"], "hatch-anchor-1") << "hooked on anew as the route says";
-    // What cannot be answered.
-    const auto refused = [&](const Words& words, const char* message) {
-      const auto ran = holdfast(words, {source});
-      EXPECT_EQ(ran.code, 2) << message;
-      EXPECT_EQ(ran.out, "");
-      EXPECT_THAT(ran.err, HasSubstr(message));
-    };
-    refused({"tether", "models/yard", out, "--tether", "reel-26", "--anchor", "hatch-anker"},
-            "anchor \"hatch-anker\" is not in this model");
-    refused({"tether", "models/yard", out, "--tether", "reel-26", "--anchor", "spur-cross-a-1"},
-            "may not take a tether hook");
-    refused({"tether", "models/yard", out, "--tether", "waist", "--anchor", "hub-anchor"},
-            "from hub-anchor to where the way begins it takes");
-    refused({"tether", "models/yard", out, "--tether", "rope", "--anchor", "hub-anchor"},
-            "tether \"rope\" is not in the kit");
-    refused({"tether", "models/yard", out}, "--tether and --anchor are needed");
-    refused({"tether", "models/yard", "--tether", "waist", "--anchor", "hub-anchor"}, "a way is needed");
-    refused({"tether", "tests/cli/models/deck", out, "--tether", "waist", "--anchor", "hub-anchor"},
-            "it was computed from another model");
-    refused({"route", "models/yard", "--from", "lock-hatch", "--to", "hub-top", "--tether", "waist"},
-            "--tether needs --anchor");
-    std::filesystem::remove_all(folder);
-  }
+TEST(CommandRefuses, ASwitchThatIsSetTwice) {
+  expect_refused({"check", "deck", "--state", "beam=on", "--state", "beam=off"},
+                 "switch \"beam\" is set twice: beam=on and beam=off\n    give one position for each switch\n");
+}
 
-  TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
-    const support::Scratch scratch("help", source);  // examples may write files
-    for (const char* verb : {"check", "route", "compare", "cable", "tether", "home", "matrix", "draw"}) {
-      SCOPED_TRACE(verb);
-      const auto ran = holdfast({verb, "--help"});
-      EXPECT_EQ(ran.code, 0);
-      EXPECT_EQ(ran.err, "");
-      std::size_t examples = 0;
-      std::istringstream lines(ran.out);
-      for (std::string line; std::getline(lines, line);) {
-        EXPECT_LE(line.size(), 120u) << line;
-        if (line.find("  holdfast ") != 0 || line.find(" models/yard") == std::string::npos) continue;
-        examples += line.find(std::string("  holdfast ") + verb + " models/yard") == 0 ? 1 : 0;
-        EXPECT_EQ(scratch.run(HOLDFAST_COMMAND, line.substr(line.find("holdfast ") + 9)).code, 0)
-            << "the example runs: " << line;
-      }
-      EXPECT_GE(examples, 2u);
-    }
-  }
+TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
+  expect_refused({},
+                 "a verb is needed\n    the verbs are check, route, compare, cable, tether, home, matrix, draw; see "
+                 "holdfast --help\n");
+  expect_refused({"--quiet", "check", "deck"},
+                 "--quiet stands before the verb\n    write options after it: holdfast check MODEL ...\n");
+  expect_refused({"check"},
+                 "the model folder is not given\n    write it right after the verb: holdfast check MODEL ...\n");
+  expect_refused({"route", "deck", "--from", "hatch"}, "--to is required\n    see holdfast route --help\n");
+  expect_refused({"route", "deck", "--from", "--to", "bench"}, "--from needs a value\n    see holdfast route --help\n");
+}
 
-  TEST(CommandHelp, ListsTheVerbs) {
-    const auto ran = holdfast({"--help"});
+TEST(CommandRefuses, WhatItDoesNotKnow) {
+  expect_refused({"chek", "deck"}, "\"chek\" is not a verb of holdfast\n    did you mean check?\n");
+  expect_refused({"fly", "deck"},
+                 "\"fly\" is not a verb of holdfast\n    the verbs are check, route, compare, cable, tether, home, "
+                 "matrix, draw; see "
+                 "holdfast --help\n");
+  expect_refused({"route", "deck", "--form", "hatch", "--to", "bench"},
+                 "there is no option --form\n    did you mean --from?\n");
+  expect_refused({"check", "deck", "-x"}, "there is no option -x\n    see holdfast check --help\n");
+  expect_refused({"check", "deck", "deck"}, "\"deck\" is one argument too many\n    see holdfast check --help\n");
+}
+
+TEST(CommandRefuses, ValuesThatAreNotAllowed) {
+  expect_refused({"route", "deck", "--from", "hatch", "--to", "bench", "--by", "speed"},
+                 "--by: \"speed\" is none of time, distance, moves\n    see holdfast route --help\n");
+  expect_refused({"check", "deck", "--units", "furlongs"},
+                 "--units: \"furlongs\" is none of metric, imperial\n    see holdfast check --help\n");
+  for (const char* count : {"-1", "two", "1025", "1.5", "99999999999999999999"})
+    expect_refused({"check", "deck", "--threads", count},
+                   std::string("--threads: \"") + count +
+                       "\" is not a whole number from 0 to 1024\n    see holdfast check --help\n");
+  expect_refused({"route", "deck", "--from", "hatch", "--from", "bench", "--to", "bench"},
+                 "--from is given more than once, and takes one value\n    see holdfast route --help\n");
+  expect_refused({"check", "deck", "--quiet=yes"}, "--quiet takes no value\n    see holdfast check --help\n");
+}
+
+TEST(CommandRefuses, FilesThatCannotBeWrittenBeforeItAnswers) {
+  expect_refused({"check", "deck", "--csv", "/nowhere/x.csv"},
+                 "/nowhere/x.csv: this file cannot be written: No such file or directory\n"
+                 "    name a file in a folder that exists and that you may write to\n");
+}
+
+TEST(CommandRefuses, BytesThatAreNotText) {
+  const auto ran = holdfast({"route", "deck", "--from", "\xff\xfe", "--to", "bench", "--json"});
+  EXPECT_EQ(ran.code, 2);
+  EXPECT_EQ(support::schema_faults("errors", json::parse(ran.out)), "");
+}
+
+TEST(Command, OfTethersReadsWaysAndRefusesWhatIsNone) {
+  const auto folder = std::filesystem::temp_directory_path() / ("holdfast-tether-" + std::to_string(::getpid()));
+  std::filesystem::create_directories(folder);
+  const auto save = [&](const char* name, const std::string& text) {
+    std::ofstream(folder / name) << text;
+    return (folder / name).string();
+  };
+  const auto way = [&](const char* from, const char* to, Words more = {}) {
+    Words words = {"route", "models/yard", "--from", from, "--to", to, "--json"};
+    words.insert(words.end(), more.begin(), more.end());
+    return holdfast(words, {source}).out;
+  };
+  const auto out = save("out.json", way("lock-hatch", "battery-bay"));
+  const auto back = save("back.json", way("battery-bay", "lock-hatch", {"--via", "tank-valves"}));
+  const auto swaps =
+      save("swaps.json", way("lock-hatch", "battery-bay", {"--tether", "reel-15", "--anchor", "hatch-anchor-1"}));
+  const Words reel = {"--tether", "reel-26", "--anchor", "hatch-anchor-1"};
+  const auto ask = [&](Words words, const Words& more) {
+    words.insert(words.begin(), {"tether", "models/yard"});
+    words.insert(words.end(), more.begin(), more.end());
+    return holdfast(words, {source});
+  };
+  const auto hooked = ask({out, back}, reel);
+  EXPECT_EQ(hooked.code, 1) << "out by the zenith side, back past the tanks";
+  EXPECT_THAT(hooked.out, HasSubstr("HOOKED: out and back"));
+  EXPECT_THAT(hooked.out, HasSubstr("of the way back, go by the rails of the way out instead"));
+  const auto two = ask({out, "--other", back, "--other-tether", "reel-26", "--other-anchor", "spur-zenith-3"}, reel);
+  EXPECT_THAT(two.out, HasSubstr("The two tethers"));
+  EXPECT_EQ(support::schema_faults("result", json::parse(ask({out, back, "--clean", "--json"}, reel).out)), "");
+  EXPECT_EQ(support::schema_faults("result", json::parse(ask({"--hold", "battery-bay", "--json"}, {}).out)), "");
+  const auto anew = json::parse(ask({swaps, "--json"}, {"--tether", "reel-15", "--anchor", "hatch-anchor-1"}).out);
+  EXPECT_EQ(support::schema_faults("result", anew), "");
+  EXPECT_NE(anew["marks"].back()["hook"], "hatch-anchor-1") << "hooked on anew as the route says";
+  // What cannot be answered.
+  const auto refused = [&](const Words& words, const char* message) {
+    const auto ran = holdfast(words, {source});
+    EXPECT_EQ(ran.code, 2) << message;
+    EXPECT_EQ(ran.out, "");
+    EXPECT_THAT(ran.err, HasSubstr(message));
+  };
+  refused({"tether", "models/yard", out, "--tether", "reel-26", "--anchor", "hatch-anker"},
+          "anchor \"hatch-anker\" is not in this model");
+  refused({"tether", "models/yard", out, "--tether", "reel-26", "--anchor", "spur-cross-a-1"},
+          "may not take a tether hook");
+  refused({"tether", "models/yard", out, "--tether", "waist", "--anchor", "hub-anchor"},
+          "from hub-anchor to where the way begins it takes");
+  refused({"tether", "models/yard", out, "--tether", "rope", "--anchor", "hub-anchor"},
+          "tether \"rope\" is not in the kit");
+  refused({"tether", "models/yard", out}, "--tether and --anchor are needed");
+  refused({"tether", "models/yard", "--tether", "waist", "--anchor", "hub-anchor"}, "a way is needed");
+  refused({"tether", "tests/cli/models/deck", out, "--tether", "waist", "--anchor", "hub-anchor"},
+          "it was computed from another model");
+  refused({"route", "models/yard", "--from", "lock-hatch", "--to", "hub-top", "--tether", "waist"},
+          "--tether needs --anchor");
+  std::filesystem::remove_all(folder);
+}
+
+TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
+  const support::Scratch scratch("help", source);  // examples may write files
+  for (const char* verb : {"check", "route", "compare", "cable", "tether", "home", "matrix", "draw"}) {
+    SCOPED_TRACE(verb);
+    const auto ran = holdfast({verb, "--help"});
     EXPECT_EQ(ran.code, 0);
-    EXPECT_THAT(ran.out, HasSubstr("\nVerbs:\n  check  "));
-    EXPECT_EQ(holdfast({"--version"}).out, "holdfast " HOLDFAST_VERSION "\n");
+    EXPECT_EQ(ran.err, "");
+    std::size_t examples = 0;
+    std::istringstream lines(ran.out);
+    for (std::string line; std::getline(lines, line);) {
+      EXPECT_LE(line.size(), 120u) << line;
+      if (line.find("  holdfast ") != 0 || line.find(" models/yard") == std::string::npos) continue;
+      examples += line.find(std::string("  holdfast ") + verb + " models/yard") == 0 ? 1 : 0;
+      EXPECT_EQ(scratch.run(HOLDFAST_COMMAND, line.substr(line.find("holdfast ") + 9)).code, 0)
+          << "the example runs: " << line;
+    }
+    EXPECT_GE(examples, 2u);
   }
+}
+
+TEST(CommandHelp, ListsTheVerbs) {
+  const auto ran = holdfast({"--help"});
+  EXPECT_EQ(ran.code, 0);
+  EXPECT_THAT(ran.out, HasSubstr("\nVerbs:\n  check  "));
+  EXPECT_EQ(holdfast({"--version"}).out, "holdfast " HOLDFAST_VERSION "\n");
+}
 
 }  // namespace
 }  // namespace holdfast

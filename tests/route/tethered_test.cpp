@@ -272,6 +272,33 @@ TEST(Tethered, SaysHowLongATetherWouldDo) {
   EXPECT_TRUE(ask(6 + h + 0.001).route()->tether->swaps.empty());
 }
 
+TEST(Tethered, WithALoadHooksOnAnewAlongItsWay) {
+  const World world(line({2, 5, 6, 9}));
+  model::Load bag;
+  bag.id = "bag";
+  bag.size_m = {0.4, 0.3, 0.3};
+  bag.how = model::CarriedHow::InTow;
+  bag.tow_length_m = 0.8;
+  bag.mass_kg.value = 20;
+  const Profile profile{.kit = world.kit, .suit = world.kit.suits.front(), .loads = {&bag}};
+  const double h = world.graph.body().stand_off_m;
+  model::Tether tether;
+  tether.id = "t";
+  tether.length_m.value = 3.0 + h + 0.001;
+  const RouteRequest request{.from = "start", .to = "end", .tether = TetherRequest{&tether, "home"}};
+  const auto answer = route(world.graph, profile, request);
+  ASSERT_TRUE(answer.route());
+  ASSERT_EQ(answer.route()->tether->swaps.size(), 1u) << "at 3 m once is enough";
+  EXPECT_EQ(answer.route()->tether->swaps.front().hook, "r6");
+  EXPECT_LE(answer.route()->tether->most_m, tether.length_m);
+  EXPECT_DOUBLE_EQ(answer.may_save.value_or(0), 2 * world.kit.suits.front().tether_hook_s);
+  tether.length_m.value = 2.0 + h + 0.001;
+  const auto shorter = route(world.graph, profile, request);
+  ASSERT_TRUE(shorter.route());
+  EXPECT_EQ(shorter.route()->tether->swaps.size(), 3u) << "at 1, then 2.5 or 3, then 4.5 m";
+  EXPECT_LE(shorter.route()->tether->most_m, tether.length_m);
+}
+
 TEST(Tethered, CannotStartOutOfReachOrSightOfTheAnchor) {
   YardBuilder yard;
   const auto wall = yard.part("wall", model::Box{.center = {-1.5, 0, 0}, .size = {0.1, 4, 4}});
