@@ -378,12 +378,12 @@ TEST(CommandDraw, RefusesPlainlyAndLeavesNothing) {
                  "    name a file in a folder that exists and that you may write to\n",
                  in);
   expect_refused({"draw", "models/yard", "none.json", "--html", "a"},
-                 "none.json: this file cannot be read\n    give a result of `holdfast route ... --json`\n", in);
+                 "none.json: this file cannot be read\n    give what holdfast printed with --json\n", in);
   expect_refused({"draw", "models/yard", "models/yard/kit.yaml", "--html", "a"},
                  "models/yard/kit.yaml: this is not JSON\n    give what `holdfast route ... --json` printed\n", in);
   expect_refused({"draw", "models/yard", "matrix.json", "--html", "a"},
                  "matrix.json: this is a result of `holdfast matrix`, which shows no ways\n"
-                 "    give what `holdfast route`, `compare` or `home` printed with --json\n",
+                 "    give what `holdfast route`, `compare`, `home`, `tether` or `cable` printed with --json\n",
                  in);
   const auto other = holdfast({"draw", (models / "deck").string(), "way.json", "--html", "a"}, in);
   EXPECT_EQ(other.code, 2);
