@@ -343,6 +343,32 @@ TEST(CommandDraw, WritesEachFileWholeAndSaysSo) {
       HasSubstr("Demo yard: arm=stowed dish=parked thrusters=safe wing=edge-on, with 0 ways\n  written: b.svg, "));
 }
 
+TEST(CommandDraw, ShowsCablesAndTethers) {
+  const support::Scratch scratch("draw-lines", source);
+  const auto run = [&](const std::string& words) { return scratch.run(HOLDFAST_COMMAND, words); };
+  (void)run("cable models/yard --no-cache --cable data-short --json > cable.json");
+  (void)run(
+      "tether models/yard --from lock-hatch --via battery-bay --via tank-valves --to lock-hatch --tether reel-26 "
+      "--anchor hatch-anchor-1 --clean --json > tether.json");
+  (void)run(
+      "route models/yard --from lock-hatch --to battery-bay --tether reel-15 --anchor hatch-anchor-1 --json > "
+      "way.json");
+  const auto ran = run("draw models/yard cable.json tether.json way.json --html a.html --svg a.svg --glb a.glb --json");
+  ASSERT_EQ(ran.code, 0) << ran.err;
+  EXPECT_EQ(json::parse(ran.out)["ways"], 3) << "laying the cable, the clean way back, and the route";
+  const auto page = support::contents_of(scratch.folder() / "a.html");
+  for (const char* words :
+       {"data-short from hub-plug to rack-plug", "3.98 m needed, 3.60 m there at least: TOO SHORT", "laying data-short",
+        "reel-26 from hatch-anchor-1", "loop of reel-26, out and back", "HOOKED, 26.1", "round port tank",
+        "back, so that the tether comes home clean", "hook the next tether on to hub-ring-2"})
+    EXPECT_THAT(page, HasSubstr(words));
+  EXPECT_THAT(support::contents_of(scratch.folder() / "a.svg"), HasSubstr("reel-26"));
+  EXPECT_THAT(support::contents_of(scratch.folder() / "a.glb"), HasSubstr("data-short from hub-plug to rack-plug"));
+  EXPECT_THAT(run("draw models/yard --svg b.svg").err, "");
+  (void)run("tether models/yard --hold battery-bay --json > hold.json");
+  EXPECT_THAT(run("draw models/yard hold.json --svg b.svg").err, HasSubstr("which shows no ways"));
+}
+
 TEST(CommandDraw, ShowsTheConfigurationOfItsResults) {
   const support::Scratch scratch("draw-state", source);
   const auto draw = [&](const std::string& more) { return scratch.run(HOLDFAST_COMMAND, "draw models/yard " + more); };
