@@ -566,9 +566,11 @@ text { fill: #000; }
                                         : "no way: " + (way.reasons.empty() ? std::string("see the result")
                                                                             : way.reasons.front().text)});
     }
-    for (const auto& cable : p_.lines)
-      items.push_back(
-          {line(cable.kind == LineKind::Cable ? "line cable" : "line tether", ""), cable.name + ": " + cable.words});
+    if (!p_.lines.empty()) items.push_back({"", "Cables and tethers", true});
+    for (const auto& drawn : p_.lines) {
+      items.push_back({line(drawn.kind == LineKind::Cable ? "line cable" : "line tether", ""), drawn.name});
+      items.push_back({"", drawn.words});
+    }
     items.push_back({"", "Signs", true});
     if (!p_.ways.empty()) {
       items.push_back({"<path class=\"way hidden\" stroke=\"#000\" d=\"M0 1.5H11\"/>", "hidden by structure"});
