@@ -18,7 +18,7 @@ std::vector<Vec3> long_way() {
   std::vector<Vec3> way;
   const double length = 50, step = 0.3, radius = 2.6;
   for (double x = 0.3; x < length; x += step) {
-    const double angle = 0.35 * std::sin(x / 4.0) * std::numbers::pi;
+    const double angle = 0.5 * std::sin(x / 4.0) * std::numbers::pi;
     way.emplace_back(x, radius * std::sin(angle), -radius * std::cos(angle));
   }
   return way;
