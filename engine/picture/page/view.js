@@ -724,13 +724,16 @@ function build() {
     pressed = null;
   });
   let hovered = -1,
-    isHoverAsked = false;
+    isHoverAsked = false,
+    lastMove = null;
   view.addEventListener('pointermove', (event) => {
-    if (event.pointerType !== 'mouse' || event.buttons || isHoverAsked) return;
+    if (event.pointerType !== 'mouse' || event.buttons) return;
+    lastMove = event; // where the pointer came to rest counts, not where it was when the frame was asked for
+    if (isHoverAsked) return;
     isHoverAsked = true;
     requestAnimationFrame(() => {
       isHoverAsked = false;
-      const [zone] = zoneAt(under(event));
+      const [zone] = zoneAt(under(lastMove));
       if (zone === hovered) return;
       hovered = zone;
       lightZone(zone);
