@@ -13,6 +13,11 @@ using Json = nlohmann::ordered_json;
 namespace {
 
 Json vec(const model::Vec3& v) { return {rounded(v.x()), rounded(v.y()), rounded(v.z())}; }
+Json line_json(const std::vector<model::Vec3>& line) {
+  Json points = Json::array();
+  for (const auto& p : line) points.push_back(vec(p));
+  return points;
+}
 
 Json quantity(const model::Quantity& q) {
   Json out = {{"value", rounded(q.value)}, {"source", q.source}, {"confidence", confidence_name(q.confidence)}};
@@ -416,18 +421,11 @@ namespace {
 
 Json station_json(const tether::Station& at) { return {{"way", at.way}, {"leg", at.leg}, {"row", at.row}}; }
 
-Json line_json(const std::vector<model::Vec3>& line) {
-  Json points = Json::array();
-  for (const auto& p : line) points.push_back({rounded(p.x()), rounded(p.y()), rounded(p.z())});
-  return points;
-}
-Json point_json(const model::Vec3& p) { return {rounded(p.x()), rounded(p.y()), rounded(p.z())}; }
-
 Json loop_json(const model::Structure& s, const tether::Loop& loop) {
   Json hooked = Json::array(), turns = Json::array();
   for (const auto& part : loop.hooked)
     hooked.push_back({{"part", s.parts[part.part.index()].id},
-                      {"at", point_json(part.at)},
+                      {"at", vec(part.at)},
                       {"slide_m", part.slide_m ? Json(rounded(*part.slide_m)) : Json(nullptr)},
                       {"held_by", part.held_by ? Json(s.parts[part.held_by->index()].id) : Json(nullptr)}});
   for (const auto& turn : loop.turns)
@@ -450,7 +448,7 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
   Json out = writer.head("tether", "tether");
   for (const char* key : {"loads", "proven_best", "may_save", "certain"}) out.erase(key);
   out["tether"] = {{"id", check.tether->id}, {"length_m", rounded(check.tether->length_m)}};
-  out["anchor"] = {{"id", check.anchor.name}, {"at", point_json(check.anchor.at)}};
+  out["anchor"] = {{"id", check.anchor.name}, {"at", vec(check.anchor.at)}};
   out["ways"] = check.ways;
   out["within"] = !check.fails_at;
   out["fails_at"] = check.fails_at ? Json(*check.fails_at) : Json(nullptr);
@@ -462,7 +460,7 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
     for (const auto zone : mark.zones) zones.push_back(s.zones[zone.index()].id);
     marks.push_back({{"at", station_json(mark.at)},
                      {"rail", s.rails[mark.rail.index()].id},
-                     {"hand", point_json(mark.hand)},
+                     {"hand", vec(mark.hand)},
                      {"at_s", rounded(mark.at_s)},
                      {"hook", mark.hook},
                      {"along_m", rounded(mark.gone_m)},
@@ -499,7 +497,7 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
                         {"mover", event.second_moves ? "second" : "first"},
                         {"passes", event.is_over ? "over" : "under"},
                         {"at", station_json(event.at)},
-                        {"point", point_json(event.point)}});
+                        {"point", vec(event.point)}});
     out["crossings"] = {{"events", events}, {"undo", check.crossings->undo}};
   }
   writer.finish(out);
@@ -510,7 +508,7 @@ std::string json(const Context& context, const tether::Positioning& positioning)
   const RouteJson writer(context, positioning.head);
   Json out = writer.head("tether", "positioning");
   for (const char* key : {"request", "loads", "proven_best", "may_save", "certain"}) out.erase(key);
-  out["object"] = {{"id", positioning.object}, {"at", point_json(positioning.at)}};
+  out["object"] = {{"id", positioning.object}, {"at", vec(positioning.at)}};
   Json all = Json::array();
   for (std::size_t i = 0; i < positioning.all.size(); ++i) {
     const auto& series = positioning.all[i];
@@ -519,7 +517,7 @@ std::string json(const Context& context, const tether::Positioning& positioning)
     for (const auto& hold : positioning.holds)
       if (hold.series == i)
         holds.push_back(
-            {{"hook", hold.hook.name}, {"at", point_json(hold.hook.at)}, {"distance_m", rounded(hold.distance_m)}});
+            {{"hook", hold.hook.name}, {"at", vec(hold.hook.at)}, {"distance_m", rounded(hold.distance_m)}});
     all.push_back({{"tethers", tethers},
                    {"least_m", rounded(series.least_m)},
                    {"most_m", rounded(series.most_m)},
@@ -615,7 +613,7 @@ class CableJson {
                      {"slack_m", rounded(run.slack_m)},
                      {"loops_m", rounded(run.loops_m)},
                      {"ends_m", rounded(run.ends_m)}};
-    Json ties = Json::array(), spans = Json::array(), line = Json::array();
+    Json ties = Json::array(), spans = Json::array();
     for (std::size_t i = 0; i < run.ties.size(); ++i) {
       const auto& t = run.ties[i];
       Json entry = tie(t.tie);
@@ -639,8 +637,7 @@ class CableJson {
                        {"joint", s.joint ? Json(c_.structure.parts[s.joint->index()].id) : Json(nullptr)},
                        {"edges", edges}});
     }
-    for (const auto& p : run.line) line.push_back(vec(p));
-    out["ties"] = ties, out["spans"] = spans, out["line"] = line;
+    out["ties"] = ties, out["spans"] = spans, out["line"] = line_json(run.line);
     Json zones = Json::array(), crossings = Json::array();
     for (const auto& passed : run.zones) {
       const auto& zone = c_.structure.zones[passed.zone.index()];

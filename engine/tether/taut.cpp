@@ -46,9 +46,8 @@ class Tightener {
       }
     }
     cut_all();
+    line_.length_m = length();
     line_.points = std::move(points_);
-    for (std::size_t i = 1; i < line_.points.size(); ++i)
-      line_.length_m += (line_.points[i].at - line_.points[i - 1].at).norm();
     return std::move(line_);
   }
 
