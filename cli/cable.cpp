@@ -37,15 +37,7 @@ cable::Aim aim_of(const std::string& by) {
 
 const model::Cable& cable_of(const Yard& yard, const std::string& id) {
   if (const auto* found = yard.model.kit.find_cable(id)) return *found;
-  std::vector<std::string> known;
-  for (const auto& cable : yard.model.kit.cables) known.push_back(cable.id);
-  throw model::InputError(
-      {{{},
-        "",
-        "unknown-kit",
-        fmt::format("cable \"{}\" is not in the kit", id),
-        id,
-        known.empty() ? "add it to kit.yaml under cables" : fmt::format("its cables: {}", fmt::join(known, ", "))}});
+  throw model::InputError({not_in_kit("cable", id, ids_of(yard.model.kit.cables))});
 }
 
 /// The connectors asked for, or the only pair that the kit names for the cable.

@@ -156,6 +156,16 @@ void progress(const CommonOptions& options, const std::string& what) {
   if (!options.quiet && isatty(STDERR_FILENO)) fmt::print(stderr, "{}\n", what);
 }
 
+model::Diagnostic not_in_kit(const std::string& kind, const std::string& id, const std::vector<std::string>& known) {
+  return {{},
+          "",
+          "unknown-kit",
+          fmt::format("{} \"{}\" is not in the kit", kind, id),
+          id,
+          known.empty() ? fmt::format("add it to kit.yaml under {}s", kind)
+                        : fmt::format("its {}s: {}", kind, fmt::join(known, ", "))};
+}
+
 model::Diagnostic usage_fault(std::string problem, std::string value, std::string remedy) {
   return {{}, "", "usage", std::move(problem), std::move(value), std::move(remedy)};
 }
@@ -167,14 +177,7 @@ Site::Site(const CommonOptions& options) {
   configuration = model::configure(model.structure, options.states);
   suit = options.suit.empty() ? &model.kit.suits.front() : model.kit.find_suit(options.suit);
   if (!suit) {
-    std::vector<std::string> ids;
-    for (const auto& s : model.kit.suits) ids.push_back(s.id);
-    throw model::InputError({{{},
-                              "",
-                              "unknown-kit",
-                              fmt::format("suit \"{}\" is not in the kit", options.suit),
-                              options.suit,
-                              fmt::format("its suits: {}", fmt::join(ids, ", "))}});
+    throw model::InputError({not_in_kit("suit", options.suit, ids_of(model.kit.suits))});
   }
 }
 
@@ -189,19 +192,11 @@ Yard::Yard(const CommonOptions& options) : Site(options) {
 std::vector<const model::Load*> Yard::loads(const std::vector<std::string>& ids) const {
   std::vector<const model::Load*> loads;
   std::vector<model::Diagnostic> faults;
-  std::vector<std::string> known;
-  for (const auto& load : model.kit.loads) known.push_back(load.id);
   for (const auto& id : ids) {
     if (const auto* load = model.kit.find_load(id))
       loads.push_back(load);
     else
-      faults.push_back(
-          {{},
-           "",
-           "unknown-kit",
-           fmt::format("load \"{}\" is not in the kit", id),
-           id,
-           known.empty() ? "add it to kit.yaml under loads" : fmt::format("its loads: {}", fmt::join(known, ", "))});
+      faults.push_back(not_in_kit("load", id, ids_of(model.kit.loads)));
   }
   if (!faults.empty()) throw model::InputError(std::move(faults));
   return loads;
@@ -209,15 +204,7 @@ std::vector<const model::Load*> Yard::loads(const std::vector<std::string>& ids)
 
 const model::Tether& Yard::tether(const std::string& id) const {
   if (const auto* tether = model.kit.find_tether(id)) return *tether;
-  std::vector<std::string> known;
-  for (const auto& tether : model.kit.tethers) known.push_back(tether.id);
-  throw model::InputError(
-      {{{},
-        "",
-        "unknown-kit",
-        fmt::format("tether \"{}\" is not in the kit", id),
-        id,
-        known.empty() ? "add it to kit.yaml under tethers" : fmt::format("its tethers: {}", fmt::join(known, ", "))}});
+  throw model::InputError({not_in_kit("tether", id, ids_of(model.kit.tethers))});
 }
 
 std::vector<model::RailId> Yard::closed_rails(const std::vector<std::string>& ids) const {

@@ -63,6 +63,15 @@ void progress(const CommonOptions& options, const std::string& what);
 
 /// A fault of the command line; a remedy stands where there is one.
 [[nodiscard]] model::Diagnostic usage_fault(std::string problem, std::string value, std::string remedy);
+/// An id that the kit does not have; the remedy names those it has. `kind`: `suit`, `load`, `cable` or `tether`.
+[[nodiscard]] model::Diagnostic not_in_kit(const std::string& kind, const std::string& id,
+                                           const std::vector<std::string>& known);
+template <class Things>
+[[nodiscard]] std::vector<std::string> ids_of(const Things& things) {
+  std::vector<std::string> ids;
+  for (const auto& thing : things) ids.push_back(thing.id);
+  return ids;
+}
 
 /// The model read, and the configuration that is asked for. Throws `model::InputError`: `unknown-switch`,
 /// `unknown-kit`.
