@@ -378,7 +378,8 @@ class RouteText {
                           "never more, at most {:.0f} mm less{}, and are rounded down.",
                           a_.clearance_tolerance_m * 1000, load_tolerance_words()),
               2);
-    out_ += std::string(caution) + "\n";
+    out_ += caution;
+    out_ += "\n";
   }
 
   std::string load_tolerance_words() const {
