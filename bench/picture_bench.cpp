@@ -55,7 +55,7 @@ void BM_DrawYard(benchmark::State& state, Form form) {
     const auto drawn =
         geometry::build_scene(again.structure, again.structure.default_configuration(), {.chord_error_m = 0.004});
     auto picture = picture::draw_structure(here, drawn);
-    picture::add_result(picture, here, drawn, report::read_result("result.json", document, again.structure));
+    picture::add_result(picture, here, drawn, report::read_result("result.json", document, again.structure, again.kit));
     const auto file = write(picture, form);
     bytes = file.size();
     benchmark::DoNotOptimize(file);

@@ -117,7 +117,7 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
     request.aim = aim_of(cable->by);
     request.keep_free = rails_of(yard, cable->keep_free);
     for (const auto& file : cable->laid)
-      request.laid.push_back(report::read_laid(file, read_whole(file), yard.model.structure));
+      request.laid.push_back(report::read_laid(file, read_whole(file), yard.model.structure, yard.model.kit));
     const auto prepare = [&](const model::Cable& which) {
       progress(options, fmt::format("Finding spans of cable {}", which.id));
       auto space = cable::prepare_cable(*yard.graph, yard.model.kit, which, store ? &*store : nullptr);

@@ -76,6 +76,13 @@ void add_structure_options(CLI::App& verb, CommonOptions& options) {
       ->type_name("SWITCH=POSITION")
       ->check(named())
       ->take_all();
+  verb.add_option("--set", options.settings,
+                  "a number of kit or structure for this run alone, as suits.standard.rate_free_m_s=0.15; a list as "
+                  "[0,1,2]")
+      ->type_name("PATH=NUMBER")
+      ->check(named())
+      ->allow_extra_args(false)
+      ->take_all();
 }
 
 void add_model_options(CLI::App& verb, CommonOptions& options) {
@@ -173,7 +180,7 @@ model::Diagnostic usage_fault(std::string problem, std::string value, std::strin
 Site::Site(const CommonOptions& options) {
   check_states(options.states);
   progress(options, "Reading " + options.model);
-  model = model::read_model(options.model);
+  model = model::read_model(options.model, options.settings);
   configuration = model::configure(model.structure, options.states);
   suit = options.suit.empty() ? &model.kit.suits.front() : model.kit.find_suit(options.suit);
   if (!suit) {
@@ -231,10 +238,11 @@ std::vector<model::RailId> Yard::closed_rails(const std::vector<std::string>& id
   return rails;
 }
 
-std::vector<search::GivenWay> Yard::read_ways(const std::vector<std::string>& files) const {
+std::vector<search::GivenWay> Site::read_ways(const std::vector<std::string>& files) const {
   std::vector<search::GivenWay> ways;
   for (const auto& file : files)
-    for (auto& way : report::read_ways(file, read_whole(file), model.structure)) ways.push_back(std::move(way));
+    for (auto& way : report::read_ways(file, read_whole(file), model.structure, model.kit))
+      ways.push_back(std::move(way));
   return ways;
 }
 

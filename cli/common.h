@@ -21,6 +21,7 @@ enum ExitCode { AnswerFound = 0, NoAnswer = 1, BadInput = 2, InternalFault = 3 }
 struct CommonOptions {
   std::string model;
   std::vector<std::string> states;
+  std::vector<std::string> settings;
   std::string suit;
   bool json = false;
   std::string csv;
@@ -81,6 +82,8 @@ struct Site {
   const model::Suit* suit = nullptr;
   model::Configuration configuration;
 
+  /// The routes in results of `route`, file by file. Throws `model::InputError`: `missing-file`, `wrong-result`.
+  [[nodiscard]] std::vector<search::GivenWay> read_ways(const std::vector<std::string>& files) const;
   [[nodiscard]] report::Context context(const CommonOptions& options, bool coordinates = false) const;
 };
 
@@ -94,8 +97,6 @@ struct Yard : Site {
   [[nodiscard]] std::vector<const model::Load*> loads(const std::vector<std::string>& ids) const;
   [[nodiscard]] const model::Tether& tether(const std::string& id) const;
   [[nodiscard]] std::vector<model::RailId> closed_rails(const std::vector<std::string>& ids) const;
-  /// The ways in results of `route`, file by file. Throws `model::InputError`: `missing-file`, `wrong-result`.
-  [[nodiscard]] std::vector<search::GivenWay> read_ways(const std::vector<std::string>& files) const;
   /// Rails inside a solid make every way wrong. Throws `model::InputError` naming them.
   void refuse_buried_rails() const;
 };

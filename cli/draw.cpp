@@ -98,7 +98,7 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
     const Site site(options);
     std::vector<report::ReadResult> results;
     for (const auto& file : draw->results)
-      results.push_back(report::read_result(file, read_whole(file), site.model.structure));
+      results.push_back(report::read_result(file, read_whole(file), site.model.structure, site.model.kit));
     const auto configuration = configuration_of(site, options, results);
     progress(options, fmt::format("Drawing {} parts", site.model.structure.parts.size()));
     const auto scene = geometry::build_scene(site.model.structure, configuration, {.chord_error_m = chord_error_m});

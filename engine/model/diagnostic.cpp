@@ -77,6 +77,8 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
       {"same-connector", "a cable from a connector to itself", "--from hub-plug --to hub-plug", "name two"},
       {"unknown-switch", "a switch or position that does not exist", "--state dsh=parked",
        "use one of those of the model"},
+      {"unknown-setting", "a --set that leads to no number", "--set suits.standard.raech_m=0.5",
+       "follow the keys of the file, items of lists by id"},
       {"unknown-kit", "a suit, load, cable or tether that the kit does not have", "--suit big", "use an id of the kit"},
       {"loads-clash", "loads that nobody could carry at once", "two loads in hand",
        "leave one, tow it, or change its side"},

@@ -17,6 +17,7 @@ namespace holdfast::model::detail {
 Mark Reading::mark(const YAML::Node& node) const {
   if (!node.IsDefined()) return {file};
   const YAML::Mark at = node.Mark();
+  if (at.is_null() && node.IsScalar()) return {"--set"};                      // put in by apply_setting
   return at.is_null() ? Mark{file} : Mark{file, at.line + 1, at.column + 1};  // yaml-cpp counts from 0
 }
 
@@ -233,6 +234,7 @@ Quantity Map::quantity(const std::string& key, Limits limits, const Quantity& ot
   Quantity quantity{otherwise.value, "kit file", Confidence::Assumption};
   if (!node.IsMap()) {
     if (const auto value = read_number(reading_, node, path(key), limits)) quantity.value = *value * factor;
+    if (node.Mark().is_null()) quantity.source = "set for this run";
     return quantity;
   }
   const Map map(reading_, node, path(key), {"value", "source", "confidence", "spread"});

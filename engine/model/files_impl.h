@@ -10,6 +10,9 @@
 
 namespace holdfast::model::detail {
 
+inline constexpr const char* structure_file_name = "structure.yaml";
+inline constexpr const char* kit_file_name = "kit.yaml";
+
 [[nodiscard]] std::string sha256_of(std::string_view bytes);
 
 /// Absolute path of `name` below `folder`, or a diagnostic (missing, outside the folder by `..`, absolute path or link,

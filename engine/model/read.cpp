@@ -33,8 +33,9 @@ void check_connectors(const Model& model, const std::string& kit_file, std::vect
 
 }  // namespace
 
-Model read_model(const std::string& folder) {
+Model read_model(const std::string& folder, const std::vector<std::string>& setting_texts) {
   std::vector<Diagnostic> diagnostics;
+  const auto settings = detail::parse_settings(setting_texts, diagnostics);
   std::string shown = folder;
   while (shown.size() > 1 && shown.back() == '/') shown.pop_back();
   std::error_code error;
@@ -65,12 +66,16 @@ Model read_model(const std::string& folder) {
   const auto kit_text = text_of("kit.yaml");
   const std::string absolute = std::filesystem::absolute(folder, error).string();
   if (structure_text)
-    model.structure =
-        detail::read_structure_document(*structure_text, absolute, shown, shown + "structure.yaml", diagnostics);
-  if (kit_text) model.kit = detail::read_kit_document(*kit_text, shown + "kit.yaml", diagnostics);
+    model.structure = detail::read_structure_document(*structure_text, absolute, shown, shown + "structure.yaml",
+                                                      settings, diagnostics);
+  if (kit_text) model.kit = detail::read_kit_document(*kit_text, shown + "kit.yaml", settings, diagnostics);
   if (structure_text && kit_text) check_connectors(model, shown + "kit.yaml", diagnostics);
   if (!diagnostics.empty()) throw InputError(std::move(diagnostics));
   model.structure.files.insert(model.structure.files.begin(), read_files.begin(), read_files.end());
+  for (const auto& setting : settings) {
+    model.structure.settings.push_back(setting.text);
+    if (!setting.is_of_kit) model.structure.files.push_back({"--set " + setting.path, digest_of(setting.text)});
+  }
   return model;
 }
 
@@ -79,7 +84,7 @@ Structure read_structure_text(const std::string& text, const std::string& folder
   std::string checked = text;
   Structure structure;
   if (detail::check_text(checked, file, diagnostics))
-    structure = detail::read_structure_document(checked, folder, "", file, diagnostics);
+    structure = detail::read_structure_document(checked, folder, "", file, {}, diagnostics);
   if (!diagnostics.empty()) throw InputError(std::move(diagnostics));
   return structure;
 }
@@ -88,7 +93,7 @@ Kit read_kit_text(const std::string& text, const std::string& file) {
   std::vector<Diagnostic> diagnostics;
   std::string checked = text;
   Kit kit;
-  if (detail::check_text(checked, file, diagnostics)) kit = detail::read_kit_document(checked, file, diagnostics);
+  if (detail::check_text(checked, file, diagnostics)) kit = detail::read_kit_document(checked, file, {}, diagnostics);
   if (!diagnostics.empty()) throw InputError(std::move(diagnostics));
   return kit;
 }

@@ -39,12 +39,23 @@ class KitReader {
       for_each_item(reading_, map.at("foot_restraints"), "foot_restraints",
                     [&](const auto& node, const auto& where) { read_foot_restraint(node, where); });
       if (map.has("design")) read_design(map.at("design"));
+      note_entries(map);
     }
     if (kit_.suits.empty()) kit_.suits.push_back(default_suit());
     return std::move(kit_);
   }
 
  private:
+  /// By what a result depends on: comments and the order of entries do not change it.
+  void note_entries(const Map& map) {
+    for (const char* list : {"suits", "loads", "cables", "tethers", "foot_restraints"})
+      if (const auto items = map.at(list); items.IsSequence())
+        for (const auto& item : items)
+          if (item.IsMap() && item["id"].IsDefined() && item["id"].IsScalar())
+            kit_.entries.push_back({fmt::format("{}.{}", list, item["id"].Scalar()), digest_of(YAML::Dump(item))});
+    if (map.has("design")) kit_.entries.push_back({"design", digest_of(YAML::Dump(map.at("design")))});
+  }
+
   bool is_new_id(const std::string& kind, const std::string& id, const Map& map) {
     if (id.empty()) return false;
     const auto [entry, is_new] = first_seen_.try_emplace(kind + " " + id, map.mark());
@@ -279,10 +290,14 @@ class KitReader {
 
 }  // namespace
 
-Kit read_kit_document(const std::string& text, const std::string& file, std::vector<Diagnostic>& diagnostics) {
+Kit read_kit_document(const std::string& text, const std::string& file, const std::vector<Setting>& settings,
+                      std::vector<Diagnostic>& diagnostics) {
   Reading reading{diagnostics, file, ""};
   const auto document = parse_document(text, reading);
-  return document ? KitReader(reading).read(*document) : Kit{};
+  if (!document) return {};
+  for (const auto& setting : settings)
+    if (setting.is_of_kit) apply_setting(*document, setting, reading);
+  return KitReader(reading).read(*document);
 }
 
 }  // namespace holdfast::model::detail

@@ -823,10 +823,13 @@ class StructureReader {
 }  // namespace
 
 Structure read_structure_document(const std::string& text, const std::string& folder, const std::string& shown_folder,
-                                  const std::string& file, std::vector<Diagnostic>& diagnostics) {
+                                  const std::string& file, const std::vector<Setting>& settings,
+                                  std::vector<Diagnostic>& diagnostics) {
   Reading reading{diagnostics, file, ""};
   const auto document = parse_document(text, reading);
   if (!document) return {};
+  for (const auto& setting : settings)
+    if (!setting.is_of_kit) apply_setting(*document, setting, reading);
   return StructureReader(folder, shown_folder, reading).read(*document);
 }
 

@@ -60,14 +60,26 @@ bool Structure::is_present(const Place& place, const Configuration& configuratio
 Vec3 Structure::position(const Place& place, const Configuration& configuration) const {
   return place.part ? pose(*place.part, configuration) * place.at : place.at;
 }
+
 std::string digest_of(std::string_view bytes) { return detail::sha256_of(bytes); }
 
-std::string model_digest(const Structure& structure) {
-  auto files = structure.files;
+namespace {
+
+std::string digest_over(std::vector<ModelFile> files) {
   std::sort(files.begin(), files.end(), [](const ModelFile& x, const ModelFile& y) { return x.path < y.path; });
   std::string all;
   for (const auto& file : files) all += file.path + ' ' + file.sha256 + '\n';
   return detail::sha256_of(all);
+}
+
+}  // namespace
+
+std::string model_digest(const Structure& structure) { return digest_over(structure.files); }
+
+std::string structure_digest(const Structure& structure) {
+  auto files = structure.files;
+  std::erase_if(files, [](const ModelFile& file) { return file.path == detail::kit_file_name; });
+  return digest_over(std::move(files));
 }
 
 std::vector<std::string> nearest_names(std::string_view word, const std::vector<std::string>& candidates,

@@ -18,11 +18,11 @@ namespace {
 
 [[noreturn]] void refuse(const std::string& path, const std::string& why) {
   throw InputError({{{path},
-                            "",
-                            "cannot-write",
-                            fmt::format("this file cannot be written: {}", why),
-                            path,
-                            "name a file in a folder that exists and that you may write to"}});
+                     "",
+                     "cannot-write",
+                     fmt::format("this file cannot be written: {}", why),
+                     path,
+                     "name a file in a folder that exists and that you may write to"}});
 }
 
 /// An open file that is closed and, unless kept, removed again.

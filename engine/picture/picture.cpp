@@ -236,7 +236,7 @@ Picture draw_structure(const report::Context& context, const geometry::Scene& sc
   const auto& configuration = scene.configuration();
   Picture picture;
   picture.title = s.name;
-  picture.configuration = report::configuration_words(configuration);
+  picture.configuration = report::configuration_words(s, configuration);
   picture.digest = model::model_digest(s);
   picture.engine_version = context.engine_version;
   picture.caution = std::string(report::caution);

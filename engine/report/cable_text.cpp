@@ -210,7 +210,8 @@ class CableText {
     const char* aim = a_.request.aim == cable::Aim::Length ? "shortest run"
                       : a_.request.aim == cable::Aim::Ties ? "fewest ties"
                                                            : "least time to lay";
-    paragraph(out_, "  ", fmt::format("{}, suit {}; {}", aim, a_.suit, configuration_words(a_.configuration)), 2);
+    paragraph(out_, "  ",
+              fmt::format("{}, suit {}; {}", aim, a_.suit, configuration_words(c_.structure, a_.configuration)), 2);
     out_ += "\n";
   }
 
@@ -425,9 +426,10 @@ std::string text(const Context& context, const cable::CableAnswer& answer) {
 std::string text(const Context& context, const cable::CableTable& table) {
   std::string out = fmt::format("{}: cables and the connectors that they join\n", context.structure.name);
   if (!table.rows.empty())
-    paragraph(
-        out, "  ",
-        fmt::format("suit {}; {}", table.rows.front().suit, configuration_words(table.rows.front().configuration)), 2);
+    paragraph(out, "  ",
+              fmt::format("suit {}; {}", table.rows.front().suit,
+                          configuration_words(context.structure, table.rows.front().configuration)),
+              2);
   std::size_t cable_width = 5, pair_width = 10;
   const auto pair = [](const cable::CableAnswer& a) { return fmt::format("{} - {}", a.request.from, a.request.to); };
   for (const auto& a : table.rows)

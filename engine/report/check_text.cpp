@@ -82,8 +82,10 @@ std::string text(const Context& context, const check::CheckResult& result) {
                   counted(s.rails, "rail"), s.rail_length_m, counted(s.grips, "grip"), counted(s.open_moves, "move"),
                   s.moves, counted(s.places, "place"), counted(s.zones, "zone"), counted(s.islands, "island"));
   out += wrap(fmt::format("{}: {}", context.structure.name, has), 0, 2) + "\n";
-  out +=
-      "  " + wrap(fmt::format("suit {}; {}", context.suit.id, configuration_words(result.configuration)), 2, 2) + "\n";
+  out += "  " +
+         wrap(fmt::format("suit {}; {}", context.suit.id, configuration_words(context.structure, result.configuration)),
+              2, 2) +
+         "\n";
 
   std::array<std::size_t, 3> counts{};
   for (const auto& finding : result.findings) ++counts[static_cast<std::size_t>(finding.severity)];

@@ -56,6 +56,38 @@ std::string stop_words(const Context& context, const search::Cause& cause) {
   return words;
 }
 
+std::string without_stop(std::string sentence) {
+  if (!sentence.empty() && sentence.back() == '.') sentence.pop_back();
+  return sentence;
+}
+
+std::string sides_words(const Context& context, const std::vector<std::pair<model::PartId, search::Face>>& sides) {
+  std::vector<std::string> words;
+  for (const auto& [part, face] : sides) {
+    const std::string side = fmt::format("{} {}", context.structure.parts[part.index()].name, face_name(face));
+    if (std::find(words.begin(), words.end(), side) == words.end()) words.push_back(side);
+  }
+  return words.empty() ? "directly" : "over " + fmt::format("{}", fmt::join(words, ", "));
+}
+
+/// Stretch by stretch, only what differs; then the time over the rails that both hold.
+std::string case_difference(const Context& context, const search::CompareRow& row, const search::Route& route,
+                            const search::Route& first) {
+  const auto rail = [&](model::RailId id) { return context.structure.rails[id.index()].id; };
+  std::vector<std::string> parts;
+  for (const auto& detour : row.detours)
+    parts.push_back(fmt::format("{}{}: {} ({} rails) instead of {} ({} rails), {}",
+                                detour.after ? "from rail " + rail(*detour.after) : std::string("from the start"),
+                                detour.before ? " to rail " + rail(*detour.before) : std::string(" to the end"),
+                                sides_words(context, detour.sides), detour.rails.size(),
+                                sides_words(context, detour.first_sides), detour.first_rails.size(),
+                                signed_duration(detour.time_s - detour.first_time_s)));
+  if (parts.empty()) return "the same rails, " + signed_duration(route.time_s - first.time_s);
+  if (std::abs(row.same_rails_s) >= 0.5)
+    parts.push_back("the same rails elsewhere, " + signed_duration(row.same_rails_s));
+  return fmt::format("{}; in all {}", fmt::join(parts, "; "), signed_duration(route.time_s - first.time_s));
+}
+
 }  // namespace
 
 std::string detail::way_name(const Context& context, const search::WayMark& mark) {
@@ -67,13 +99,47 @@ std::string loads_words(const std::vector<std::string>& loads) {
   return loads.empty() ? "none" : fmt::format("{}", fmt::join(loads, " and "));
 }
 
+std::string detail::case_words(const search::Comparison& comparison, const search::CompareRow& row) {
+  std::vector<std::string> words;
+  const auto differs = [&](const auto& part_of) {
+    return std::any_of(comparison.rows.begin(), comparison.rows.end(),
+                       [&](const auto& other) { return part_of(other) != part_of(row); });
+  };
+  for (const auto& [id, position] : row.answer.configuration.positions)
+    if (differs([&, id = id](const auto& other) { return other.answer.configuration.positions.at(id); }))
+      words.push_back(id + "=" + position);
+  if (differs([](const auto& other) { return other.answer.suit; })) words.push_back("suit " + row.answer.suit);
+  if (differs([](const auto& other) { return other.settings; })) {
+    std::size_t own = 0;
+    for (const auto& setting : row.settings)
+      if (differs(
+              [&](const auto& other) { return std::count(other.settings.begin(), other.settings.end(), setting) > 0; }))
+        words.push_back(setting), ++own;
+    if (own == 0) words.emplace_back("as in the files");
+  }
+  return fmt::format("{}", fmt::join(words, " "));
+}
+
 search::Answer detail::sources_of(const search::Comparison& comparison) {
   search::Answer sources = comparison.head;
   for (const auto& row : comparison.rows) {
-    for (const auto& used : row.answer.used)
-      if (std::none_of(sources.used.begin(), sources.used.end(),
-                       [&](const auto& known) { return known.name == used.name; }))
+    std::erase_if(sources.configuration.positions, [&](const auto& entry) {
+      return row.answer.configuration.positions.at(entry.first) != entry.second;
+    });
+    if (row.answer.suit != comparison.head.suit && sources.suit.find(row.answer.suit) == std::string::npos)
+      sources.suit += " or " + row.answer.suit;
+    for (const auto& used : row.answer.used) {
+      const auto known =
+          std::find_if(sources.used.begin(), sources.used.end(), [&](const auto& k) { return k.name == used.name; });
+      if (known == sources.used.end()) {
         sources.used.push_back(used);
+      } else if (known->quantity.value != used.quantity.value) {
+        search::UsedValue own = used;
+        own.name += ", " + case_words(comparison, row);
+        if (std::none_of(sources.used.begin(), sources.used.end(), [&](const auto& k) { return k.name == own.name; }))
+          sources.used.push_back(std::move(own));
+      }
+    }
     for (const auto& load : row.answer.loads)
       if (std::find(sources.loads.begin(), sources.loads.end(), load) == sources.loads.end())
         sources.loads.push_back(load);
@@ -89,10 +155,17 @@ std::string detail::difference(const Context& context, const search::Comparison&
     return sentence(context, row.answer.no_route()->causes.front());
   }
   std::string words;
-  if (row.not_as_first && row.way.empty()) words = stop_words(context, *row.not_as_first) + "; ";
-  if (!route) return words + "no way: " + sentence(context, row.answer.no_route()->causes.front());
+  if (row.not_as_first && row.way.empty())
+    words = row.not_as_first->load.empty()
+                ? "the first route is closed here: " + without_stop(sentence(context, *row.not_as_first)) + "; "
+                : stop_words(context, *row.not_as_first) + "; ";
+  if (row.first_rail_gone)
+    words = fmt::format("rail {} of the first route is not there; ",
+                        context.structure.rails[row.first_rail_gone->index()].id);
+  if (!route) return words + "no route: " + sentence(context, row.answer.no_route()->causes.front());
   const auto* first = comparison.rows.front().answer.route();
-  if (!first) return "a way where the first row has none";
+  if (!first) return "a route where the first row has none";
+  if (!case_words(comparison, row).empty()) return words + case_difference(context, row, *route, *first);
   const std::string here = mark_words(context, row.mark), there = mark_words(context, row.first_mark);
   if (row.goes_as_first)
     words += "the same way";
@@ -191,22 +264,24 @@ std::string text(const Context& context, const search::TradeOffs& trade_offs) {
 // ---- compare --------------------------------------------------------------------------------------------------------
 
 std::string text(const Context& context, const search::Comparison& comparison) {
-  std::string out = heading(context, comparison.head);
-  std::size_t name_width = 4, way_width = 0;
+  std::string out = heading(context, sources_of(comparison));
+  std::size_t name_width = 4, way_width = 0, case_width = 0;
   for (const auto& row : comparison.rows) {
     name_width = std::max(name_width, width_of(loads_words(row.loads)));
+    case_width = std::max(case_width, width_of(case_words(comparison, row)));
     if (!row.way.empty()) way_width = std::max({way_width, width_of(row.way), std::size_t{3}});
   }
-  const auto begin = [&](const std::string& way, const std::string& load) {
-    return "  " + (way_width > 0 ? pad_right(way, way_width) + "  " : std::string()) + pad_right(load, name_width);
+  const auto begin = [&](const std::string& way, const std::string& load, const std::string& in_case) {
+    return "  " + (case_width > 0 ? pad_right(in_case, case_width) + "  " : std::string()) +
+           (way_width > 0 ? pad_right(way, way_width) + "  " : std::string()) + pad_right(load, name_width);
   };
   out += fmt::format("{}     time       m  moves   body clear  load clear  in caution  least room\n",
-                     begin("way", "load"));
+                     begin("route", "load", "case"));
   for (const auto& row : comparison.rows) {
-    std::string line = begin(row.way, loads_words(row.loads));
+    std::string line = begin(row.way, loads_words(row.loads), case_words(comparison, row));
     const auto* route = row.answer.route();
     if (!route) {
-      paragraph(out, line + "  ", "no way", line.size() + 2);
+      paragraph(out, line + "  ", "no route", line.size() + 2);
       continue;
     }
     const auto cell = [](const search::LowerBound& bound) {
@@ -231,8 +306,9 @@ std::string text(const Context& context, const search::Comparison& comparison) {
     if (row.answer.may_save) words += " (not proven the best)";
     if (!row.answer.is_certain) words += " (the search was cut short: there may be more to find)";
     if (words.empty()) continue;
-    const std::string name =
-        row.way.empty() ? loads_words(row.loads) : fmt::format("{}, {}", row.way, loads_words(row.loads));
+    std::string name = case_words(comparison, row);
+    if (!row.way.empty()) name += (name.empty() ? "" : ", ") + row.way;
+    if (name.empty() || !row.loads.empty()) name += (name.empty() ? "" : ", ") + loads_words(row.loads);
     paragraph(out, "  - ", fmt::format("{}: {}", name, words), 4);
     const auto* route = row.answer.route();
     if (!route) continue;
@@ -254,7 +330,7 @@ std::string text(const Context& context, const search::Comparison& comparison) {
 std::string text(const Context& context, const search::WeakPoints& weak) {
   const auto& s = context.structure;
   std::string out = fmt::format("{}: weak points\n  suit {}; {}\n\n", s.name, weak.head.suit,
-                                configuration_words(weak.head.configuration));
+                                configuration_words(s, weak.head.configuration));
   if (weak.hatches.empty()) {
     out += "No hatch can be reached from its own rails, so nothing can be cut off.\n\n";
   } else if (weak.rails.empty()) {

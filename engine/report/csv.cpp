@@ -130,14 +130,16 @@ std::string csv(const Context& context, const search::TradeOffs& trade_offs) {
 }
 
 std::string csv(const Context& context, const search::Comparison& comparison) {
-  std::string out = record({"way", "loads", "outcome", "time_s", "moves", "distance_m", "clearance_m", "clearance_part",
-                            "load_clearance_m", "load_clearance_part", "caution_s", "goes_as_first", "difference"});
+  std::string out =
+      record({"case", "way", "loads", "outcome", "time_s", "moves", "distance_m", "clearance_m", "clearance_part",
+              "load_clearance_m", "load_clearance_part", "caution_s", "goes_as_first", "difference"});
   for (std::size_t r = 0; r < comparison.rows.size(); ++r) {
     const auto& row = comparison.rows[r];
     const auto part = [&](const std::optional<model::PartId>& id) {
       return id ? context.structure.parts[id->index()].id : std::string();
     };
-    std::vector<std::string> fields = {row.way, fmt::format("{}", fmt::join(row.loads, " "))};
+    std::vector<std::string> fields = {case_words(comparison, row), row.way,
+                                       fmt::format("{}", fmt::join(row.loads, " "))};
     if (const auto* route = row.answer.route()) {
       const auto& load = route->load_clearance;
       for (auto& field : std::vector<std::string>{

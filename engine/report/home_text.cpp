@@ -34,7 +34,7 @@ std::string text(const Context& context, const search::Home& home) {
   paragraph(out, "", fmt::format("{}: the way home to {}", s.name, home.request.hatch), 4);
   std::string how = fmt::format("suit {}", home.head.suit);
   if (!home.head.loads.empty()) how += fmt::format(", load {}", fmt::join(home.head.loads, " and "));
-  paragraph(out, "  ", fmt::format("{}; {}", how, configuration_words(home.head.configuration)), 2);
+  paragraph(out, "  ", fmt::format("{}; {}", how, configuration_words(s, home.head.configuration)), 2);
   out += "\n";
 
   const auto count = [&](HomeVerdict verdict) {
@@ -106,7 +106,7 @@ std::string text(const Context& context, const search::Matrix& matrix) {
   std::string out = fmt::format("{}: from every place to every other\n", s.name);
   paragraph(out, "  ",
             fmt::format("least {}, suit {}; {}", objective_name(matrix.by), matrix.head.suit,
-                        configuration_words(matrix.head.configuration)),
+                        configuration_words(s, matrix.head.configuration)),
             2);
   const char* what = matrix.by == search::Objective::Time       ? "time"
                      : matrix.by == search::Objective::Distance ? "metres"

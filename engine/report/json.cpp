@@ -28,10 +28,15 @@ Json quantity(const model::Quantity& q) {
 Json model_json(const Context& context) {
   Json files = Json::array();
   for (const auto& file : context.structure.files) files.push_back({{"path", file.path}, {"sha256", file.sha256}});
+  Json entries = Json::object();
+  for (const auto& entry : context.kit.entries) entries[entry.name] = entry.sha256;
   return {{"name", context.structure.name},
           {"folder", context.model_name},
           {"digest", model::model_digest(context.structure)},
-          {"files", files}};
+          {"structure_digest", model::structure_digest(context.structure)},
+          {"files", files},
+          {"kit_entries", entries},
+          {"settings", context.structure.settings}};
 }
 
 Json configuration_json(const model::Configuration& configuration) {
@@ -336,10 +341,34 @@ std::string json(const Context& context, const search::TradeOffs& trade_offs) {
   return dump(out);
 }
 
+namespace {
+
+Json detours(const Context& context, const search::CompareRow& row) {
+  const auto rail = [&](model::RailId id) { return Json(context.structure.rails[id.index()].id); };
+  const auto rails = [&](const std::vector<model::RailId>& ids) {
+    Json out = Json::array();
+    for (const auto id : ids) out.push_back(rail(id));
+    return out;
+  };
+  Json out = Json::array();
+  for (const auto& detour : row.detours)
+    out.push_back({{"after", detour.after ? rail(*detour.after) : Json(nullptr)},
+                   {"before", detour.before ? rail(*detour.before) : Json(nullptr)},
+                   {"first_rails", rails(detour.first_rails)},
+                   {"rails", rails(detour.rails)},
+                   {"first_time_s", rounded(detour.first_time_s)},
+                   {"time_s", rounded(detour.time_s)}});
+  return out;
+}
+
+}  // namespace
+
 std::string json(const Context& context, const search::Comparison& comparison) {
   const search::Answer sources = sources_of(comparison);
   const RouteJson writer(context, sources);
   Json out = writer.head("compare", "comparison");
+  out["configuration"] = configuration_json(comparison.head.configuration);
+  out["suit"] = comparison.head.suit;
   for (const char* key : {"loads", "proven_best", "certain"}) out.erase(key);  // each row has its own
   Json rows = Json::array();
   for (std::size_t r = 0; r < comparison.rows.size(); ++r) {
@@ -348,8 +377,15 @@ std::string json(const Context& context, const search::Comparison& comparison) {
     Json entry;
     entry["way"] = row.way.empty() ? Json(nullptr) : Json(row.way);
     row_writer.write_certainty(entry);
+    entry["configuration"] = configuration_json(row.answer.configuration);
+    entry["suit"] = row.answer.suit;
+    entry["settings"] = row.settings;
     entry["goes_as_first"] = row.goes_as_first;
     entry["not_as_first"] = row.not_as_first ? row_writer.write_cause(*row.not_as_first) : Json(nullptr);
+    entry["first_rail_gone"] =
+        row.first_rail_gone ? Json(context.structure.rails[row.first_rail_gone->index()].id) : Json(nullptr);
+    entry["detours"] = detours(context, row);
+    entry["same_rails_s"] = rounded(row.same_rails_s);
     entry["difference"] = difference(context, comparison, r);
     row_writer.write_outcome(entry);
     rows.push_back(entry);

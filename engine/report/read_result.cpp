@@ -22,7 +22,8 @@ constexpr double largest = 1e9;     // nor times or lengths
 
 class ResultReader {
  public:
-  ResultReader(const std::string& file, const model::Structure& structure) : file_(file), structure_(structure) {}
+  ResultReader(const std::string& file, const model::Structure& structure, const model::Kit& kit)
+      : file_(file), structure_(structure), kit_(kit) {}
 
   [[noreturn]] void refuse(std::string problem, std::string remedy) const {
     throw model::InputError({{{.file = file_}, "", "wrong-result", std::move(problem), "", std::move(remedy)}});
@@ -32,7 +33,9 @@ class ResultReader {
     const Json document = Json::parse(contents, nullptr, false);
     if (document.is_discarded()) refuse("this is not JSON", "give what `holdfast route ... --json` printed");
     try {
-      return read_document(document);
+      ReadResult result = read_document(document);
+      check_kit(document, result);
+      return result;
     } catch (const Json::exception& error) {
       refuse(fmt::format("a field is missing or of the wrong kind ({})", error.what()),
              "give what `holdfast route ... --json` printed, unchanged");
@@ -51,9 +54,9 @@ class ResultReader {
     if (std::find(verbs.begin(), verbs.end(), result.verb) == verbs.end() || result.outcome == "positioning")
       refuse(fmt::format("this is a result of `holdfast {}`, which shows no ways", result.verb),
              "give what `holdfast route`, `compare`, `home`, `tether` or `cable` printed with --json");
-    const auto digest = document.at("model").at("digest").get<std::string>();
-    if (const std::string ours = model::model_digest(structure_); digest != ours)
-      refuse(fmt::format("it was computed from another model: its digest is {}, and this model's {}",
+    const auto digest = document.at("model").at("structure_digest").get<std::string>();
+    if (const std::string ours = model::structure_digest(structure_); digest != ours)
+      refuse(fmt::format("it was computed from another structure: its digest is {}, and this model's {}",
                          digest.substr(0, 12), ours.substr(0, 12)),
              "compute it again with this model");
     result.configuration = configuration(document.at("configuration"));
@@ -72,6 +75,28 @@ class ResultReader {
     else
       read_ways(document, result);
     return result;
+  }
+
+  /// A result holds while the entries of the kit that it used are what they were.
+  void check_kit(const Json& document, const ReadResult& result) const {
+    std::vector<std::string> used = {"design", "suits." + result.suit};
+    const auto use = [&](const char* list, const std::string& id) { used.push_back(fmt::format("{}.{}", list, id)); };
+    if (document.contains("loads"))
+      for (const auto& load : document.at("loads")) use("loads", load);
+    for (const auto& way : result.ways) {
+      for (const auto& load : way.loads) use("loads", load);
+      if (!way.suit.empty()) use("suits", way.suit);
+      if (way.route && way.route->tether) use("tethers", way.route->tether->tether);
+    }
+    for (const auto& line : result.lines) use(line.is_cable ? "cables" : "tethers", line.id);
+    const auto& then = document.at("model").at("kit_entries");
+    for (const auto& name : used) {
+      const auto now = std::find_if(kit_.entries.begin(), kit_.entries.end(),
+                                    [&](const model::KitEntry& entry) { return entry.name == name; });
+      if (then.value(name, std::string()) == (now == kit_.entries.end() ? std::string() : now->sha256)) continue;
+      refuse(fmt::format("it was computed with another kit: {} has changed since", name),
+             "compute it again with this kit");
+    }
   }
 
   /// Every switch of the model in one of its positions: scenes are built on it.
@@ -205,6 +230,7 @@ class ResultReader {
     ReadWay way = outcome(row, loads);
     way.name = loads.empty() ? "no load" : loads_words(loads);
     if (!row.at("way").is_null()) way.name = fmt::format("{}, {}", row.at("way").get<std::string>(), way.name);
+    way.suit = row.at("suit");
     way.note = row.at("difference");
     certainty(row, way);
     return way;
@@ -417,31 +443,37 @@ class ResultReader {
 
   const std::string& file_;
   const model::Structure& structure_;
+  const model::Kit& kit_;
 };
 
 }  // namespace
 
-ReadResult read_result(const std::string& file, const std::string& contents, const model::Structure& structure) {
-  return ResultReader(file, structure).read(contents);
+ReadResult read_result(const std::string& file, const std::string& contents, const model::Structure& structure,
+                       const model::Kit& kit) {
+  return ResultReader(file, structure, kit).read(contents);
 }
 
 std::vector<search::GivenWay> read_ways(const std::string& file, const std::string& contents,
-                                        const model::Structure& structure) {
-  ResultReader reader(file, structure);
+                                        const model::Structure& structure, const model::Kit& kit) {
+  ResultReader reader(file, structure, kit);
   const ReadResult result = reader.read(contents);
   if (result.verb != "route")
     reader.refuse("this is not a result of `holdfast route`", "give what `holdfast route ... --json` printed");
   if (result.outcome == "no-route") reader.refuse("this result has no route", "give a result whose outcome is a route");
   std::vector<search::GivenWay> ways;
   for (const auto& read : result.ways) {
-    ways.push_back(search::given_way(structure, *read.route,
-                                     result.outcome == "route" ? file : fmt::format("{}#{}", file, ways.size() + 1)));
+    auto way = search::given_way(structure, *read.route,
+                                 result.outcome == "route" ? file : fmt::format("{}#{}", file, ways.size() + 1));
+    way.configuration = result.configuration;
+    way.suit = result.suit;
+    ways.push_back(std::move(way));
   }
   return ways;
 }
 
-cable::LaidCable read_laid(const std::string& file, const std::string& contents, const model::Structure& structure) {
-  ResultReader reader(file, structure);
+cable::LaidCable read_laid(const std::string& file, const std::string& contents, const model::Structure& structure,
+                           const model::Kit& kit) {
+  ResultReader reader(file, structure, kit);
   const ReadResult result = reader.read(contents);
   if (result.verb != "cable")
     reader.refuse("this is not a result of `holdfast cable`", "give what `holdfast cable ... --json` printed");

@@ -74,7 +74,7 @@ class RouteText {
     if (!a_.loads.empty())
       how += fmt::format(", load{} {}", a_.loads.size() == 1 ? "" : "s", fmt::join(a_.loads, " and "));
     if (!a_.request.tether.empty()) how += fmt::format(", tether {} from {}", a_.request.tether, a_.request.anchor);
-    how += fmt::format("; {}", configuration_words(a_.configuration));
+    how += fmt::format("; {}", configuration_words(s_, a_.configuration));
     if (!a_.request.closed_rails.empty()) how += fmt::format("; closed: {}", fmt::join(a_.request.closed_rails, ", "));
     paragraph("  ", how, 2);
     out_ += "\n";

@@ -207,7 +207,7 @@ std::string text(const Context& context, const Positioning& positioning) {
   const auto& options = context.options;
   std::string out = fmt::format("{}: tethers that hold {} at {}\n", context.structure.name, positioning.object,
                                 point(positioning.at));
-  paragraph(out, "  ", configuration_words(positioning.head.configuration), 2);
+  paragraph(out, "  ", configuration_words(context.structure, positioning.head.configuration), 2);
   out += "\n";
   if (positioning.holds.empty())
     paragraph(out, "", "None reaches: no rail for tethers and no anchor is at the right distance in free sight.", 2);

@@ -245,6 +245,12 @@ std::string configuration_words(const model::Configuration& configuration) {
   return fmt::format("{}", fmt::join(settings, " "));
 }
 
+std::string configuration_words(const model::Structure& structure, const model::Configuration& configuration) {
+  std::string words = configuration_words(configuration);
+  if (!structure.settings.empty()) words += fmt::format("; set for this run: {}", fmt::join(structure.settings, ", "));
+  return words;
+}
+
 std::string action(const Context& context, const search::Row& row) {
   const auto& part = context.structure.parts[row.part.index()];
   const double along = std::abs(row.along_to_m - row.along_from_m);

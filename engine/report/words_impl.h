@@ -38,8 +38,11 @@ namespace holdfast::report::detail {
 [[nodiscard]] const char* severity_name(check::Severity severity);
 /// `over the zenith side of stores drum`; else `by rails a to b`, those that it alone holds.
 [[nodiscard]] std::string way_name(const Context& context, const search::WayMark& mark);
-/// The head of a comparison with the loads and constants of every row, each once.
+/// The head of a comparison with what all rows share, and the loads and constants of every row, each once.
 [[nodiscard]] search::Answer sources_of(const search::Comparison& comparison);
+/// What a row stands for among the rows of a comparison: switches, suit and settings, where rows differ in them. Empty
+/// where all are the same.
+[[nodiscard]] std::string case_words(const search::Comparison& comparison, const search::CompareRow& row);
 /// How a row of a comparison differs from the first: where it goes instead, why, and by how much.
 [[nodiscard]] std::string difference(const Context& context, const search::Comparison& comparison, std::size_t row);
 /// Length x width x height of a fraction of a box, rounded down: what is stated of a load that passes must pass.

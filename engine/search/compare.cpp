@@ -83,23 +83,16 @@ Comparison compare_loads(const HandrailGraph& graph, const Profile& profile, con
 
 namespace {
 
-std::vector<LegWay> find_given(const HandrailGraph& graph, const GivenWay& given) {
-  const auto refuse = [&](std::string problem) {
-    throw model::InputError({{{},
-                              "",
-                              "wrong-result",
-                              fmt::format("{}: {}", given.name, problem),
-                              given.name,
-                              "compute the route again with this model, suit and configuration"}});
-  };
-  // Results are rounded to a micrometre.
-  constexpr double same_m = 1e-5;
+constexpr double same_m = 1e-5;  // results are rounded to a micrometre
+
+/// The legs, or what is not so in this graph.
+std::variant<std::vector<LegWay>, std::string> locate_given(const HandrailGraph& graph, const GivenWay& given) {
   std::vector<LegWay> legs;
   for (const auto& leg : given.legs) {
     LegWay way{leg.from, leg.to, {}, {}};
     for (const auto& grip : leg.grips) {
       const auto rail = graph.structure().find_rail(grip.rail);
-      if (!rail) refuse(fmt::format("rail \"{}\" is not in this model", grip.rail));
+      if (!rail) return fmt::format("rail \"{}\" is not in this model", grip.rail);
       const auto [begin, end] = graph.grips_of(*rail);
       std::optional<GripId> found;
       for (std::uint32_t g = begin; g < end && !found; ++g) {
@@ -108,22 +101,33 @@ std::vector<LegWay> find_given(const HandrailGraph& graph, const GivenWay& given
           found = GripId(g);
       }
       if (!found)
-        refuse(fmt::format("no grip on rail {} at ({:.3f}, {:.3f}, {:.3f})", grip.rail, grip.hand.x(), grip.hand.y(),
-                           grip.hand.z()));
+        return fmt::format("no grip on rail {} at ({:.3f}, {:.3f}, {:.3f})", grip.rail, grip.hand.x(), grip.hand.y(),
+                           grip.hand.z());
       if (!way.grips.empty()) {
         const auto move = graph.find_move(way.grips.back(), *found);
-        if (!move) refuse(fmt::format("no move leads to rail {} there", grip.rail));
+        if (!move) return fmt::format("no move leads to rail {} there", grip.rail);
         way.moves.push_back(*move);
       }
       way.grips.push_back(*found);
     }
-    if (way.grips.empty()) refuse("a leg has no grips");
+    if (way.grips.empty()) return std::string("a leg has no grips");
     if (!legs.empty() && legs.back().grips.back() != way.grips.front())
-      refuse("a leg does not begin where the one before ends");
+      return std::string("a leg does not begin where the one before ends");
     legs.push_back(std::move(way));
   }
-  if (legs.empty()) refuse("it has no legs");
+  if (legs.empty()) return std::string("it has no legs");
   return legs;
+}
+
+std::vector<LegWay> find_given(const HandrailGraph& graph, const GivenWay& given) {
+  auto located = locate_given(graph, given);
+  if (auto* legs = std::get_if<std::vector<LegWay>>(&located)) return std::move(*legs);
+  throw model::InputError({{{},
+                            "",
+                            "wrong-result",
+                            fmt::format("{}: {}", given.name, std::get<std::string>(located)),
+                            given.name,
+                            "compute the route again with this model, suit and configuration"}});
 }
 
 /// From, vias and to as the legs have them.
@@ -214,6 +218,103 @@ Comparison compare_ways(const HandrailGraph& graph, const Profile& profile, cons
           detail::describe(graph, carrying, space, legs_of_row[r], detail::waypoint_options(carrying, asked));
   });
   set_differences(graph, caches, comparison.rows);
+  return comparison;
+}
+
+namespace {
+
+/// A rail of the route that the other graph does not have there.
+std::optional<model::RailId> find_gone_rail(const HandrailGraph& graph, const GivenWay& given) {
+  for (const auto& leg : given.legs)
+    for (const auto& grip : leg.grips) {
+      const auto rail = graph.structure().find_rail(grip.rail);
+      if (!rail) continue;
+      const auto [begin, end] = graph.grips_of(*rail);
+      bool is_there = false;
+      for (std::uint32_t g = begin; g < end && !is_there; ++g)
+        is_there = (graph.grip(GripId(g)).hand - grip.hand).norm() < same_m &&
+                   (graph.grip(GripId(g)).outward - grip.outward).norm() < same_m;
+      if (!is_there) return rail;
+    }
+  return std::nullopt;
+}
+
+std::vector<const Row*> rows_of(const Route& route) {
+  std::vector<const Row*> rows;
+  for (const auto& leg : route.legs)
+    for (const auto& row : leg.rows) rows.push_back(&row);
+  return rows;
+}
+
+void add_side(std::vector<std::pair<model::PartId, Face>>& sides, const Row& row) {
+  if (sides.empty() || sides.back() != std::pair(row.part, row.face)) sides.emplace_back(row.part, row.face);
+}
+
+/// Longest common subsequence of the rails held: what lies between its members is a detour.
+void set_detours(const Route& first, const Route& route, CompareRow& row) {
+  const auto before = rows_of(first), now = rows_of(route);
+  const std::size_t n = before.size(), m = now.size();
+  std::vector<std::vector<std::uint32_t>> common(n + 1, std::vector<std::uint32_t>(m + 1, 0));
+  for (std::size_t i = n; i-- > 0;)
+    for (std::size_t j = m; j-- > 0;)
+      common[i][j] =
+          before[i]->rail == now[j]->rail ? common[i + 1][j + 1] + 1 : std::max(common[i + 1][j], common[i][j + 1]);
+  std::optional<model::RailId> last;
+  Detour detour;
+  const auto close = [&](std::optional<model::RailId> next) {
+    if (!detour.first_rails.empty() || !detour.rails.empty()) {
+      detour.after = last, detour.before = next;
+      row.detours.push_back(std::move(detour));
+    }
+    detour = {}, last = next;
+  };
+  for (std::size_t i = 0, j = 0; i < n || j < m;) {
+    if (i < n && j < m && before[i]->rail == now[j]->rail) {
+      row.same_rails_s += now[j]->time_s - before[i]->time_s;
+      close(now[j]->rail);
+      ++i, ++j;
+    } else if (j == m || (i < n && common[i + 1][j] >= common[i][j + 1])) {
+      detour.first_rails.push_back(before[i]->rail), detour.first_time_s += before[i]->time_s;
+      add_side(detour.first_sides, *before[i]);
+      ++i;
+    } else {
+      detour.rails.push_back(now[j]->rail), detour.time_s += now[j]->time_s;
+      add_side(detour.sides, *now[j]);
+      ++j;
+    }
+  }
+  close(std::nullopt);
+}
+
+}  // namespace
+
+Comparison compare_cases(const std::vector<CompareCase>& cases, const RouteRequest& request) {
+  Comparison comparison;
+  for (const auto& one : cases) {
+    Comparison row = one.given ? compare_ways(*one.graph, one.profile, request, {*one.given}, {one.profile.loads})
+                               : compare_loads(*one.graph, one.profile, request, {one.profile.loads});
+    if (comparison.rows.empty()) comparison.head = std::move(row.head);
+    row.rows.front().settings = one.graph->structure().settings;
+    comparison.rows.push_back(std::move(row.rows.front()));
+  }
+  const Route* first = comparison.rows.front().answer.route();
+  if (!first) return comparison;
+  const auto first_rails = detail::rails_of(*first);
+  const GivenWay first_way = given_way(cases.front().graph->structure(), *first, "the first route");
+  for (std::size_t r = 1; r < cases.size(); ++r) {
+    CompareRow& row = comparison.rows[r];
+    const Route* route = row.answer.route();
+    row.goes_as_first = route && detail::rails_of(*route) == first_rails;
+    if (route) {
+      row.mark = detail::find_mark(*route, {&first, 1});
+      row.first_mark = detail::find_mark(*first, {&route, 1});
+      set_detours(*first, *route, row);
+    }
+    row.first_rail_gone = find_gone_rail(*cases[r].graph, first_way);
+    if (row.first_rail_gone || std::holds_alternative<std::string>(locate_given(*cases[r].graph, first_way))) continue;
+    const auto again = compare_ways(*cases[r].graph, cases[r].profile, request, {first_way}, {cases[r].profile.loads});
+    if (const NoRoute* refusal = again.rows.front().answer.no_route()) row.not_as_first = refusal->causes.front();
+  }
   return comparison;
 }
 

@@ -311,8 +311,96 @@ TEST(CommandCompare, TakesWaysThatRoutePrinted) {
   EXPECT_EQ(document["rows"][1]["causes"][0]["kind"], "load-too-tight");
   const auto other_model = holdfast({"compare", "deck", "--way", plain});
   EXPECT_EQ(other_model.code, 2);
-  EXPECT_THAT(other_model.err, HasSubstr("it was computed from another model"));
+  EXPECT_THAT(other_model.err, HasSubstr("it was computed from another structure"));
   fs::remove_all(folder);
+}
+
+TEST(CommandCompare, AsksInSeveralConfigurationsSuitsAndSettings) {
+  const auto rows_of = [](Words more) {
+    Words words = {"compare", "models/yard", "--from", "lock-hatch", "--to", "spur-root", "--json"};
+    words.insert(words.end(), more.begin(), more.end());
+    const auto document = json::parse(holdfast(words, {source}).out);
+    EXPECT_EQ(support::schema_faults("result", document), "");
+    return document["rows"];
+  };
+  const auto time_of = [](Words more) {
+    Words words = {"route", "models/yard", "--from", "lock-hatch", "--to", "spur-root", "--json"};
+    words.insert(words.end(), more.begin(), more.end());
+    return json::parse(holdfast(words, {source}).out)["route"]["time_s"];
+  };
+  // Each row says what `route` says alone.
+  const auto states = rows_of({"--state", "dish=parked", "--state", "dish=tracking"});
+  ASSERT_EQ(states.size(), 2u);
+  EXPECT_EQ(states[0]["route"]["time_s"], time_of({"--state", "dish=parked"}));
+  EXPECT_EQ(states[1]["route"]["time_s"], time_of({"--state", "dish=tracking"}));
+  EXPECT_EQ(states[1]["configuration"]["dish"], "tracking");
+  EXPECT_FALSE(states[1]["goes_as_first"].get<bool>());
+  EXPECT_EQ(states[1]["not_as_first"]["kind"], "zones") << "the beam closes the first route";
+  double differing_s = states[1]["same_rails_s"];
+  for (const auto& detour : states[1]["detours"])
+    differing_s += detour["time_s"].get<double>() - detour["first_time_s"].get<double>();
+  EXPECT_NEAR(differing_s, states[1]["route"]["time_s"].get<double>() - states[0]["route"]["time_s"].get<double>(),
+              1e-4)
+      << "stretch by stretch, the differences add up to the difference";
+  const auto sets =
+      rows_of({"--set", "none", "--set", "suits.standard.rate_free_m_s=0.15+suits.standard.regrip_s=2.5"});
+  ASSERT_EQ(sets.size(), 2u);
+  EXPECT_EQ(sets[1]["settings"].size(), 2u);
+  EXPECT_EQ(sets[1]["route"]["time_s"],
+            time_of({"--set", "suits.standard.rate_free_m_s=0.15", "--set", "suits.standard.regrip_s=2.5"}));
+  EXPECT_GT(sets[1]["route"]["time_s"], sets[0]["route"]["time_s"]);
+  const auto all = rows_of({"--suit", "standard", "--suit", "large", "--state", "dish=parked", "--state",
+                            "dish=tracking+wing=edge-on", "--load", "none", "--load", "bulky-bag"});
+  EXPECT_EQ(all.size(), 8u);
+  const auto text = holdfast({"compare", "models/yard", "--from", "lock-hatch", "--to", "spur-root", "--state",
+                              "dish=parked", "--state", "dish=tracking"},
+                             {source})
+                        .out;
+  EXPECT_THAT(text, HasSubstr("dish=tracking: the first route is closed here"));
+  EXPECT_THAT(text.substr(0, text.find('\n', text.find('\n') + 1)), testing::Not(HasSubstr("dish=")))
+      << "the heading says what all rows share";
+}
+
+TEST(CommandCompare, ReplaysEachRouteInItsOwnConfiguration) {
+  const support::Scratch scratch("compare-own", source);
+  for (const char* position : {"parked", "tracking"})
+    (void)scratch.run(HOLDFAST_COMMAND,
+                      std::string("route models/yard --from lock-hatch --to spur-root --json --state dish=") +
+                          position + " > " + position + ".json");
+  const auto ran = scratch.run(HOLDFAST_COMMAND, "compare models/yard --way parked.json --way tracking.json --json");
+  EXPECT_EQ(ran.code, 0) << ran.err;
+  const auto document = json::parse(ran.out);
+  EXPECT_EQ(document["rows"][0]["configuration"]["dish"], "parked");
+  EXPECT_EQ(document["rows"][1]["configuration"]["dish"], "tracking");
+  const auto forced =
+      scratch.run(HOLDFAST_COMMAND, "compare models/yard --way parked.json --state dish=tracking --json");
+  EXPECT_EQ(forced.code, 1) << "the beam is in the way";
+  EXPECT_EQ(json::parse(forced.out)["rows"][0]["causes"][0]["kind"], "zones");
+  const auto aimed = scratch.run(HOLDFAST_COMMAND, "compare models/yard --way parked.json --by moves");
+  EXPECT_EQ(aimed.code, 2);
+  EXPECT_THAT(aimed.err, HasSubstr("nothing is minimised"));
+}
+
+TEST(CommandSet, KeepsResultsThatDoNotDependOnIt) {
+  const support::Scratch scratch("set-results", source);
+  (void)scratch.run(HOLDFAST_COMMAND,
+                    "route models/yard --from lock-hatch --to hub-top --load bulky-bag --json > bag.json");
+  const auto draw = [&](const std::string& setting) {
+    return scratch.run(HOLDFAST_COMMAND, "draw models/yard bag.json --svg a.svg --set " + setting);
+  };
+  EXPECT_EQ(draw("loads.pole.mass_kg=13").code, 0) << "another load";
+  EXPECT_EQ(draw("suits.large.reach_m=0.5").code, 0) << "another suit";
+  for (const char* setting :
+       {"loads.bulky-bag.mass_kg=81", "suits.standard.reach_m=0.6", "design.grip_spacing_m=0.1"}) {
+    const auto ran = draw(setting);
+    EXPECT_EQ(ran.code, 2) << setting;
+    EXPECT_THAT(ran.err, HasSubstr("has changed since")) << setting;
+  }
+  EXPECT_THAT(draw("zones.camera-view.price=2").err, testing::Not(testing::IsEmpty()));
+  const auto route = scratch.run(
+      HOLDFAST_COMMAND, "route models/yard --from lock-hatch --to hub-top --set suits.standard.rate_free_m_s=0.15");
+  EXPECT_THAT(route.out, HasSubstr("set for this run: suits.standard.rate_free_m_s=0.15"));
+  EXPECT_THAT(route.out, HasSubstr("set for this run"));
 }
 
 // ---- draw ---------------------------------------------------------------------------------------------------------

@@ -57,7 +57,7 @@ struct Drawn {
   Picture picture(const std::vector<std::string>& documents = {}) {
     Picture made = draw_structure(*context_, *scene_);
     for (const auto& document : documents)
-      add_result(made, *context_, *scene_, report::read_result("result.json", document, structure_));
+      add_result(made, *context_, *scene_, report::read_result("result.json", document, structure_, context_->kit));
     return made;
   }
   template <class Result>

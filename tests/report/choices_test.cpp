@@ -101,7 +101,7 @@ TEST(ComparePage, TellsTheDifferenceInWords) {
 TEST(GivenWays, AreReadBackAsTheyWereWritten) {
   const sample::Desk desk;
   const auto answer = sample::found();
-  const auto ways = read_ways("x.json", json(desk.context, answer), desk.context.structure);
+  const auto ways = read_ways("x.json", json(desk.context, answer), desk.context.structure, desk.context.kit);
   ASSERT_EQ(ways.size(), 1u);
   ASSERT_EQ(ways[0].legs.size(), answer.route()->legs.size());
   for (std::size_t leg = 0; leg < ways[0].legs.size(); ++leg) {
@@ -112,7 +112,7 @@ TEST(GivenWays, AreReadBackAsTheyWereWritten) {
   }
   const auto refusal = [&](const std::string& contents, const model::Structure& structure) -> std::string {
     try {
-      (void)read_ways("x.json", contents, structure);
+      (void)read_ways("x.json", contents, structure, desk.context.kit);
     } catch (const model::InputError& error) {
       EXPECT_EQ(error.diagnostics().front().code, "wrong-result");
       return error.diagnostics().front().text();

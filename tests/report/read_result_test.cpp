@@ -23,7 +23,7 @@ TEST(ReadResult, OfARouteIsWrittenAgainAsItWas) {
   box.axes << 0, 1, 0, 0, 0, 1, 1, 0, 0;
   route.legs[0].poses[0].loads = {box};
   const std::string written = json(desk.context, answer);
-  const auto result = read_result("x.json", written, desk.structure_);
+  const auto result = read_result("x.json", written, desk.structure_, desk.context.kit);
   EXPECT_EQ(result.file, "x.json");
   EXPECT_EQ(result.outcome, "route");
   EXPECT_EQ(result.stops, (std::vector<std::string>{"hatch", "valve", "mast-top"}));
@@ -36,7 +36,7 @@ TEST(ReadResult, OfARouteIsWrittenAgainAsItWas) {
   EXPECT_EQ(csv(desk.context, answer), csv(desk.context, [&] {
               auto again = sample::found();
               again.loads = {"bag"};
-              again.outcome = *read_result("x.json", written, desk.structure_).ways[0].route;
+              again.outcome = *read_result("x.json", written, desk.structure_, desk.context.kit).ways[0].route;
               return again;
             }()));
 }
@@ -45,7 +45,7 @@ TEST(ReadResult, OfARefusalHasItsSentencesAndPlaces) {
   const sample::Desk desk;
   const auto answer =
       sample::refused({sample::cause(search::CauseKind::Reach), sample::cause(search::CauseKind::Zones)});
-  const auto result = read_result("x.json", json(desk.context, answer), desk.structure_);
+  const auto result = read_result("x.json", json(desk.context, answer), desk.structure_, desk.context.kit);
   EXPECT_EQ(result.outcome, "no-route");
   ASSERT_EQ(result.ways.size(), 1u);
   EXPECT_FALSE(result.ways[0].route);
@@ -54,7 +54,7 @@ TEST(ReadResult, OfARefusalHasItsSentencesAndPlaces) {
     EXPECT_EQ(result.ways[0].causes[i].text, sentence(desk.context, answer.no_route()->causes[i]));
     EXPECT_TRUE(result.ways[0].causes[i].at.isApprox(answer.no_route()->causes[i].at, 1e-6));
   }
-  EXPECT_THROW((void)read_ways("x.json", json(desk.context, answer), desk.structure_), model::InputError);
+  EXPECT_THROW((void)read_ways("x.json", json(desk.context, answer), desk.structure_, desk.context.kit), model::InputError);
 }
 
 TEST(ReadResult, OfAComparisonNamesEachRowByItsLoads) {
@@ -67,7 +67,7 @@ TEST(ReadResult, OfAComparisonNamesEachRowByItsLoads) {
     if (!has_way) row.loads = row.answer.loads = {"bag"};
     comparison.rows.push_back(row);
   }
-  const auto result = read_result("x.json", json(desk.context, comparison), desk.structure_);
+  const auto result = read_result("x.json", json(desk.context, comparison), desk.structure_, desk.context.kit);
   ASSERT_EQ(result.ways.size(), 2u);
   EXPECT_EQ(result.ways[0].name, "no load");
   EXPECT_EQ(result.ways[1].name, "bag");

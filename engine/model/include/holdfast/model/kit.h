@@ -143,6 +143,12 @@ struct DesignValues {
   Quantity excursion_s;
 };
 
+/// One entry of the kit file as it was read, with what was set for this run.
+struct KitEntry {
+  std::string name;    ///< `suits.standard`, `loads.bulky-bag`, ..., `design`
+  std::string sha256;  ///< lower-case hex
+};
+
 struct Kit {
   std::string name;
   std::vector<Suit> suits;  ///< at least one; the first is the default
@@ -151,6 +157,7 @@ struct Kit {
   std::vector<Tether> tethers;
   std::vector<FootRestraint> foot_restraints;
   DesignValues design;
+  std::vector<KitEntry> entries;  ///< of the file, in its order; what it leaves out has none
 
   [[nodiscard]] const Suit* find_suit(std::string_view id) const;  ///< null when unknown; so are the others
   [[nodiscard]] const Load* find_load(std::string_view id) const;

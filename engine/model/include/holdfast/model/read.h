@@ -17,8 +17,10 @@ struct Model {
 };
 
 /// Reads and validates both files and every table they name; digests them and the mesh files (which `geometry` reads).
-/// Throws `InputError` with *all* faults found. Nothing outside `folder` is read.
-[[nodiscard]] Model read_model(const std::string& folder);
+/// `settings`: numbers of either file replaced for this run, as `suits.standard.rate_free_m_s=0.15`; by keys, into
+/// lists by id or by number from 0. They are part of the digests. Throws `InputError` with *all* faults found. Nothing
+/// outside `folder` is read.
+[[nodiscard]] Model read_model(const std::string& folder, const std::vector<std::string>& settings = {});
 
 /// The same from text, for tests and tools: `folder` is where tables and meshes are looked for; `file` names the text
 /// in messages.

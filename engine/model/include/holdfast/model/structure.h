@@ -236,7 +236,8 @@ struct Structure {
   std::vector<Clip> clips;
   std::vector<Place> places;
   std::vector<Zone> zones;
-  std::vector<ModelFile> files;  ///< every file that the structure and kit were read from, with digest
+  std::vector<ModelFile> files;       ///< every file that the structure and kit were read from, with digest
+  std::vector<std::string> settings;  ///< `PATH=NUMBER`: what was set for this run, of structure and kit
 
   [[nodiscard]] Configuration default_configuration() const;
   [[nodiscard]] std::optional<PartId> find_part(std::string_view id) const;
@@ -260,6 +261,8 @@ struct Structure {
 [[nodiscard]] std::string digest_of(std::string_view bytes);
 /// SHA-256 over the digests of all files in path order: names the model that a result was computed from.
 [[nodiscard]] std::string model_digest(const Structure& structure);
+/// The same without kit.yaml: names the structure alone.
+[[nodiscard]] std::string structure_digest(const Structure& structure);
 
 /// `candidates` nearest to `word` by edit distance, best first, at most `count`, none farther than half the word's
 /// length + 1.

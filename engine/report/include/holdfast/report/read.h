@@ -1,7 +1,7 @@
 #pragma once
 // Results read back from the JSON that the command printed: to draw them, or to ask more about the ways in them.
 //
-//   const auto result = report::read_result("out.json", contents, structure);
+//   const auto result = report::read_result("out.json", contents, structure, kit);
 //   for (const auto& way : result.ways) if (way.route) use(*way.route);
 //
 // Numbers come back as they were printed, rounded to 1e-6. What JSON does not carry keeps its default.
@@ -28,6 +28,7 @@ struct ReadCause {
 /// One way of a result, or why there is none.
 struct ReadWay {
   std::string name;  ///< what tells it from the others of its result; empty where it is alone
+  std::string suit;  ///< of a comparison's row; empty: the result's
   std::vector<std::string> loads;
   std::optional<search::Route> route;
   std::vector<ReadCause> causes;  ///< none where there is a route
@@ -66,18 +67,19 @@ struct ReadResult {
   std::optional<search::Home> home;  ///< hatch, limits, places and farthest grips
 };
 
-/// Throws `model::InputError` (`wrong-result`) for what is no result of these verbs, one of another model, or one that
-/// was changed by hand into something that no engine says. `file` names it in messages.
+/// Throws `model::InputError` (`wrong-result`) for what is no result of these verbs, one of another structure or of kit
+/// entries that were another then, or one that was changed by hand into something that no engine says. `file` names it
+/// in messages. Entries of the kit that the result did not use may have changed.
 [[nodiscard]] ReadResult read_result(const std::string& file, const std::string& contents,
-                                     const model::Structure& structure);
+                                     const model::Structure& structure, const model::Kit& kit);
 
 /// The ways in a result of `route` (one), or of its alternatives or trade-offs (each): name, then number. Throws as
 /// `read_result`, and for a result of another verb or without a way.
 [[nodiscard]] std::vector<search::GivenWay> read_ways(const std::string& file, const std::string& contents,
-                                                      const model::Structure& structure);
+                                                      const model::Structure& structure, const model::Kit& kit);
 
 /// The cable of a result of `cable`. Throws as `read_result`, and for a result without a run of one cable.
 [[nodiscard]] cable::LaidCable read_laid(const std::string& file, const std::string& contents,
-                                         const model::Structure& structure);
+                                         const model::Structure& structure, const model::Kit& kit);
 
 }  // namespace holdfast::report

@@ -20,6 +20,9 @@ namespace holdfast::report {
 [[nodiscard]] const char* effect_name(model::ZoneEffect effect);
 [[nodiscard]] const char* place_kind_word(model::PlaceKind kind);
 [[nodiscard]] std::string configuration_words(const model::Configuration& configuration);
+/// The same with the numbers that were set for this run: what an answer holds for.
+[[nodiscard]] std::string configuration_words(const model::Structure& structure,
+                                              const model::Configuration& configuration);
 /// What is done in a row: `across a gap of 0.52 m to ..., 1.20 m along`.
 [[nodiscard]] std::string action(const Context& context, const search::Row& row);
 /// The part and its side that a row is on: `stores drum, zenith to port`.

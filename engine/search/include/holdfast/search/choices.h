@@ -92,12 +92,22 @@ struct GivenWay {
   std::string name;
   std::vector<Leg> legs;
   std::vector<Swap> swaps = {};
+  std::optional<model::Configuration> configuration = std::nullopt;  ///< that it was found in; nothing: not known
+  std::string suit = {};                                             ///< of the kit; empty: not known
 };
 
 /// A route as a way that is given.
 [[nodiscard]] GivenWay given_way(const model::Structure& structure, const Route& route, std::string name);
 
 using Loads = std::vector<const model::Load*>;  ///< carried at once; empty: none
+
+/// Where a route leaves the rails of the first one: between two rails that both hold.
+struct Detour {
+  std::optional<model::RailId> after, before;     ///< nothing: from the start, to the end
+  std::vector<model::RailId> first_rails, rails;  ///< what the first route holds there, and what this one does
+  std::vector<std::pair<model::PartId, Face>> first_sides, sides;  ///< the same by side of a part, in order
+  double first_time_s = 0, time_s = 0;
+};
 
 struct CompareRow {
   std::string way;  ///< name of a given way; empty: the best way with these loads
@@ -108,6 +118,11 @@ struct CompareRow {
   bool goes_as_first = true;  ///< over the same rails
   /// Why these loads do not pass on the way of the first row; nothing where they do, or where there is no first way.
   std::optional<Cause> not_as_first;
+  /// A rail of the first row's route that is not there, or stands elsewhere, in this row's configuration.
+  std::optional<model::RailId> first_rail_gone;
+  std::vector<Detour> detours;        ///< from the first row's route, in order; none where either has no route
+  double same_rails_s = 0;            ///< this row's time less the first's over the rails that both hold
+  std::vector<std::string> settings;  ///< numbers set for this row's model
 };
 
 struct Comparison {
@@ -124,6 +139,17 @@ struct Comparison {
 [[nodiscard]] Comparison compare_ways(const graph::HandrailGraph& graph, const Profile& profile,
                                       const RouteRequest& request, const std::vector<GivenWay>& ways,
                                       const std::vector<Loads>& loads);
+
+/// One model, suit, configuration and load to ask for: a row of a comparison. The graph must outlive the call.
+struct CompareCase {
+  const graph::HandrailGraph* graph = nullptr;
+  Profile profile;                ///< with loads
+  std::optional<GivenWay> given;  ///< asked of this route; nothing: of the best one
+};
+
+/// The same question in each case. Rows as cases. Requires: at least one case; structures that differ in numbers alone.
+/// Throws `model::InputError` (`wrong-result`) for a given route that is not one of its graph.
+[[nodiscard]] Comparison compare_cases(const std::vector<CompareCase>& cases, const RouteRequest& request);
 
 // ---- weak points ----------------------------------------------------------------------------------------------------
 
