@@ -129,6 +129,17 @@ SweepResult sweep_box(const geometry::Scene& scene, const Vec3& size_m, std::spa
   return result;
 }
 
+/// Two sweeps of one box, one after the other.
+SweepResult joined(SweepResult first, const SweepResult& second) {
+  first.fits = first.fits && second.fits;
+  if (!first.forbidden_by) first.forbidden_by = second.forbidden_by;
+  if (second.least_m < first.least_m) first.least_m = second.least_m, first.pose = second.pose;
+  for (const ZoneId zone : second.entered)
+    if (std::find(first.entered.begin(), first.entered.end(), zone) == first.entered.end())
+      first.entered.push_back(zone);
+  return first;
+}
+
 BoxPose body_frame(const Vec3& body, const Vec3& heading, const Vec3& up, const Vec3& offset_m) {
   BoxPose pose;
   pose.axes.col(0) = heading;
@@ -306,6 +317,8 @@ std::string Trail::key() const {
   const auto put_vec = [&](const Vec3& v) {
     for (int i = 0; i < 3; ++i) put(std::llround(v[i] * 1e6));
   };
+  if (axes_)
+    for (int column = 0; column < 3; ++column) put_vec(axes_->col(column));
   for (const Piece& piece : pieces_) {
     if (piece.curve) {
       key += 'c';
@@ -360,6 +373,16 @@ class TowSweep::Run {
     double chord0, chord1;          // ends of the chord that the long side lies along
     double load_speed, body_speed;  // per unit of u
   };
+  /// While the load is drawn in by `tow_m` behind the trail's end, u in [0, 1].
+  [[nodiscard]] Along drawing_in(double u, double tow_m) const {
+    const double end_m = length_m(), from_m = std::max(0.0, end_m - tow_m);
+    Along along{};
+    along.body = along.chord1 = end_m;
+    along.load = from_m + u * (end_m - from_m);
+    along.chord0 = std::min(along.load, std::max(last_start_m(), from_m));
+    along.load_speed = end_m - from_m;
+    return along;
+  }
 
   /// The pose, and how it may turn; `is_round` where the outward direction runs along the chord and gives no up.
   struct Posed {
@@ -452,10 +475,13 @@ Trail TowSweep::gone(const Trail& trail, GripId from_id, GripId to_id) const {
   } else {
     piece.length_m = (piece.end - piece.start).norm();
   }
+  // From one of two grips at one place to the other: neither the body nor the load moves.
+  constexpr double at_rest_m = 1e-9;
+  if (!piece.curve && piece.length_m < at_rest_m) return longer;
+  longer.axes_.reset();
   longer.length_m_ += piece.length_m;
   const auto continues = [&](const Trail::Piece& last) {
-    return !last.curve && !piece.curve && (last.outward - piece.outward).norm() < 1e-9 && last.length_m > 0 &&
-           piece.length_m > 0 &&
+    return !last.curve && !piece.curve && (last.outward - piece.outward).norm() < 1e-9 &&
            ((last.end - last.start) / last.length_m - (piece.end - piece.start) / piece.length_m).norm() < 1e-9;
   };
   auto& pieces = longer.pieces_;
@@ -469,6 +495,7 @@ Trail TowSweep::gone(const Trail& trail, GripId from_id, GripId to_id) const {
 
 /// Keeps what the next moves can need: the tow length behind the body.
 void TowSweep::trim(Trail& trail) const {
+  if (trail.is_empty()) return;
   if (trail.length_m_ >= tow_m_) trail.is_paying_out_ = false;
   if (trail.is_paying_out_) return;
   auto& pieces = trail.pieces_;
@@ -492,30 +519,71 @@ Trail TowSweep::follow(const Trail& trail, GripId from, GripId to) const {
 
 TowSweep::Step TowSweep::move(const Trail& trail, GripId from, GripId to, SweepAim aim) const {
   Step step{{}, gone(trail, from, to)};
+  if (step.trail.is_empty()) {
+    step.sweep = draw_in(step.trail, to, aim);
+    return step;
+  }
   const double before_m = trail.length_m_, moved_m = step.trail.length_m_ - before_m;
   const Run run(*this, step.trail.pieces_);
   // While the tow pays out the load rests where the leg began, its long side along the chord to the body; during the
   // first piece along that piece's whole chord, so that it need not turn before the body is a little way off.
   const double first_chord_m = std::min(run.first_length_m(), tow_m_);
   const bool is_paying_out = trail.is_paying_out_;
-  step.sweep = run.sweep(
-      [&](double u) {
-        Run::Along along{};
-        along.body = before_m + u * moved_m;
-        along.load = is_paying_out ? std::max(0.0, along.body - tow_m_) : along.body - tow_m_;
-        along.chord0 = along.load;
-        along.chord1 = along.load == 0 && is_paying_out ? std::max(along.body, first_chord_m) : along.body;
-        along.load_speed = is_paying_out && along.load == 0 ? 0 : moved_m;
-        along.body_speed = moved_m;
-        return along;
-      },
-      aim);
-
+  const auto along_at = [&](double u) {
+    Run::Along along{};
+    along.body = before_m + u * moved_m;
+    along.load = is_paying_out ? std::max(0.0, along.body - tow_m_) : along.body - tow_m_;
+    along.chord0 = along.load;
+    along.chord1 = along.load == 0 && is_paying_out ? std::max(along.body, first_chord_m) : along.body;
+    along.load_speed = is_paying_out && along.load == 0 ? 0 : moved_m;
+    along.body_speed = moved_m;
+    return along;
+  };
+  const bool is_turned = trail.is_empty() && trail.axes_.has_value();
+  if (is_turned) step.sweep = turn(graph_.body_point(from), *trail.axes_, run.pose(along_at(0)).pose.axes, aim);
+  if (!is_turned) {
+    step.sweep = run.sweep(along_at, aim);
+  } else if (step.sweep.fits) {
+    step.sweep = joined(std::move(step.sweep), run.sweep(along_at, aim));
+  }
   trim(step.trail);
   return step;
 }
 
+SweepResult TowSweep::turn(const Vec3& middle, const Eigen::Matrix3d& from, const Eigen::Matrix3d& to,
+                           SweepAim aim) const {
+  std::array<Eigen::AngleAxisd, 4> turns;
+  for (std::size_t i = 0; i < turns.size(); ++i) {
+    const double forward = i & 1 ? -1 : 1, side = i & 2 ? -1 : 1;
+    const Eigen::Matrix3d alike = to * Vec3(forward, side, forward * side).asDiagonal();
+    turns[i] = Eigen::AngleAxisd(alike * from.transpose());
+  }
+  std::stable_sort(turns.begin(), turns.end(), [](const auto& x, const auto& y) { return x.angle() < y.angle(); });
+  std::optional<SweepResult> least;
+  // Beyond a quarter only where nothing less will do: nobody throws a load over to get it round a corner.
+  const double most = std::max(turns.front().angle(), std::numbers::pi / 2) + angle_tolerance_rad;
+  for (const auto& by : turns) {
+    if (by.angle() > most) break;
+    const double speed_m = by.angle() * size_m_.norm() / 2;
+    auto swept = sweep_box(
+        graph_.scene(), size_m_, zones_,
+        [&](double u) {
+          return BoxPose{middle, Eigen::AngleAxisd(u * by.angle(), by.axis()).toRotationMatrix() * from};
+        },
+        [&](double u0, double u1) { return speed_m * (u1 - u0) / 2; }, false, aim);
+    if (swept.fits) return swept;
+    if (!least) least = std::move(swept);
+  }
+  return *least;
+}
+
 SweepResult TowSweep::draw_in(const Trail& trail, GripId at, SweepAim aim) const {
+  if (trail.is_empty() && trail.axes_) {
+    const BoxPose alongside = pose(trail, at);
+    return sweep_box(
+        graph_.scene(), size_m_, zones_, [&](double) { return alongside; }, [](double, double) { return 0.0; }, false,
+        aim);
+  }
   if (trail.is_empty()) {
     // Nothing was gone: the load stays at the mover's side, along the rail or across it.
     SweepResult result;
@@ -531,21 +599,19 @@ SweepResult TowSweep::draw_in(const Trail& trail, GripId at, SweepAim aim) const
     return result;
   }
   const Run run(*this, trail.pieces_);
-  const double end_m = run.length_m(), from_m = std::max(0.0, end_m - tow_m_), drawn_m = end_m - from_m;
-  const double last_chord_m = std::max(run.last_start_m(), from_m);
-  return run.sweep(
-      [&](double u) {
-        Run::Along along{};
-        along.body = along.chord1 = end_m;
-        along.load = from_m + u * drawn_m;
-        along.chord0 = std::min(along.load, last_chord_m);
-        along.load_speed = drawn_m;
-        return along;
-      },
-      aim);
+  return run.sweep([&](double u) { return run.drawing_in(u, tow_m_); }, aim);
+}
+
+Trail TowSweep::drawn_in(const Trail& trail) const {
+  if (trail.is_empty()) return trail;
+  const Run run(*this, trail.pieces_);
+  Trail drawn;
+  drawn.axes_ = run.pose(run.drawing_in(1, tow_m_)).pose.axes;
+  return drawn;
 }
 
 BoxPose TowSweep::pose(const Trail& trail, GripId at) const {
+  if (trail.axes_) return {graph_.body_point(at), *trail.axes_};
   if (trail.is_empty()) {
     const Grip& grip = graph_.grip(at);
     const auto [first, last] = graph_.grips_of(grip.rail);

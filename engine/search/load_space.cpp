@@ -40,7 +40,7 @@ LoadSpace::State LoadSpace::state_of(GripId grip, std::uint32_t heading, Trail t
   const auto [entry, is_new] = state_by_key_.try_emplace(key + trail_key, static_cast<State>(states_.size()));
   if (!is_new) return entry->second;
   std::uint32_t trail_index = 0;
-  if (!trail.is_empty()) {
+  if (!trail.is_unset()) {
     trail_index = static_cast<std::uint32_t>(trails_.size());
     trails_.push_back(std::move(trail));
   }
@@ -65,14 +65,18 @@ LoadSpace::Step LoadSpace::step(State from, GripId to) {
   return {found->second.fits, found->second.to, found->second.entered};
 }
 
+bool LoadSpace::Kept::note(const SweepResult& sweep) {
+  for (const ZoneId zone : sweep.entered)
+    if (std::find(entered.begin(), entered.end(), zone) == entered.end()) entered.push_back(zone);
+  return sweep.fits;
+}
+
 LoadSpace::Kept LoadSpace::compute(State from_state, GripId to) {
   const StateData from = states_[from_state];
   Kept kept;
   const auto note = [&](const SweepResult& sweep) {
-    for (const ZoneId zone : sweep.entered)
-      if (std::find(kept.entered.begin(), kept.entered.end(), zone) == kept.entered.end()) kept.entered.push_back(zone);
     has_met_zones_ = has_met_zones_ || sweep.forbidden_by.has_value();
-    return sweep.fits;
+    return kept.note(sweep);
   };
   if (!beside_.empty()) {
     const auto headings = graph::headings_of(graph_.grip(from.grip), graph_.grip(to));
@@ -116,14 +120,25 @@ LoadSpace::Kept LoadSpace::compute(State from_state, GripId to) {
 }
 
 std::optional<LoadSpace::State> LoadSpace::finish_leg(State state) {
+  const Kept& finished = finish(state);
+  return finished.fits ? std::optional(finished.to) : std::nullopt;
+}
+
+std::span<const ZoneId> LoadSpace::entered_at_finish(State state) { return finish(state).entered; }
+
+const LoadSpace::Kept& LoadSpace::finish(State state) {
   const auto found = finished_.find(state);
   if (found != finished_.end()) return found->second;
-  std::optional<State> next;
-  const auto failed = finish_failure(state);
-  has_met_zones_ = has_met_zones_ || (failed && failed->sweep.forbidden_by);
-  if (!failed) next = state_of(states_[state].grip, states_[state].heading, {});
-  finished_.emplace(state, next);
-  return next;
+  Kept kept;
+  kept.fits = true;
+  visit_finish(state, SweepAim::Decide, [&](const model::Load*, const Vec3&, const SweepResult& sweep) {
+    has_met_zones_ = has_met_zones_ || sweep.forbidden_by.has_value();
+    kept.fits = kept.note(sweep);
+    return kept.fits;
+  });
+  const StateData at = states_[state];
+  if (kept.fits) kept.to = state_of(at.grip, at.heading, tow_ ? tow_->drawn_in(trails_[at.trail]) : Trail{});
+  return finished_.emplace(state, std::move(kept)).first->second;
 }
 
 LoadSpace::Cell LoadSpace::cell_of(GripId grip, std::uint32_t heading, const Trail& trail) const {
@@ -134,6 +149,11 @@ LoadSpace::Cell LoadSpace::cell_of(GripId grip, std::uint32_t heading, const Tra
   for (int axis = 0; axis < 3; ++axis)
     cell[static_cast<std::size_t>(axis) + 2] = static_cast<std::int32_t>(std::floor(middle[axis] / edge_m));
   cell[5] = trail.is_empty() ? 1 : 0;
+  if (trail.is_empty() && !trail.is_unset()) {
+    Eigen::Index along = 0;
+    tow_->pose(trail, grip).axes.col(0).cwiseAbs().maxCoeff(&along);
+    cell[5] = 2 + static_cast<std::int32_t>(along);
+  }
   return cell;
 }
 
@@ -155,12 +175,11 @@ std::uint32_t LoadSpace::heading_after(const StateData& from, GripId to) {
   return heading_of(to, graph::carry_heading(graph_.grip(from.grip), graph_.grip(to), heading(from)));
 }
 
-std::optional<LoadSpace::Failure> LoadSpace::finish_failure(State state) const {
+template <class Visit>
+void LoadSpace::visit_finish(State state, SweepAim aim, Visit&& visit) const {
   const StateData& at = states_[state];
-  if (tow_)
-    if (auto sweep = tow_->draw_in(trails_[at.trail], at.grip); !sweep.fits)
-      return Failure{towed_load_, std::move(sweep), tow_->size_m()};
-  if (at.heading != unset) return std::nullopt;
+  if (tow_ && !visit(towed_load_, tow_->size_m(), tow_->draw_in(trails_[at.trail], at.grip, aim))) return;
+  if (at.heading != unset) return;
   for (const Beside& beside : beside_) {
     // No move was made: some heading along the rail must do, if not all.
     SweepResult sweep = beside.sweep.stand_any(at.grip);
@@ -168,11 +187,19 @@ std::optional<LoadSpace::Failure> LoadSpace::finish_failure(State state) const {
     for (const std::uint32_t neighbour : {at.grip.value + 1, at.grip.value - 1}) {
       if (sweep.fits || neighbour < first || neighbour >= last) continue;
       const auto headings = graph::headings_of(graph_.grip(at.grip), graph_.grip(GripId(neighbour)));
-      if (!headings.is_free) sweep = beside.sweep.swing(at.grip, headings.start, headings.start);
+      if (!headings.is_free) sweep = beside.sweep.swing(at.grip, headings.start, headings.start, aim);
     }
-    if (!sweep.fits) return Failure{beside.load, std::move(sweep), beside.sweep.size_m()};
+    if (!visit(beside.load, beside.sweep.size_m(), sweep)) return;
   }
-  return std::nullopt;
+}
+
+std::optional<LoadSpace::Failure> LoadSpace::finish_failure(State state) const {
+  std::optional<Failure> failed;
+  visit_finish(state, SweepAim::Decide, [&](const model::Load* load, const Vec3& size_m, const SweepResult& sweep) {
+    if (!sweep.fits) failed = Failure{load, sweep, size_m};
+    return sweep.fits;
+  });
+  return failed;
 }
 
 template <class Visit>
@@ -231,9 +258,10 @@ LoadSpace::Measure LoadSpace::measure(State from_state, GripId to) const {
 
 LoadSpace::Measure LoadSpace::measure_finish(State state) const {
   Measure least;
-  if (tow_ && !trails_[states_[state].trail].is_empty())
-    take_least(least, towed_load_, tow_->size_m(),
-               tow_->draw_in(trails_[states_[state].trail], states_[state].grip, SweepAim::Measure));
+  visit_finish(state, SweepAim::Measure, [&](const model::Load* load, const Vec3& size_m, const SweepResult& sweep) {
+    take_least(least, load, size_m, sweep);
+    return true;
+  });
   return least;
 }
 

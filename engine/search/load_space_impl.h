@@ -47,6 +47,8 @@ class LoadSpace {
   [[nodiscard]] Step step(State from, GripId to);
   /// Where the next leg goes on once the load in tow is drawn in; nothing where that does not fit.
   [[nodiscard]] std::optional<State> finish_leg(State state);
+  /// Caution and limit zones that a load enters at the end of a leg: drawn in, or standing where no move was made.
+  [[nodiscard]] std::span<const model::ZoneId> entered_at_finish(State state);
 
   /// States of a cell are much alike: the same grip and heading, and the load in tow in the same cube of a quarter
   /// metre.
@@ -97,6 +99,7 @@ class LoadSpace {
     bool fits = false;
     State to = 0;
     std::vector<model::ZoneId> entered;
+    bool note(const graph::SweepResult& sweep);  // whether it fits
   };
   static constexpr std::uint32_t unset = ~std::uint32_t{0};
 
@@ -107,6 +110,9 @@ class LoadSpace {
   const Vec3& heading(const StateData& state) const { return headings_.at(state.grip.value)[state.heading]; }
   Kept compute(State from, GripId to);
   /// Visits the sweeps of a step until one says stop: visit(load, size, sweep) -> go on?
+  template <class Visit>
+  void visit_finish(State state, graph::SweepAim aim, Visit&& visit) const;
+  const Kept& finish(State state);
   template <class Visit>
   bool visit_beside(const StateData& from, GripId to, graph::SweepAim aim, Visit&& visit) const;
 
@@ -121,7 +127,7 @@ class LoadSpace {
   std::unordered_map<std::uint32_t, std::vector<Vec3>> headings_;  // by grip
   std::vector<graph::Trail> trails_;
   std::unordered_map<std::uint64_t, Kept> steps_;  // by state and grip gone to
-  std::unordered_map<State, std::optional<State>> finished_;
+  std::unordered_map<State, Kept> finished_;
   std::map<std::tuple<std::size_t, std::uint32_t, std::uint32_t, std::uint32_t>, graph::SweepResult> swings_;
   std::map<std::tuple<std::size_t, std::uint32_t, std::uint32_t>, graph::SweepResult> moves_;
   std::size_t sweeps_ = 0;

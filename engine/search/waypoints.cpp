@@ -71,7 +71,8 @@ class Describer {
     spend(take_up_s, route_.time_by_cause.load_s, leg);
     spend(pace_.start_s, route_.time_by_cause.start_stop_s, leg);
     open_row(leg, RowKind::Start, way.grips.front());
-    entered_ = space_ && !way.moves.empty() ? space_->step(state_, way.grips[1]).entered : std::span<const ZoneId>{};
+    if (space_)
+      entered_ = way.moves.empty() ? space_->entered_at_finish(state_) : space_->step(state_, way.grips[1]).entered;
     rest_at(leg.rows.back(), way.grips.front(), hook_s + take_up_s + pace_.start_s);
     leg.rows.back().time_s = hook_s + take_up_s + pace_.start_s;
     totals(leg.rows.back());
@@ -84,6 +85,10 @@ class Describer {
     }
     if (space_) {
       note_load(leg, space_->measure_finish(state_));
+      resting_.assign(entered_.begin(), entered_.end());
+      for (const ZoneId zone : space_->entered_at_finish(state_))
+        if (!is_entered(zone)) resting_.push_back(zone);
+      entered_ = resting_;
       const auto next = space_->finish_leg(state_);
       model::ensure(next.has_value(), "a route is described only where its loads fit");
       state_ = *next;
@@ -388,6 +393,7 @@ class Describer {
   LoadSpace::State state_ = 0;
   std::int64_t out_ = 0;             // of the tether, in units of a cost
   std::span<const ZoneId> entered_;  // by a load, in the move being told
+  std::vector<ZoneId> resting_;      // ... in the last move of a leg and when drawn in at its end
 };
 
 }  // namespace

@@ -9,6 +9,7 @@
 #include <numbers>
 #include <random>
 
+#include "mesh_scene.h"
 #include "second_opinion.h"
 #include "yard_builder.h"
 
@@ -165,7 +166,7 @@ Vec3 slerp(const Vec3& u, const Vec3& v, double t) {
 
 /// Obstacles as turned boxes, and single-point handholds with any outward directions.
 struct RandomScene {
-  explicit RandomScene(std::mt19937_64& random, int grips) : world(make(random, grips)), fcl(mesh_of(world)) {}
+  explicit RandomScene(std::mt19937_64& random, int grips) : world(make(random, grips)), fcl(support::mesh_of(world)) {}
 
   static model::Structure make(std::mt19937_64& random, int grips) {
     const auto uniform = [&](double low, double high) {
@@ -189,17 +190,6 @@ struct RandomScene {
     }
     return yard.structure;
   }
-  static geometry::TriangleMesh mesh_of(const World& world) {
-    geometry::TriangleMesh all;
-    for (std::size_t p = 0; p < world.structure.parts.size(); ++p) {
-      const auto mesh = world.scene.part_mesh(model::PartId(p));
-      const auto base = static_cast<std::uint32_t>(all.vertices.size());
-      all.vertices.insert(all.vertices.end(), mesh.vertices.begin(), mesh.vertices.end());
-      for (auto t : mesh.triangles) all.triangles.push_back({t[0] + base, t[1] + base, t[2] + base});
-    }
-    return all;
-  }
-
   /// Least distance over the poses; 0 where FCL sees contact.
   template <class PoseAt>
   double sampled_distance(const Vec3& size, int samples, PoseAt&& pose_at) const {

@@ -28,6 +28,18 @@ class Random {
   std::mt19937_64 engine_;
 };
 
+/// All parts of a world as one mesh.
+inline geometry::TriangleMesh mesh_of(const World& world) {
+  geometry::TriangleMesh all;
+  for (std::size_t p = 0; p < world.structure.parts.size(); ++p) {
+    const auto mesh = world.scene.part_mesh(model::PartId(p));
+    const auto base = static_cast<std::uint32_t>(all.vertices.size());
+    all.vertices.insert(all.vertices.end(), mesh.vertices.begin(), mesh.vertices.end());
+    for (auto t : mesh.triangles) all.triangles.push_back({t[0] + base, t[1] + base, t[2] + base});
+  }
+  return all;
+}
+
 /// A soup of small triangles: no shells, nothing closed.
 inline geometry::TriangleMesh random_mesh(Random& random, std::size_t triangles) {
   geometry::TriangleMesh mesh;

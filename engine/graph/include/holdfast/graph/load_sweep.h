@@ -101,13 +101,16 @@ class Trail {
     std::shared_ptr<const Curve> curve;  ///< null: straight
   };
   [[nodiscard]] bool is_empty() const { return pieces_.empty(); }
+  /// Empty, and nothing says how the load is turned: it is taken up as the first move needs it.
+  [[nodiscard]] bool is_unset() const { return pieces_.empty() && !axes_; }
   [[nodiscard]] std::string key() const;
 
  private:
   friend class TowSweep;
   std::vector<Piece> pieces_;  // oldest first
   double length_m_ = 0;
-  bool is_paying_out_ = true;  // the load is still where the leg began
+  bool is_paying_out_ = true;            // the load is still where the leg began
+  std::optional<Eigen::Matrix3d> axes_;  // only while empty: of the load as it was drawn in to the mover's side
 };
 
 /// A load whose middle follows the body's way at the tow length behind, its long side along the chord from there to
@@ -120,12 +123,16 @@ class TowSweep {
     SweepResult sweep;
     Trail trail;  ///< to go on from
   };
-  /// Requires: `trail` ends at `from`; the empty one starts a leg, with the load at the mover's side.
+  /// Requires: `trail` ends at `from`; an empty one starts a leg, with the load at the mover's side. A load that was
+  /// drawn in there is first turned to where the move needs it, its middle at rest: by the least turn that fits. The
+  /// box looks the same turned half round about any of its axes, and is towed by either end.
   [[nodiscard]] Step move(const Trail& trail, GripId from, GripId to, SweepAim aim = SweepAim::Decide) const;
   /// The trail after the move, without a look at what is in the load's way.
   [[nodiscard]] Trail follow(const Trail& trail, GripId from, GripId to) const;
   /// At the end of a leg the load is drawn in along the trail to the mover's side.
   [[nodiscard]] SweepResult draw_in(const Trail& trail, GripId at, SweepAim aim = SweepAim::Decide) const;
+  /// The trail that the next leg starts with: empty, with the load as it was drawn in.
+  [[nodiscard]] Trail drawn_in(const Trail& trail) const;
   [[nodiscard]] BoxPose pose(const Trail& trail, GripId at) const;
   [[nodiscard]] const Vec3& size_m() const { return size_m_; }
 
@@ -133,6 +140,8 @@ class TowSweep {
   class Run;
   [[nodiscard]] Trail gone(const Trail& trail, GripId from, GripId to) const;
   void trim(Trail& trail) const;
+  [[nodiscard]] SweepResult turn(const Vec3& middle, const Eigen::Matrix3d& from, const Eigen::Matrix3d& to,
+                                 SweepAim aim) const;
   const HandrailGraph& graph_;
   Vec3 size_m_;
   double tow_m_;
