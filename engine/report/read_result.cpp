@@ -434,8 +434,11 @@ class ResultReader {
   static const char* name_of(search::HomeVerdict verdict) { return verdict_name(verdict); }
   static constexpr std::array row_kinds = {search::RowKind::Start, search::RowKind::Along, search::RowKind::Gap,
                                            search::RowKind::Edge, search::RowKind::PartChange};
-  static constexpr std::array faces = {search::Face::Zenith,    search::Face::Nadir,   search::Face::Port,
-                                       search::Face::Starboard, search::Face::Forward, search::Face::Aft};
+  static constexpr auto faces = [] {
+    std::array<search::Face, search::face_count> all{};
+    for (std::size_t f = 0; f < all.size(); ++f) all[f] = search::Face(f);
+    return all;
+  }();
   static constexpr std::array effects = {model::ZoneEffect::Forbid, model::ZoneEffect::Caution,
                                          model::ZoneEffect::Limit};
   static constexpr std::array verdicts = {search::HomeVerdict::Within, search::HomeVerdict::Near,

@@ -252,6 +252,30 @@ const char* face_name(search::Face face) {
       return "forward";
     case search::Face::Aft:
       return "aft";
+    case search::Face::ZenithPort:
+      return "zenith-port";
+    case search::Face::ZenithStarboard:
+      return "zenith-starboard";
+    case search::Face::NadirPort:
+      return "nadir-port";
+    case search::Face::NadirStarboard:
+      return "nadir-starboard";
+    case search::Face::ZenithForward:
+      return "zenith-forward";
+    case search::Face::ZenithAft:
+      return "zenith-aft";
+    case search::Face::NadirForward:
+      return "nadir-forward";
+    case search::Face::NadirAft:
+      return "nadir-aft";
+    case search::Face::ForwardPort:
+      return "forward-port";
+    case search::Face::ForwardStarboard:
+      return "forward-starboard";
+    case search::Face::AftPort:
+      return "aft-port";
+    case search::Face::AftStarboard:
+      return "aft-starboard";
   }
   return "";
 }

@@ -1,23 +1,51 @@
 #include "waypoints_impl.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <map>
+#include <numbers>
+#include <utility>
 
 #include "holdfast/search/cost.h"
+#include "stretches_impl.h"
 #include "tethered_impl.h"
 
 namespace holdfast::search {
 
-Face face_of(const Vec3& outward) {
+Vec3 direction_of(Face face) {
   // +x forward, +y starboard, +z nadir (design.md section 3).
-  const std::pair<Face, double> along[] = {{Face::Zenith, -outward.z()}, {Face::Nadir, outward.z()},
-                                           {Face::Port, -outward.y()},   {Face::Starboard, outward.y()},
-                                           {Face::Forward, outward.x()}, {Face::Aft, -outward.x()}};
-  auto best = along[0];
-  for (const auto& candidate : along)
-    if (candidate.second > best.second + 1e-9) best = candidate;
-  return best.first;
+  static const std::array<Vec3, face_count> directions = [] {
+    const Vec3 forward = Vec3::UnitX(), starboard = Vec3::UnitY(), nadir = Vec3::UnitZ();
+    std::array<Vec3, face_count> all = {-nadir,
+                                        nadir,
+                                        -starboard,
+                                        starboard,
+                                        forward,
+                                        -forward,
+                                        -nadir - starboard,
+                                        -nadir + starboard,
+                                        nadir - starboard,
+                                        nadir + starboard,
+                                        -nadir + forward,
+                                        -nadir - forward,
+                                        nadir + forward,
+                                        nadir - forward,
+                                        forward - starboard,
+                                        forward + starboard,
+                                        -forward - starboard,
+                                        -forward + starboard};
+    for (Vec3& direction : all) direction.normalize();
+    return all;
+  }();
+  return directions[static_cast<std::size_t>(face)];
+}
+
+Face face_of(const Vec3& outward) {
+  Face best = Face::Zenith;
+  for (std::size_t f = 1; f < face_count; ++f)
+    if (outward.dot(direction_of(Face(f))) > outward.dot(direction_of(best)) + 1e-9) best = Face(f);
+  return best;
 }
 
 namespace detail {
@@ -118,12 +146,36 @@ class Describer {
     Row row;
     row.kind = kind;
     row.part = part_of(g), row.rail = g.rail;
-    row.face_from = row.face = face_of(g.outward);
+    row.face_from = row.face = side_at(at);
     row.along_from_m = row.along_to_m = g.along_m;
     row.clearance = {std::numeric_limits<double>::infinity(), false};
     row.hand = g.hand, row.body = graph_.body_point(at), row.outward = g.outward;
     leg_row_ = leg.rows.size();
     leg.rows.push_back(std::move(row));
+  }
+
+  /// Where the body is, seen from the part that the rail belongs to. The rail's outward direction says so, except where
+  /// a rail stands on a bracket and points elsewhere than away from its part. Between the bars of a truss the nearest
+  /// bar says nothing.
+  [[nodiscard]] Face side_at(GripId at) const {
+    const Grip& g = grip(at);
+    const PartId part = part_of(g);
+    if (std::holds_alternative<model::Truss>(graph_.structure().parts[part.index()].shape)) return face_of(g.outward);
+    const Vec3 body = graph_.body_point(at);
+    constexpr double bracket_m = 5;
+    const auto nearest = graph_.scene().find_nearest_on_part(part, body, bracket_m);
+    if (!nearest || nearest->distance_m <= 0) return face_of(g.outward);
+    const Vec3 away = (body - nearest->point).normalized();
+    return face_of(away.dot(g.outward) < std::numbers::sqrt2 / 2 ? away : g.outward);
+  }
+
+  /// On the rail that the row is on: is it told in a row of its own from this move on?
+  [[nodiscard]] bool is_cut(const Row& row, GripId to, const Move& move) const {
+    if (is_swapped_ || zones_inside_ != zones_before_) return true;
+    if (row.distance_m + move.way_m > most_row_m + graph::length_tolerance_m) return true;
+    const Face side = side_at(to);
+    if (side == row.face) return false;
+    return row.distance_m >= least_bent_row_m || direction_of(side).dot(direction_of(row.face_from)) < 1e-6;
   }
 
   RowKind kind_of(const Grip& a, const Grip& b, const Move& move, bool is_first_rail) const {
@@ -138,16 +190,18 @@ class Describer {
     const Grip& b = grip(to);
     const Move& move = graph_.move(id);
     const bool is_same_rail = a.rail == b.rail && a.direction == b.direction;
-    if (leg.rows.back().kind == RowKind::Start || !is_same_rail) {
+    zones_before_ = std::exchange(zones_inside_, find_zones_inside(id, to));
+    if (leg.rows.back().kind == RowKind::Start || !is_same_rail || is_cut(leg.rows.back(), to, move)) {
       open_row(leg, kind_of(a, b, move, is_same_rail), to);
       Row& row = leg.rows.back();
       if (is_same_rail) {
-        row.face_from = face_of(a.outward);
+        row.face_from = side_at(from);
         row.along_from_m = a.along_m;
       } else {
         row.gap_m = move.gap_m;
       }
       row.turn_rad = move.turn_rad;
+      is_swapped_ = false;
     } else {
       Row& row = leg.rows.back();
       (row.kind == RowKind::Along ? row.turn_rad : row.along_turn_rad) += move.turn_rad;
@@ -167,7 +221,7 @@ class Describer {
     ++row.moves;
     row.time_s += time.sum_s();
     row.along_to_m = b.along_m;
-    row.face = face_of(b.outward);
+    row.face = side_at(to);
     row.hand = b.hand, row.body = graph_.body_point(to), row.outward = b.outward;
     totals(row);
     note_tether(row);
@@ -201,6 +255,7 @@ class Describer {
     out_ = tether_->rehook(at)->out;
     totals(row);
     note_tether(row);
+    is_swapped_ = true;
   }
 
   void add_pose(Leg& leg, GripId at) const {
@@ -254,6 +309,20 @@ class Describer {
                                 graph_.scene().distance_to_part(part, grip(at).hand, band_cutoff()));
       note_band_item(part, d, leg_row_);
     });
+  }
+
+  /// Zones that the body, the hands or a load are in over a move, in the order of the file.
+  std::vector<ZoneId> find_zones_inside(MoveId id, GripId to) const {
+    std::vector<ZoneId> inside;
+    for (const ZoneId zone : zones_)
+      if (is_inside(graph_.zones(id), zone)) inside.push_back(zone);
+    if (space_) {
+      const auto entered = space_->step(state_, to).entered;
+      inside.insert(inside.end(), entered.begin(), entered.end());
+      std::sort(inside.begin(), inside.end());
+      inside.erase(std::unique(inside.begin(), inside.end()), inside.end());
+    }
+    return inside;
   }
 
   static bool is_inside(std::span<const graph::ZoneLabel> labels, ZoneId zone) {
@@ -379,6 +448,7 @@ class Describer {
     std::sort(route_.zones.begin(), route_.zones.end(), by_zone);
     for (auto& leg : route_.legs)
       for (auto& row : leg.rows) std::sort(row.zones.begin(), row.zones.end(), by_zone);
+    route_.stretches = find_stretches(graph_, route_);
   }
 
   const HandrailGraph& graph_;
@@ -391,9 +461,11 @@ class Describer {
   std::map<PartId, BandItem> band_;
   std::size_t leg_row_ = 0;  // the row being filled
   LoadSpace::State state_ = 0;
-  std::int64_t out_ = 0;             // of the tether, in units of a cost
-  std::span<const ZoneId> entered_;  // by a load, in the move being told
-  std::vector<ZoneId> resting_;      // ... in the last move of a leg and when drawn in at its end
+  std::int64_t out_ = 0;                             // of the tether, in units of a cost
+  std::span<const ZoneId> entered_;                  // by a load, in the move being told
+  std::vector<ZoneId> zones_inside_, zones_before_;  // of the move being told, and of the one before
+  bool is_swapped_ = false;                          // the tether, since the last move
+  std::vector<ZoneId> resting_;                      // ... in the last move of a leg and when drawn in at its end
 };
 
 }  // namespace

@@ -38,15 +38,37 @@ struct TimeByCause {
   }
 };
 
-enum class Face { Zenith, Nadir, Port, Starboard, Forward, Aft };
-/// The face whose direction is nearest to `outward`; ties in the order of the enumerators.
+/// A side, by its direction in the structure frame: along an axis, or half way between two.
+enum class Face {
+  Zenith,
+  Nadir,
+  Port,
+  Starboard,
+  Forward,
+  Aft,
+  ZenithPort,
+  ZenithStarboard,
+  NadirPort,
+  NadirStarboard,
+  ZenithForward,
+  ZenithAft,
+  NadirForward,
+  NadirAft,
+  ForwardPort,
+  ForwardStarboard,
+  AftPort,
+  AftStarboard
+};
+inline constexpr std::size_t face_count = 18;
+[[nodiscard]] Vec3 direction_of(Face face);  ///< unit
+/// The face whose direction is nearest to `outward`, at most 36 deg away; ties in the order of the enumerators.
 [[nodiscard]] Face face_of(const Vec3& outward);
 
 /// How a row's rail (or its other outward direction) was come to. After that the row goes along it, if along_to_m !=
 /// along_from_m.
 enum class RowKind {
   Start,      ///< the grip a leg starts at; no moves
-  Along,      ///< along the rail that the leg starts on
+  Along,      ///< on along the rail that the row before ends on
   Gap,        ///< across to another rail of the same part
   Edge,       ///< round an edge of the same part: to an outward direction at least `edge_turn_rad` away
   PartChange  ///< over to a rail of another part
@@ -61,13 +83,21 @@ struct ZoneContact {
   double nearest_m = 0;  ///< from the corridor tube to the zone, lower bound; 0 inside
 };
 
-/// One row that a person can follow: one visit to a rail. The first move comes onto it (`kind`), the others go along
-/// it.
+/// A long rail is told in rows of at most this, a distance that a crew member can judge. Source: common practice, no
+/// source.
+inline constexpr double most_row_m = 10;
+/// A rail that bends round a body is cut where its side changes, once a row is this long or a quarter of a turn round;
+/// short rails of a ring stay whole. Source: common practice, no source.
+inline constexpr double least_bent_row_m = 1;
+
+/// One row that a person can follow: a visit to a rail, or a piece of it. The first move comes onto it (`kind`), the
+/// others go along it. A visit is cut where a zone is entered or left, where the tether is swapped, where the side of
+/// the part changes (`least_bent_row_m`) and before a row grows longer than `most_row_m`.
 struct Row {
   RowKind kind = RowKind::Along;
   model::PartId part;             ///< of the rail at the row's end
   model::RailId rail;             ///< at the row's end
-  Face face_from = Face::Zenith;  ///< of the outward direction where the row first holds this rail
+  Face face_from = Face::Zenith;  ///< side of the part that the body is on where the row first holds this rail
   Face face = Face::Zenith;       ///< ... and at the row's end; they differ on rails that bend round a body
   double gap_m = 0;               ///< between the hands in the move onto the rail; 0 for Start and Along
   double turn_rad = 0;            ///< of the move onto the rail; Along: sum of turns along it
@@ -88,6 +118,28 @@ struct Row {
   double along_to_m = 0;                     ///< ... and where it leaves or ends
   std::optional<LowerBound> load_clearance;  ///< least over the row, from the loads to structure; nothing without loads
   std::optional<double> tether_m;            ///< out at the row's end; nothing without a tether
+};
+
+/// A part or a place that a route passes.
+struct Landmark {
+  std::optional<model::PartId> part;    ///< either this ...
+  std::optional<model::PlaceId> place;  ///< ... or this
+  Face side = Face::Zenith;             ///< on which the body passes it
+  double distance_m = 0;                ///< at the nearest, from the body axis
+};
+
+/// What a crew member is told in one sentence: a route as far as it keeps to one part and one side of it, or goes round
+/// that part. Rows `first_row` to `last_row` of its leg; a Start row belongs to the leg's first stretch. A tether swap
+/// ends a stretch.
+struct Stretch {
+  std::size_t leg = 0, first_row = 0, last_row = 0;
+  model::PartId part;
+  std::vector<Face> sides;      ///< of the part, as gone over: one, or round from the first to the last
+  std::optional<Face> heading;  ///< in which the hands go along the last side; nothing where they go less than 0.3 m
+  double turn_rad = 0;          ///< of the move onto the first row's rail; 0 for a leg's first stretch
+  double distance_m = 0;        ///< of the body's path
+  std::size_t moves = 0;        ///< 0 where a leg ends where it starts
+  std::vector<Landmark> landmarks;  ///< passed, in the order of the path; at most 2
 };
 
 struct LoadPose {        ///< where a load's box is
@@ -171,6 +223,7 @@ struct Route {
   double caution_s = 0;                         ///< in caution zones
   std::vector<ZoneContact> zones;
   std::vector<BandItem> band;
+  std::vector<Stretch> stretches;   ///< every row of every leg, in order
   std::optional<TetherUse> tether;  ///< only where a route with a tether was asked for
 };
 
