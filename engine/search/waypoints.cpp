@@ -462,10 +462,10 @@ class Describer {
   std::size_t leg_row_ = 0;  // the row being filled
   LoadSpace::State state_ = 0;
   std::int64_t out_ = 0;                             // of the tether, in units of a cost
-  std::span<const ZoneId> entered_;                  // by a load, in the move being told
+  std::span<const ZoneId> entered_;                  // by a load, in the move being told ...
+  std::vector<ZoneId> resting_;                      // ... in the last move of a leg and when drawn in at its end
   std::vector<ZoneId> zones_inside_, zones_before_;  // of the move being told, and of the one before
   bool is_swapped_ = false;                          // the tether, since the last move
-  std::vector<ZoneId> resting_;                      // ... in the last move of a leg and when drawn in at its end
 };
 
 }  // namespace
