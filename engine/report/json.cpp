@@ -194,6 +194,19 @@ class RouteJson {
       out["load_clearance"]["leg"] = least.leg;
       out["load_clearance"]["row"] = least.row;
     }
+    if (!route.carried.empty()) {
+      Json carried = Json::array();
+      for (const auto& entry : route.carried)
+        carried.push_back({{"load", entry.load},
+                           {"how", how_name(entry.how)},
+                           {"side", side_name(entry)},
+                           {"leg", entry.leg},
+                           {"row", entry.row},
+                           {"pose", entry.pose},
+                           {"at", vec(entry.at)},
+                           {"at_s", rounded(entry.at_s)}});
+      out["carried"] = carried;
+    }
     out["caution_s"] = rounded(route.caution_s);
     out["zones"] = zones(route.zones);
     Json band = Json::array();
@@ -264,7 +277,12 @@ class RouteJson {
     number("value_deg", cause.value_rad * 180 / EIGEN_PI), number("limit_deg", cause.limit_rad * 180 / EIGEN_PI);
     number("value_s", cause.value_s), number("limit_s", cause.limit_s);
     if (!cause.load.empty()) entry["load"] = cause.load;
-    if (cause.fraction) entry["fraction"] = rounded(*cause.fraction);
+    if (cause.fraction) {
+      entry["fraction"] = rounded(*cause.fraction);
+      entry["fraction_proven"] = cause.is_fraction_proven;
+    }
+    if (cause.hand_from) entry["hand_from"] = vec(*cause.hand_from);
+    if (cause.hand_to) entry["hand_to"] = vec(*cause.hand_to);
     entry["at"] = vec(cause.at);
     if (cause.rail) entry["rail"] = rail(cause.rail);
     if (cause.rail_other) entry["rail_other"] = rail(cause.rail_other);
