@@ -281,6 +281,28 @@ SweepResult BesideSweep::stand_any(GripId at) const {
       [](double, double) { return 0.0; }, false, SweepAim::Decide);
 }
 
+SweepResult BesideSweep::shift(GripId at, const Vec3& heading, const Vec3& offset_m, SweepAim aim) const {
+  const BoxPose own = pose(at, heading);
+  const Vec3 step = own.axes * (offset_m - offset_m_);
+  return sweep_box(
+      graph_.scene(), size_m_, zones_,
+      [&](double u) {
+        return BoxPose{own.middle + u * step, own.axes};
+      },
+      [&](double u0, double u1) { return step.norm() * (u1 - u0) / 2; }, true, aim);
+}
+
+SweepResult BesideSweep::hand_over(GripId at, const BesideSweep& other, SweepAim aim) const {
+  const double reach_m = std::max(round_reach_m(size_m_, offset_m_), round_reach_m(other.size_m_, other.offset_m_));
+  const double low_m = std::min(offset_m_.z() - size_m_.z() / 2, other.offset_m_.z() - other.size_m_.z() / 2);
+  const double high_m = std::max(offset_m_.z() + size_m_.z() / 2, other.offset_m_.z() + other.size_m_.z() / 2);
+  const Vec3 up = graph_.grip(at).outward;
+  const BoxPose round = body_frame(graph_.body_point(at), any_perpendicular(up), up, {0, 0, (low_m + high_m) / 2});
+  return sweep_box(
+      graph_.scene(), Vec3(2 * reach_m, 2 * reach_m, high_m - low_m), zones_, [&](double) { return round; },
+      [](double, double) { return 0.0; }, false, aim);
+}
+
 // ---- in tow ---------------------------------------------------------------------------------------------------------
 
 /// Arc length along a move's body way, by chords: 64 of them differ from the arc by under 1e-4 of its length.
@@ -602,12 +624,16 @@ SweepResult TowSweep::draw_in(const Trail& trail, GripId at, SweepAim aim) const
   return run.sweep([&](double u) { return run.drawing_in(u, tow_m_); }, aim);
 }
 
+Trail TowSweep::at_side(const Eigen::Matrix3d& axes) {
+  Trail trail;
+  trail.axes_ = axes;
+  return trail;
+}
+
 Trail TowSweep::drawn_in(const Trail& trail) const {
   if (trail.is_empty()) return trail;
   const Run run(*this, trail.pieces_);
-  Trail drawn;
-  drawn.axes_ = run.pose(run.drawing_in(1, tow_m_)).pose.axes;
-  return drawn;
+  return at_side(run.pose(run.drawing_in(1, tow_m_)).pose.axes);
 }
 
 BoxPose TowSweep::pose(const Trail& trail, GripId at) const {

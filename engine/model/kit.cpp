@@ -22,6 +22,19 @@ Quantity published(double value, std::string source) { return {value, std::move(
 
 }  // namespace
 
+Load Load::carried(std::size_t index) const {
+  Load load = *this;
+  load.other_carryings.clear();
+  if (index == 0) return load;
+  const Carrying& carrying = other_carryings.at(index - 1);
+  load.how = carrying.how;
+  load.offset_m = carrying.offset_m;
+  load.tow_length_m = carrying.tow_length_m;
+  load.hands = carrying.hands;
+  load.rate_m_s = carrying.rate_m_s;
+  return load;
+}
+
 const Suit* Kit::find_suit(std::string_view id) const { return find_in(suits, id); }
 const Load* Kit::find_load(std::string_view id) const { return find_in(loads, id); }
 const Cable* Kit::find_cable(std::string_view id) const { return find_in(cables, id); }

@@ -115,9 +115,12 @@ class KitReader {
   }
 
   void read_load(const YAML::Node& node, const std::string& where) {
-    const Map map(reading_, node, where,
-                  {"id", "name", "size_m", "mass_kg", "carried", "side", "offset_m", "tow_length_m", "hands",
-                   "rate_m_s", "stow_s", "crew"});
+    std::vector<std::string> keys = {"id",       "name",   "size_m",   "mass_kg", "carried",
+                                     "rate_m_s", "stow_s", "change_s", "crew"};
+    const bool has_list = node.IsMap() && node["carried"] && node["carried"].IsSequence();
+    if (!has_list)
+      for (const char* key : {"sides", "side", "offset_m", "tow_length_m", "hands"}) keys.emplace_back(key);
+    const Map map(reading_, node, where, keys);
     if (!map.is_valid()) return;
     Load load;
     load.mark = map.mark();
@@ -127,42 +130,84 @@ class KitReader {
     load.size_m = map.required_vec3("size_m", load.size_m, {0, 50, true});
     if (map.require("mass_kg"))
       load.mass_kg = map.quantity("mass_kg", kilograms, {1, "kit file", Confidence::Assumption});
-    map.require("carried", "write carried: beside or carried: in-tow");
-    load.how = map.word("carried", {"beside", "in-tow"}, 0) == 0 ? CarriedHow::Beside : CarriedHow::InTow;
-    const std::size_t right = 0, behind = 2, side = map.word("side", {"right", "left", "behind"}, right);
-    load.offset_m = map.vec3("offset_m", load.offset_m, {-10, 10});
-    if (load.how == CarriedHow::InTow) {
-      load.tow_length_m = map.required_number("tow_length_m", body_length);
-      for (const char* key : {"side", "offset_m"})
+    map.require("carried", "write carried: beside, in-tow or worn, or a list of them");
+    if (map.has("rate_m_s"))
+      load.rate_m_s = map.quantity("rate_m_s", metres_per_second, {0.1, "kit file", Confidence::Assumption});
+    std::vector<Carrying> carryings;
+    if (has_list) {
+      for_each_item(reading_, map.at("carried"), map.path("carried"), [&](const auto& item, const auto& path) {
+        const Map entry(reading_, item, path,
+                        {"how", "sides", "side", "offset_m", "tow_length_m", "hands", "rate_m_s"});
+        if (!entry.is_valid()) return;
+        if (entry.require("how", "write how: beside, in-tow or worn")) read_carrying(entry, "how", load, carryings);
+      });
+      if (map.at("carried").size() == 0)
+        reading_.fault(map.at("carried"), map.path("carried"), "missing-key", "\"carried\" is an empty list",
+                       "name at least one manner of carrying: beside, in-tow or worn");
+      if (carryings.empty()) carryings.emplace_back();  // a fault was told
+    } else {
+      read_carrying(map, "carried", load, carryings);
+    }
+    const Carrying& first = carryings.front();
+    load.how = first.how, load.offset_m = first.offset_m, load.tow_length_m = first.tow_length_m;
+    load.hands = first.hands, load.rate_m_s = first.rate_m_s;
+    load.other_carryings.assign(carryings.begin() + 1, carryings.end());
+    load.stow_s = map.quantity("stow_s", seconds, {30, "common practice, no source", Confidence::Practice});
+    load.change_s = map.quantity("change_s", seconds, {10, "common practice, no source", Confidence::Practice});
+    load.is_crew = map.flag("crew", false);
+    if (is_new_id("load", load.id, map)) kit_.loads.push_back(std::move(load));
+  }
+
+  /// One manner of carrying, or two where either side will do.
+  void read_carrying(const Map& map, const char* how_key, const Load& load, std::vector<Carrying>& carryings) {
+    Carrying carrying;
+    const std::size_t how = map.word(how_key, {"beside", "in-tow", "worn"}, 0);
+    carrying.how = how == 0 ? CarriedHow::Beside : how == 1 ? CarriedHow::InTow : CarriedHow::Worn;
+    carrying.rate_m_s = load.rate_m_s;
+    if (map.has("rate_m_s"))
+      carrying.rate_m_s = map.quantity("rate_m_s", metres_per_second, {0.1, "kit file", Confidence::Assumption});
+    if (map.has("sides") && map.has("side"))
+      reading_.fault(map.at("side"), map.path("side"), "unknown-key", "\"side\" and \"sides\" say the same",
+                     "keep `sides:`");
+    const std::size_t right = 1, behind = 3;
+    const std::size_t side = map.word(map.has("side") ? "side" : "sides", {"either", "right", "left", "behind"}, 0);
+    const bool is_either = side == 0;
+    carrying.offset_m = map.vec3("offset_m", carrying.offset_m, {-10, 10});
+    if (carrying.how == CarriedHow::InTow) {
+      carrying.tow_length_m = map.required_number("tow_length_m", body_length);
+      for (const char* key : {"side", "sides", "offset_m"})
         if (map.has(key))
           reading_.fault(map.at(key), map.path(key), "unknown-key",
                          fmt::format("\"{}\" has no meaning for a load in tow", key), "remove it");
     } else {
       map.require("offset_m", "add offset_m: [forward, side, up], the box's middle from the body axis");
       // The file counts the side component to the side named; ours is up x forward, the mover's left.
-      if (side != behind && load.offset_m.y() < 0)
+      if (side != behind && carrying.offset_m.y() < 0)
         reading_.fault(map.at("offset_m"), map.path("offset_m"), "out-of-range",
-                       fmt::format("the side component is {}, away from the side named", load.offset_m.y()),
-                       "count it to the side that `side:` names, or name the other side");
-      if (side == right) load.offset_m.y() = -load.offset_m.y();
+                       fmt::format("the side component is {}, away from the side named", carrying.offset_m.y()),
+                       "count it to the side that `sides:` names, or name the other side");
+      if (side == right || is_either) carrying.offset_m.y() = -carrying.offset_m.y();
       if (map.has("tow_length_m"))
         reading_.fault(map.at("tow_length_m"), map.path("tow_length_m"), "unknown-key",
-                       "\"tow_length_m\" has no meaning for a load beside the body", "remove it");
+                       "\"tow_length_m\" has no meaning for a load that is not in tow", "remove it");
     }
-    const double hands = map.number("hands", {0, 2}, load.how == CarriedHow::Beside ? 1 : 0);
-    load.hands = static_cast<int>(hands);
+    const double hands = map.number("hands", {0, 2}, carrying.how == CarriedHow::Beside ? 1 : 0);
+    carrying.hands = static_cast<int>(hands);
     if (hands == 2)
       reading_.fault(map.at("hands"), map.path("hands"), "out-of-range",
                      "this load occupies both hands, and nobody moves along rails without one",
                      "carry it beside with one hand, or in tow");
-    else if (hands != load.hands)
+    else if (hands != carrying.hands)
       reading_.fault(map.at("hands"), map.path("hands"), "wrong-type", "\"hands\" should be 0 or 1",
                      "write a whole number");
-    if (map.has("rate_m_s"))
-      load.rate_m_s = map.quantity("rate_m_s", metres_per_second, {0.1, "kit file", Confidence::Assumption});
-    load.stow_s = map.quantity("stow_s", seconds, {30, "common practice, no source", Confidence::Practice});
-    load.is_crew = map.flag("crew", false);
-    if (is_new_id("load", load.id, map)) kit_.loads.push_back(std::move(load));
+    else if (carrying.how == CarriedHow::Worn && carrying.hands > 0)
+      reading_.fault(map.at("hands"), map.path("hands"), "out-of-range", "a load that is worn takes no hand",
+                     "write carried: beside, or remove `hands:`");
+    carryings.push_back(carrying);
+    if (is_either && carrying.how != CarriedHow::InTow && carrying.offset_m.y() != 0) {
+      carrying.offset_m.y() = -carrying.offset_m.y();
+      carryings.push_back(carrying);
+    }
   }
 
   void read_cable(const YAML::Node& node, const std::string& where) {

@@ -48,6 +48,10 @@ std::string stop_words(const Context& context, const search::Cause& cause) {
                ? fmt::format(" at rail {}", rail(cause.rail))
                : fmt::format(" between rails {} and {}", rail(cause.rail), rail(cause.rail_other));
   if (cause.part) words += " beside " + context.structure.parts[cause.part->index()].name;
+  if (cause.hand_from && cause.hand_to)
+    words += fmt::format(", with the hand moved from {} to {}", point(*cause.hand_from), point(*cause.hand_to));
+  else if (cause.hand_from)
+    words += fmt::format(", drawn in with the hand at {}", point(*cause.hand_from));
   if (cause.kind == search::CauseKind::LoadTooTight)
     words += cause.fraction.value_or(0) > 0
                  ? fmt::format(": its longest side is {}, and {} would pass there",
@@ -92,7 +96,7 @@ std::string case_difference(const Context& context, const search::CompareRow& ro
 
 std::string detail::way_name(const Context& context, const search::WayMark& mark) {
   const std::string words = mark_words(context, mark);
-  return words.empty() ? "over the same rails, otherwise gripped" : words;
+  return words.empty() ? "the same rails with other grips" : words;
 }
 
 std::string loads_words(const std::vector<std::string>& loads) {
@@ -168,7 +172,7 @@ std::string detail::difference(const Context& context, const search::Comparison&
   if (!case_words(comparison, row).empty()) return words + case_difference(context, row, *route, *first);
   const std::string here = mark_words(context, row.mark), there = mark_words(context, row.first_mark);
   if (row.goes_as_first)
-    words += "the same way";
+    words += row.not_as_first ? "the same rails with other grips" : "the same rails";
   else if (!here.empty() && !there.empty())
     words += fmt::format("goes {} instead of {}", here, there);
   else if (!here.empty())
@@ -176,7 +180,7 @@ std::string detail::difference(const Context& context, const search::Comparison&
   else if (!there.empty())
     words += "does not go " + there;
   else
-    words += "over the same rails, otherwise gripped";
+    words += "the same rails with other grips";
   return words + ", " + signed_duration(route->time_s - first->time_s);
 }
 

@@ -50,7 +50,8 @@ const std::vector<std::string> row_columns = {"leg",
                                               "hand_z",
                                               "zones",
                                               "tether_m",
-                                              "hooks"};
+                                              "hooks",
+                                              "carried"};
 
 std::vector<std::string> row_fields(const Context& context, const search::Route& route, std::size_t leg,
                                     std::size_t r) {
@@ -63,6 +64,10 @@ std::vector<std::string> row_fields(const Context& context, const search::Route&
   if (route.tether)
     for (const auto& swap : route.tether->swaps)
       if (swap.leg == leg && swap.row == r) hooks.push_back(swap.hook);
+  std::vector<std::string> carried;
+  for (const auto& entry : route.carried)
+    if (entry.leg == leg && entry.row == r)
+      carried.push_back(fmt::format("{}:{}:{}", entry.load, how_name(entry.how), side_name(entry)));
   return {std::to_string(leg + 1),
           std::to_string(r),
           kind_name(row.kind),
@@ -89,7 +94,8 @@ std::vector<std::string> row_fields(const Context& context, const search::Route&
           number(row.hand.z()),
           fmt::format("{}", fmt::join(zones, " ")),
           row.tether_m ? up(*row.tether_m) : "",
-          fmt::format("{}", fmt::join(hooks, " "))};
+          fmt::format("{}", fmt::join(hooks, " ")),
+          fmt::format("{}", fmt::join(carried, " "))};
 }
 
 /// The rows of a route, each begun with `first`.

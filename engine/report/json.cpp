@@ -199,6 +199,19 @@ class RouteJson {
       out["load_clearance"]["leg"] = least.leg;
       out["load_clearance"]["row"] = least.row;
     }
+    if (!route.carried.empty()) {
+      Json carried = Json::array();
+      for (const auto& entry : route.carried)
+        carried.push_back({{"load", entry.load},
+                           {"how", how_name(entry.how)},
+                           {"side", side_name(entry)},
+                           {"leg", entry.leg},
+                           {"row", entry.row},
+                           {"pose", entry.pose},
+                           {"at", vec(entry.at)},
+                           {"at_s", rounded_up(entry.at_s)}});
+      out["carried"] = carried;
+    }
     out["caution_s"] = rounded_up(route.caution_s);
     out["zones"] = zones(route.zones);
     Json band = Json::array();
@@ -303,7 +316,12 @@ class RouteJson {
     if (cause.grips_of > 0) entry["grips"] = cause.grips, entry["grips_of"] = cause.grips_of;
     write_numbers(cause, entry);
     if (!cause.load.empty()) entry["load"] = cause.load;
-    if (cause.fraction) entry["fraction"] = rounded_down(*cause.fraction);
+    if (cause.fraction) {
+      entry["fraction"] = rounded_down(*cause.fraction);
+      entry["fraction_proven"] = cause.is_fraction_proven;
+    }
+    if (cause.hand_from) entry["hand_from"] = vec(*cause.hand_from);
+    if (cause.hand_to) entry["hand_to"] = vec(*cause.hand_to);
     entry["at"] = vec(cause.at);
     if (cause.rail) entry["rail"] = rail(cause.rail);
     if (cause.rail_other) entry["rail_other"] = rail(cause.rail_other);

@@ -105,6 +105,7 @@ class RouteText {
     summary_line("Time by cause", time_words(route.time_by_cause));
     summary_line("Least clearance", clearance_words(route));
     if (route.load_clearance) summary_line("Room for the load", load_words(route));
+    write_carried(route);
     if (route.tether) summary_line("Tether", tether_words(*route.tether));
     write_zones(route);
     write_band(route);
@@ -161,11 +162,22 @@ class RouteText {
                           bare_length_up(row.total_distance_m), row.total_moves, duration(row.total_time_s));
       if (first_end < what.size()) out_ += what.substr(first_end + 1) + "\n";
       for (const auto& note : notes(row)) paragraph("       ", note, 9);
+      for (std::size_t i = 0; i < route.carried.size(); ++i)
+        if (const auto& carried = route.carried[i];
+            i >= a_.loads.size() && carried.leg == leg_index && carried.row == r)
+          paragraph("       ", change_words(leg, carried), 9);
       if (route.tether)
         for (const auto& swap : route.tether->swaps)
           if (swap.leg == leg_index && swap.row == r) paragraph("       ", swap_words(leg, swap), 9);
     }
     if (has_at_least) out_ += "  + at least: there is more room than was looked for\n";
+  }
+
+  std::string change_words(const search::Leg& leg, const search::LoadCarried& carried) const {
+    const bool is_at_end = (carried.at - leg.rows[carried.row].hand).norm() < 1e-6;
+    return fmt::format("LOAD {}: carry {} {} from here on",
+                       is_at_end ? "at the row's end" : "with the hand at " + point(carried.at), carried.load,
+                       manner_words(carried));
   }
 
   /// Where on the row to hook on anew, and what is left behind.
@@ -243,6 +255,26 @@ class RouteText {
         least.part ? s_.parts[least.part->index()].name : std::string("structure"), point(least.at), least.row);
     if (route.legs.size() > 1) words += fmt::format(" of leg {}", least.leg + 1);
     return words;
+  }
+
+  /// How each load is carried, and where that changes.
+  void write_carried(const Route& route) {
+    const char* label = "Carried";
+    for (const auto& id : a_.loads) {
+      std::string words;
+      for (const auto& carried : route.carried) {
+        if (carried.load != id) continue;
+        if (words.empty()) {
+          words = fmt::format("{} {}", id, manner_words(carried));
+          continue;
+        }
+        words += fmt::format("; {} from row {}", manner_words(carried), carried.row);
+        if (route.legs.size() > 1) words += fmt::format(" of leg {}", carried.leg + 1);
+        words += fmt::format(" on, {}", duration(carried.at_s));
+      }
+      if (!words.empty()) summary_line(label, words);
+      label = "";
+    }
   }
 
   std::string tether_words(const search::TetherUse& tether) const {

@@ -97,10 +97,18 @@ std::string body_of_sentence(const Context& context, const Cause& cause) {
       const model::Vec3 size = load ? model::Vec3(load->size_m) : model::Vec3::Constant(cause.limit_m);
       std::string words = fmt::format("Too tight for the load: {} of {} does not pass {} {}{}", cause.load,
                                       box_words(options, size, 1), between(), point(cause.at), beside());
+      if (load && load->carrying_count() > 1)
+        words += fmt::format(", in any of its {} manners of carrying", load->carrying_count());
       if (!cause.fraction) return words;
-      if (*cause.fraction > 0)
-        words += fmt::format(". The largest of this shape that passes on any way is {:.0f} % of it, {}",
-                             std::floor(100 * *cause.fraction), box_words(options, size, *cause.fraction));
+      const double percent = std::floor(100 * *cause.fraction);
+      if (!cause.is_fraction_proven && *cause.fraction > 0)
+        words += fmt::format(". One of {:.0f} % of it passes, {}; whether a larger one does is not settled", percent,
+                             box_words(options, size, *cause.fraction));
+      else if (!cause.is_fraction_proven)
+        words += ". None of this shape was found to pass, however small";
+      else if (*cause.fraction > 0)
+        words += fmt::format(". The largest of this shape that passes on any route is {:.0f} % of it, {}", percent,
+                             box_words(options, size, *cause.fraction));
       else
         words += ". Nothing of this shape passes, however small";
       return words;

@@ -363,12 +363,44 @@ const char* place_kind_word(model::PlaceKind kind) {
 }
 
 std::string carried_words(const Options& options, const model::Load& load) {
-  const std::string box = box_words(options, load.size_m, 1);
-  if (load.how == model::CarriedHow::InTow)
-    return fmt::format("{}, its middle {} behind the body on the way gone", box, length_up(options, load.tow_length_m));
-  const auto& at = load.offset_m;
-  return fmt::format("{}, its middle {:.2f} m forward, {:.2f} m to the {} and {:.2f} m outward of the body axis", box,
-                     at.x() + 0.0, std::abs(at.y()), at.y() < 0 ? "right" : "left", at.z() + 0.0);
+  std::string words = box_words(options, load.size_m, 1);
+  for (std::size_t i = 0; i < load.carrying_count(); ++i) {
+    const model::Load carried = load.carried(i);
+    words += i == 0 ? ", " : "; or ";
+    if (carried.how == model::CarriedHow::InTow) {
+      words += fmt::format("in tow, its middle {} behind the body on the way gone",
+                           length_up(options, carried.tow_length_m));
+      continue;
+    }
+    const auto& at = carried.offset_m;
+    words +=
+        fmt::format("{}, its middle {:.2f} m forward, {:.2f} m to the {} and {:.2f} m outward of the body axis",
+                    how_name(carried.how), at.x() + 0.0, std::abs(at.y()), at.y() < 0 ? "right" : "left", at.z() + 0.0);
+  }
+  return words;
+}
+
+const char* detail::how_name(model::CarriedHow how) {
+  switch (how) {
+    case model::CarriedHow::Beside:
+      return "beside";
+    case model::CarriedHow::InTow:
+      return "in-tow";
+    case model::CarriedHow::Worn:
+      return "worn";
+  }
+  return "";
+}
+
+const char* detail::side_name(const search::LoadCarried& carried) {
+  if (carried.how == model::CarriedHow::InTow) return "behind";
+  return carried.side_m < 0 ? "right" : carried.side_m > 0 ? "left" : "middle";
+}
+
+std::string detail::manner_words(const search::LoadCarried& carried) {
+  if (carried.how == model::CarriedHow::InTow) return "in tow";
+  const std::string how = carried.how == model::CarriedHow::Worn ? "worn on the suit" : "beside the body";
+  return how + (carried.side_m < 0 ? ", on the right" : carried.side_m > 0 ? ", on the left" : "");
 }
 
 }  // namespace holdfast::report

@@ -44,6 +44,9 @@ namespace holdfast::report::detail {
 /// where all are the same.
 [[nodiscard]] std::string case_words(const search::Comparison& comparison, const search::CompareRow& row);
 /// How a row of a comparison differs from the first: where it goes instead, why, and by how much.
+[[nodiscard]] const char* how_name(model::CarriedHow how);                   ///< as kits have it
+[[nodiscard]] const char* side_name(const search::LoadCarried& carried);     ///< right, left, middle; behind in tow
+[[nodiscard]] std::string manner_words(const search::LoadCarried& carried);  ///< `beside the body, on the left`
 [[nodiscard]] std::string difference(const Context& context, const search::Comparison& comparison, std::size_t row);
 /// Length x width x height of a fraction of a box, rounded down: what is stated of a load that passes must pass.
 [[nodiscard]] std::string box_words(const Options& options, const model::Vec3& size_m, double fraction);

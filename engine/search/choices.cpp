@@ -154,30 +154,33 @@ Alternatives find_alternative_routes(const HandrailGraph& graph, const Profile& 
   for (const auto& move : graph.moves()) length_of_move.push_back(cost_of_metres(move.way_m));
   const auto legs_of = [&](const Way& way) { return detail::split_legs(ends, way, {0, way.moves.size()}); };
 
+  const auto paces = paces_of(profile);
   // Loads and limit zones may have turned the best way aside: the others are measured against the way that is taken.
   const auto best_moves = detail::legs_of(graph, *best).front().moves;
   const auto best_cost = static_cast<double>(std::max<std::int64_t>(1, primary_cost(table, best_moves)));
   Sharing sharing(graph);
   sharing.add(best_moves);
-  const auto found =
-      find_alternatives(graph.adjacency(), table.by_move,
-                        {.sources = sources,
-                         .targets = targets,
-                         .most = limits.most + 1,
-                         .stretch = limits.stretch,
-                         .sharing = limits.sharing,
-                         .locally = limits.locally,
-                         .group_of_node = rail_of_grip,
-                         .length_of_move = length_of_move,
-                         .accept = [&](const Way& way) { return !space || !detail::walk(*space, legs_of(way)); }});
+  const auto found = find_alternatives(graph.adjacency(), table.by_move,
+                                       {.sources = sources,
+                                        .targets = targets,
+                                        .most = limits.most + 1,
+                                        .stretch = limits.stretch,
+                                        .sharing = limits.sharing,
+                                        .locally = limits.locally,
+                                        .group_of_node = rail_of_grip,
+                                        .length_of_move = length_of_move,
+                                        .accept = [&](const Way& way) {
+                                          auto legs = legs_of(way);
+                                          return !space || !detail::walk_in_best_manner(graph, *space, paces, legs);
+                                        }});
   for (const auto& candidate : found) {
     if (result.ways.size() >= limits.most) break;
-    const auto legs = legs_of(candidate.way);
+    auto legs = legs_of(candidate.way);
     const auto& moves = legs.front().moves;
     const double stretch = static_cast<double>(primary_cost(table, moves)) / best_cost;
     const double shared = sharing.fraction(moves);
     if (stretch > limits.stretch || shared > limits.sharing) continue;
-    if (space && detail::walk(*space, legs)) continue;
+    if (space && detail::walk_in_best_manner(graph, *space, paces, legs)) continue;
     Route way = detail::describe(graph, profile, space, legs, detail::waypoint_options(profile, request));
     if (!detail::keeps_limits(graph, way)) continue;
     sharing.add(moves);

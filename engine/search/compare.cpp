@@ -16,8 +16,8 @@ using graph::HandrailGraph;
 namespace {
 
 /// Where loads stop on a way, and how much of their size would pass there.
-Cause why_not_along(const HandrailGraph& graph, LoadSpace& space, const std::vector<LegWay>& legs,
-                    const detail::WalkStop& stop) {
+Cause why_not_along(const HandrailGraph& graph, LoadSpace& space, const std::vector<Pace>& paces,
+                    const std::vector<LegWay>& legs, const detail::WalkStop& stop) {
   Cause cause;
   cause.kind = CauseKind::LoadTooTight;
   cause.leg = stop.leg;
@@ -26,7 +26,12 @@ Cause why_not_along(const HandrailGraph& graph, LoadSpace& space, const std::vec
     cause.kind = CauseKind::Zones;
   else
     detail::measure_fraction(
-        graph, space.loads(), 7, [&](LoadSpace& smaller) { return !detail::walk(smaller, legs); }, cause);
+        graph, space.loads(), 7,
+        [&](LoadSpace& smaller) {
+          auto tried = legs;
+          return !detail::walk_in_best_manner(graph, smaller, paces, tried);
+        },
+        cause);
   return cause;
 }
 
@@ -40,7 +45,8 @@ Caches caches_for(const HandrailGraph& graph, const std::vector<Loads>& loads_of
 }
 
 /// What tells the rows from the first.
-void set_differences(const HandrailGraph& graph, Caches& caches, std::vector<CompareRow>& rows) {
+void set_differences(const HandrailGraph& graph, const Profile& profile, const std::vector<Loads>& loads_of_row,
+                     Caches& caches, std::vector<CompareRow>& rows) {
   if (rows.empty()) return;
   const Route* first = rows.front().answer.route();
   if (!first) return;
@@ -56,8 +62,12 @@ void set_differences(const HandrailGraph& graph, Caches& caches, std::vector<Com
     }
     if (!caches[r]) return;
     LoadSpace& space = caches[r]->space();
-    if (const auto stop = detail::walk(space, first_legs))
-      row.not_as_first = why_not_along(graph, space, first_legs, *stop);
+    Profile carrying = profile;
+    carrying.loads = loads_of_row[r];
+    const auto paces = paces_of(carrying);
+    auto legs = first_legs;
+    if (const auto stop = detail::walk_in_best_manner(graph, space, paces, legs))
+      row.not_as_first = why_not_along(graph, space, paces, legs, *stop);
   });
 }
 
@@ -78,7 +88,7 @@ Comparison compare_loads(const HandrailGraph& graph, const Profile& profile, con
     comparison.rows[r].answer = route(graph, carrying, asked);
     comparison.rows[r].loads = comparison.rows[r].answer.loads;
   });
-  set_differences(graph, caches, comparison.rows);
+  set_differences(graph, profile, loads, caches, comparison.rows);
   return comparison;
 }
 
@@ -184,16 +194,17 @@ Comparison compare_ways(const HandrailGraph& graph, const Profile& profile, cons
     const CostTable table = compute_costs(graph, carrying, Objective::Time);
     NoRoute refusal{detail::causes_along(graph, carrying, table, legs_of_row[r])};
     LoadSpace* const space = caches[r] ? &caches[r]->space() : nullptr;
+    const auto paces = paces_of(carrying);
     if (refusal.causes.empty() && space)
-      if (const auto stop = detail::walk(*space, legs_of_row[r]))
-        refusal.causes.push_back(why_not_along(graph, *space, legs_of_row[r], *stop));
+      if (const auto stop = detail::walk_in_best_manner(graph, *space, paces, legs_of_row[r]))
+        refusal.causes.push_back(why_not_along(graph, *space, paces, legs_of_row[r], *stop));
     if (!refusal.causes.empty())
       row.answer.outcome = std::move(refusal);
     else
       row.answer.outcome =
           detail::describe(graph, carrying, space, legs_of_row[r], detail::waypoint_options(carrying, asked));
   });
-  set_differences(graph, caches, comparison.rows);
+  set_differences(graph, profile, loads_of_row, caches, comparison.rows);
   return comparison;
 }
 

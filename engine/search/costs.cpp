@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 namespace holdfast::search {
 
@@ -45,54 +46,88 @@ double translation_rate_m_s(const model::Suit& suit, double allowed_m_s, double 
   return std::min(allowed_m_s, std::sqrt(2 * suit.stop_force_n * suit.stop_distance_m / mass_kg));
 }
 
-void check_loads(const std::vector<const model::Load*>& loads) {
+namespace {
+
+/// Why nobody could carry these at once, each as it stands; nothing where they can.
+std::optional<model::Diagnostic> find_clash(const std::vector<const model::Load*>& loads) {
   const auto refuse = [](const model::Load& load, std::string problem, std::string remedy) {
-    throw model::InputError({{load.mark, "", "loads-clash", std::move(problem), load.id, std::move(remedy)}});
+    return model::Diagnostic{load.mark, "", "loads-clash", std::move(problem), load.id, std::move(remedy)};
   };
   const model::Load* in_hand = nullptr;
   const model::Load* in_tow = nullptr;
   for (std::size_t i = 0; i < loads.size(); ++i) {
     const model::Load& load = *loads[i];
-    if (std::find(loads.begin(), loads.begin() + static_cast<std::ptrdiff_t>(i), &load) !=
-        loads.begin() + static_cast<std::ptrdiff_t>(i))
-      refuse(load, "load \"" + load.id + "\" is given twice", "name each load once");
     if (load.hands > 0) {
       if (in_hand)
-        refuse(load,
-               "loads \"" + in_hand->id + "\" and \"" + load.id +
-                   "\" together occupy both hands, and nobody moves along rails without one",
-               "leave one of them, tow it, or give one `hands: 0` in the kit if it hangs from the suit");
+        return refuse(load,
+                      "loads \"" + in_hand->id + "\" and \"" + load.id +
+                          "\" together occupy both hands, and nobody moves along rails without one",
+                      "leave one of them, tow it, or give one `carried: worn` in the kit if it hangs from the suit");
       in_hand = &load;
     }
     if (load.how == model::CarriedHow::InTow) {
       if (in_tow)
-        refuse(load, "loads \"" + in_tow->id + "\" and \"" + load.id + "\" would both be in tow",
-               "tow one at a time, or carry one beside the body");
+        return refuse(load, "loads \"" + in_tow->id + "\" and \"" + load.id + "\" would both be in tow",
+                      "tow one at a time, or carry one beside the body");
       in_tow = &load;
       continue;
     }
     for (std::size_t j = 0; j < i; ++j) {
-      if (loads[j]->how != model::CarriedHow::Beside) continue;
+      if (loads[j]->how == model::CarriedHow::InTow) continue;
       const Eigen::Vector3d apart =
           (load.offset_m - loads[j]->offset_m).cwiseAbs() - (load.size_m + loads[j]->size_m) / 2;
       if (apart.maxCoeff() < 0)
-        refuse(load,
-               "loads \"" + loads[j]->id + "\" and \"" + load.id + "\" are carried in the same place beside the body",
-               "carry them on different sides: `side:` and `offset_m:` in the kit");
+        return refuse(
+            load,
+            "loads \"" + loads[j]->id + "\" and \"" + load.id + "\" are carried in the same place beside the body",
+            "carry them on different sides: `sides:` and `offset_m:` in the kit");
     }
   }
+  return std::nullopt;
 }
 
-Pace pace_of(const Profile& profile) {
-  const model::Suit& suit = profile.suit;
+}  // namespace
+
+void check_loads(const std::vector<const model::Load*>& loads) { (void)find_manners(loads); }
+
+std::vector<Manner> find_manners(const std::vector<const model::Load*>& loads) {
+  for (std::size_t i = 0; i < loads.size(); ++i)
+    if (const auto same = std::find(loads.begin(), loads.begin() + static_cast<std::ptrdiff_t>(i), loads[i]);
+        same != loads.begin() + static_cast<std::ptrdiff_t>(i))
+      throw model::InputError({{loads[i]->mark, "", "loads-clash", "load \"" + loads[i]->id + "\" is given twice",
+                                loads[i]->id, "name each load once"}});
+  std::vector<Manner> manners;
+  std::optional<model::Diagnostic> first_clash;
+  std::vector<std::size_t> index(loads.size());
+  for (bool is_done = false; !is_done;) {
+    std::vector<model::Load> carried;
+    std::vector<const model::Load*> pointers;
+    for (std::size_t i = 0; i < loads.size(); ++i) carried.push_back(loads[i]->carried(index[i]));
+    for (const auto& load : carried) pointers.push_back(&load);
+    auto clash = find_clash(pointers);
+    if (!clash)
+      manners.push_back({std::move(carried), index});
+    else if (!first_clash)
+      first_clash = std::move(clash);
+    std::size_t next = loads.size();  // the last load's manner changes quickest
+    while (next > 0 && ++index[next - 1] == loads[next - 1]->carrying_count()) index[--next] = 0;
+    is_done = next == 0;
+  }
+  if (manners.empty()) throw model::InputError({*first_clash});
+  return manners;
+}
+
+Pace pace_of(const model::Suit& suit, std::span<const model::Load> carried) {
   Pace pace;
   pace.mass_kg = suit.mass_kg;
-  double allowed_m_s = profile.loads.empty() ? suit.rate_free_m_s : suit.rate_loaded_m_s;
-  for (const model::Load* load : profile.loads) {
-    pace.mass_kg += load->mass_kg;
-    if (load->rate_m_s) allowed_m_s = std::min<double>(allowed_m_s, *load->rate_m_s);
-    if (load->hands > 0) pace.one_hand_s = suit.one_hand_s;
-    pace.take_up_s += load->stow_s;
+  double allowed_m_s = suit.rate_free_m_s;
+  for (const model::Load& load : carried) {
+    pace.mass_kg += load.mass_kg;
+    // What is worn leaves both hands and does not trail: its mass alone slows, by the stopping rule.
+    if (load.how != model::CarriedHow::Worn) allowed_m_s = std::min<double>(allowed_m_s, suit.rate_loaded_m_s);
+    if (load.rate_m_s) allowed_m_s = std::min<double>(allowed_m_s, *load.rate_m_s);
+    if (load.hands > 0) pace.one_hand_s = suit.one_hand_s;
+    pace.take_up_s += load.stow_s;
   }
   pace.rate_m_s = translation_rate_m_s(suit, allowed_m_s, pace.mass_kg);
   pace.regrip_s = suit.regrip_s;
@@ -103,6 +138,14 @@ Pace pace_of(const Profile& profile) {
   pace.stop_s = std::max<double>(suit.stop_s, push_s);
   return pace;
 }
+
+std::vector<Pace> paces_of(const Profile& profile) {
+  std::vector<Pace> paces;
+  for (const auto& manner : find_manners(profile.loads)) paces.push_back(pace_of(profile.suit, manner.loads));
+  return paces;
+}
+
+Pace pace_of(const Profile& profile) { return paces_of(profile).front(); }
 
 MoveTime compute_move_time(const graph::Move& move, const Pace& pace) {
   MoveTime time;
@@ -139,8 +182,19 @@ std::vector<ZoneId> load_zones_that_hold(const HandrailGraph& graph) {
 }
 
 std::vector<Cost> compute_open_costs(const HandrailGraph& graph, const Profile& profile, Objective objective) {
+  std::vector<Cost> least;
+  for (const Pace& pace : paces_of(profile)) {
+    auto costs = compute_open_costs(graph, pace, objective);
+    if (least.empty())
+      least = std::move(costs);
+    else
+      for (std::size_t m = 0; m < least.size(); ++m) least[m] = std::min(least[m], costs[m]);
+  }
+  return least;
+}
+
+std::vector<Cost> compute_open_costs(const HandrailGraph& graph, const Pace& pace, Objective objective) {
   const ZoneRoles roles = roles_of(graph);
-  const Pace pace = pace_of(profile);
   std::vector<Cost> costs(graph.moves().size());
   for (std::size_t m = 0; m < costs.size(); ++m) {
     const auto& move = graph.moves()[m];

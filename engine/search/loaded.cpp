@@ -22,7 +22,9 @@ class LoadedSearch {
     std::sort(starts.begin(), starts.end(), [](const Seed& x, const Seed& y) { return x.node < y.node; });
     for (const Seed& seed : starts)
       if (!bound(0, seed.node).is_blocked())
-        open_.push({bound(0, seed.node), {}, none, none, seed.node, 0, true, space_.start(GripId(seed.node))});
+        for (std::size_t manner = 0; manner < space_.manner_count(); ++manner)
+          open_.push(
+              {bound(0, seed.node), {}, none, none, seed.node, 0, true, space_.start(GripId(seed.node), manner)});
     LoadedResult result;
     while (!open_.empty() && open_.top().key <= best_ && !(request_.is_rough && !best_.is_blocked())) {
       if (steps_ > request_.most_steps) {
@@ -45,10 +47,11 @@ class LoadedSearch {
 
  private:
   static constexpr std::uint32_t none = ~std::uint32_t{0};
+  static constexpr std::uint32_t changed = none - 1;  // instead of a move: another manner of carrying
 
   struct Link {
     std::uint32_t from;
-    std::uint32_t move;  // none: the leg ends here
+    std::uint32_t move;  // none: the leg ends here; or `changed`
   };
   struct Node {
     Cost cost;
@@ -67,6 +70,7 @@ class LoadedSearch {
     std::uint32_t leg;
     bool is_judged;  // the loads fit, `state` is known
     LoadSpace::State state;
+    std::size_t manner = 0;                     // changed to
     bool operator<(const Entry& other) const {  // least key on top; of these the one that is farthest on
       if (key != other.key) return key > other.key;
       return cost != other.cost ? cost < other.cost : head > other.head;
@@ -95,19 +99,22 @@ class LoadedSearch {
 
   /// Sweeps the step; true when it can be settled now, else it was put back dearer, or does not fit.
   bool judge(Entry& entry) {
-    if (request_.is_rough &&
+    const bool is_change = entry.move == changed;
+    if (request_.is_rough && !is_change &&
         cells_.count({entry.leg, space_.cell_after(nodes_[entry.from].state, GripId(entry.head))}) > 0)
       return false;
     ++steps_;
-    const auto step = space_.step(nodes_[entry.from].state, GripId(entry.head));
+    const auto step = is_change ? space_.change(nodes_[entry.from].state, entry.manner)
+                                : space_.step(nodes_[entry.from].state, GripId(entry.head));
     if (!step.fits) {
+      if (is_change) return false;
       note_stop(nodes_[entry.from], GripId(entry.head), bound(entry.leg, entry.head));
       return false;
     }
     entry.is_judged = true;
     entry.state = step.to;
-    if (step.entered.empty()) return true;
-    const Cost extra = request_.zone_cost(entry.move, step.entered);
+    if (step.entered.empty() || is_change) return true;
+    const Cost extra = request_.zone_cost(entry.move, step.entered, space_.manner(step.to));
     if (extra == Cost{}) return true;
     entry.cost = entry.cost + extra;
     entry.key = entry.key + extra;
@@ -146,10 +153,18 @@ class LoadedSearch {
       }
     }
     for (const auto& arc : graph_.adjacency().out(grip)) {
-      const Cost step = request_.by_move[arc.move], onward = bound(entry.leg, arc.head);
+      const Cost step = request_.by_move_of_manner[space_.manner(entry.state)][arc.move],
+                 onward = bound(entry.leg, arc.head);
       if (step.is_blocked() || onward.is_blocked()) continue;
       open_.push({entry.cost + step + onward, entry.cost + step, id, arc.move, arc.head, entry.leg, false, 0});
     }
+    const Cost onward = bound(entry.leg, grip);
+    if (onward.is_blocked() || entry.move == changed) return;
+    for (std::size_t manner = 0; manner < space_.manner_count(); ++manner)
+      if (const model::Load* load = space_.changed_load(space_.manner(entry.state), manner)) {
+        const Cost cost = entry.cost + request_.change_cost(*load);
+        open_.push({cost + onward, cost, id, changed, grip, entry.leg, false, 0, manner});
+      }
   }
 
   /// Back from the goals over cheapest links, then forward by the smallest grip.
@@ -163,7 +178,9 @@ class LoadedSearch {
     while (!stack.empty()) {
       const std::uint32_t n = stack.back();
       stack.pop_back();
-      if (nodes_[n].is_start && (at == none || grip_of(n) < grip_of(at))) at = n;
+      if (nodes_[n].is_start &&
+          (at == none || std::pair(grip_of(n), manner_of(n)) < std::pair(grip_of(at), manner_of(at))))
+        at = n;
       for (const Link& link : nodes_[n].before) {
         after[link.from].push_back({n, link.move});
         if (!is_seen[link.from]) is_seen[link.from] = true, stack.push_back(link.from);
@@ -174,6 +191,7 @@ class LoadedSearch {
     way.cost = best_;
     way.legs.resize(legs_);
     way.legs[0].grips.push_back(grip_of(at));
+    way.legs[0].manner = manner_of(at);
     while (!(nodes_[at].is_goal && nodes_[at].cost == best_)) {
       const Link* next = nullptr;
       for (const Link& link : after[at]) {
@@ -184,11 +202,19 @@ class LoadedSearch {
       model::ensure(next != nullptr, "a node on a cheapest way has a successor on it");
       at = next->from;
       auto& leg = way.legs[nodes_[at].leg];
-      if (next->move != none) leg.moves.push_back(next->move);
+      if (next->move == changed) {
+        leg.changes.push_back({leg.moves.size(), manner_of(at)});
+        continue;
+      }
+      if (next->move != none)
+        leg.moves.push_back(next->move);
+      else
+        leg.manner = manner_of(at);
       leg.grips.push_back(grip_of(at));
     }
     return way;
   }
+  [[nodiscard]] std::size_t manner_of(std::uint32_t node) const { return space_.manner(nodes_[node].state); }
   [[nodiscard]] std::uint32_t grip_of(std::uint32_t node) const { return space_.grip(nodes_[node].state).value; }
 
   const graph::HandrailGraph& graph_;

@@ -14,15 +14,20 @@
 #include "holdfast/search/cost.h"
 #include "holdfast/search/shortest.h"
 #include "load_space_impl.h"
+#include "waypoints_impl.h"
 
 namespace holdfast::search::detail {
 
 struct LoadedRequest {
   /// Seeds to start from, those to pass in order, and those to end at: two or more sets; costs are not looked at.
   std::vector<std::vector<Seed>> stops;
-  std::span<const Cost> by_move;
+  std::span<const Cost> by_move;  ///< the least in any manner of carrying
+  /// By manner of the space; requires: nowhere less than `by_move`, and blocked where that is.
+  std::vector<std::span<const Cost>> by_move_of_manner;
   /// What a step costs besides when loads enter these zones.
-  std::function<Cost(std::uint32_t move, std::span<const model::ZoneId> entered)> zone_cost;
+  std::function<Cost(std::uint32_t move, std::span<const model::ZoneId> entered, std::size_t manner)> zone_cost;
+  /// What it costs to change this load's manner. More than nothing.
+  std::function<Cost(const model::Load&)> change_cost;
   std::size_t most_steps = std::numeric_limits<std::size_t>::max();  ///< steps looked at, kept sweeps or not
   /// Keep one state, the first, of each cell of the space and stop at the first goal: a good way soon, not the best.
   bool is_rough = false;
@@ -31,6 +36,8 @@ struct LoadedRequest {
 /// One leg: `moves` one less than `grips`.
 struct LoadedLeg {
   std::vector<std::uint32_t> grips, moves;
+  std::vector<LegWay::Change> changes;
+  std::size_t manner = 0;  ///< in which it starts
 };
 
 struct LoadedWay {

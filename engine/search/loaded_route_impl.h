@@ -23,6 +23,20 @@ using Stops = std::vector<std::vector<Seed>>;
                                                                  const std::vector<End>& ends,
                                                                  const Landmarks* landmarks);
 
+/// What moves cost in each manner of carrying a profile's loads.
+struct MannerCosts {
+  std::vector<Pace> paces;
+  std::vector<std::vector<Cost>> by_move;
+};
+/// Blocked where `table` has another block than `lifted`.
+[[nodiscard]] MannerCosts compute_manner_costs(const graph::HandrailGraph& graph, const Profile& profile, Objective by,
+                                               const CostTable& table, Blocks lifted = 0);
+/// The legs with their loads in one manner throughout.
+[[nodiscard]] std::vector<LegWay> in_manner(std::vector<LegWay> legs, std::size_t manner);
+/// Seconds of the legs' moves and changes of manner.
+[[nodiscard]] double moving_time_s(const graph::HandrailGraph& graph, const LoadSpace& space,
+                                   const std::vector<Pace>& paces, std::span<const LegWay> legs);
+
 /// Follows legs with the loads: the first step that fails, or nothing.
 struct WalkStop {
   std::size_t leg = 0, move = 0;  ///< move == number of moves: drawing in at the leg's end
@@ -32,6 +46,11 @@ struct WalkStop {
 [[nodiscard]] std::optional<WalkStop> walk(
     LoadSpace& space, std::span<const LegWay> legs,
     const std::function<bool(graph::MoveId, std::span<const model::ZoneId>)>& accept = {});
+
+/// Follows legs with the loads in each manner: sets them to the quickest that passes, or to the one that gets farthest
+/// and returns where it stops.
+[[nodiscard]] std::optional<WalkStop> walk_in_best_manner(const graph::HandrailGraph& graph, LoadSpace& space,
+                                                          const std::vector<Pace>& paces, std::vector<LegWay>& legs);
 
 /// Sets where a step fails (to `to`, or at the leg's end), at which load, and beside which part or in which zone.
 void place_failure(const graph::HandrailGraph& graph, const LoadSpace& space, LoadSpace::State from,

@@ -47,8 +47,15 @@ std::vector<UsedValue> used_values(const Profile& profile) {
   used.push_back({"more for a move with one hand", "s", suit.one_hand_s});
   for (const model::Load* load : profile.loads) {
     used.push_back({"mass of " + load->id, "kg", load->mass_kg});
-    if (load->rate_m_s) used.push_back({"rate with " + load->id, "m/s", *load->rate_m_s});
+    std::vector<double> rates_m_s;  // told once, whatever the manners that have it
+    for (std::size_t i = 0; i < load->carrying_count(); ++i) {
+      const auto rate_m_s = load->carried(i).rate_m_s;
+      if (!rate_m_s || std::find(rates_m_s.begin(), rates_m_s.end(), rate_m_s->value) != rates_m_s.end()) continue;
+      rates_m_s.push_back(*rate_m_s);
+      used.push_back({"rate with " + load->id, "m/s", *rate_m_s});
+    }
     used.push_back({"taking up or putting down " + load->id, "s", load->stow_s});
+    if (load->carrying_count() > 1) used.push_back({"changing hands or manner with " + load->id, "s", load->change_s});
   }
   return used;
 }

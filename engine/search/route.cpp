@@ -1,6 +1,7 @@
 #include "holdfast/search/route.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 #include <variant>
@@ -32,9 +33,9 @@ class LoadedLabelSpace {
  public:
   using State = detail::LoadSpace::State;
   LoadedLabelSpace(const HandrailGraph& graph, const Pace& pace, Objective by, detail::LoadSpace& space,
-                   const std::vector<model::ZoneId>& limited)
-      : graph_(graph), pace_(pace), by_(by), space_(space), limited_(limited) {}
-  State start(std::uint32_t node) { return space_.start(GripId(node)); }
+                   const std::vector<model::ZoneId>& limited, std::size_t manner)
+      : graph_(graph), pace_(pace), by_(by), space_(space), limited_(limited), manner_(manner) {}
+  State start(std::uint32_t node) { return space_.start(GripId(node), manner_); }
   [[nodiscard]] std::uint32_t node(State state) const { return space_.grip(state).value; }
   std::optional<State> finish_leg(State state) { return space_.finish_leg(state); }
   std::optional<State> step(State state, const graph::Arc& arc, Cost& extra, std::span<std::int64_t> uses) {
@@ -55,6 +56,7 @@ class LoadedLabelSpace {
   const Objective by_;
   detail::LoadSpace& space_;
   const std::vector<model::ZoneId>& limited_;
+  const std::size_t manner_;  // the labels are too many to change hands besides
 };
 
 /// The states of another space, at the cost of what they use of one resource alone.
@@ -98,10 +100,9 @@ std::int64_t find_least_use(Space& states, const HandrailGraph& graph, const Cos
 /// The best way that stays within every limit zone's seconds, and within the tether's length where there is a `rule`,
 /// over all legs together; else the causes.
 std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
-    const HandrailGraph& graph, const Profile& profile, const CostTable& table, const std::vector<End>& ends,
-    Objective by, detail::LoadSpace* space, const detail::TetherRule* rule, bool& is_certain) {
+    const HandrailGraph& graph, const Pace& pace, const CostTable& table, const std::vector<End>& ends, Objective by,
+    detail::LoadSpace* space, std::size_t manner, const detail::TetherRule* rule, bool& is_certain) {
   LimitedRequest request;
-  const Pace pace = pace_of(profile);
   for (const End& end : ends) request.stops.push_back(usable(end.grips, table));
   const auto zones = limit_zones(graph, table, space != nullptr);
   std::vector<double> standing_s;  // by zone
@@ -145,7 +146,7 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
       return found;
     };
     if (space) {
-      LoadedLabelSpace loaded(graph, pace, by, *space, zones);
+      LoadedLabelSpace loaded(graph, pace, by, *space, zones, manner);
       return run(loaded);
     }
     detail::PlainSpace grips;
@@ -160,6 +161,7 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
     // when the route is described; the next search has so much less to spend.
     auto legs = detail::split_legs(ends, *found.way, found.stop_at);
     if (rule) detail::take_out_rehooks(graph, *rule, legs);
+    legs = detail::in_manner(std::move(legs), manner);
     if (!space) return legs;
     const Route told = detail::describe(graph, profile, space, legs, {}, rule);
     if (keeps_limits(graph, told)) return legs;
@@ -204,6 +206,22 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
     refusal.causes.push_back(std::move(cause));
   }
   return refusal;
+}
+
+bool is_better(const Route& route, const Route& than, Objective by) {
+  const auto rank = [&](const Route& r) {
+    const double moves = static_cast<double>(r.moves);
+    switch (by) {
+      case Objective::Time:
+        return std::array{r.time_s, moves, r.distance_m};
+      case Objective::Distance:
+        return std::array{r.distance_m, moves, r.time_s};
+      case Objective::Moves:
+        return std::array{moves, r.time_s, r.distance_m};
+    }
+    return std::array{0.0, 0.0, 0.0};
+  };
+  return rank(route) < rank(than);
 }
 
 }  // namespace
@@ -272,15 +290,41 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
     } else {
       unlimited_s = detail::describe(graph, profile, space, ways, options).time_s;
     }
-    auto within = find_within_limits(graph, profile, table, ends, request.by, space, tether, answer.is_certain);
-    if (auto* refusal = std::get_if<NoRoute>(&within)) {
-      for (Cause& cause : refusal->causes)
-        if (cause.kind == CauseKind::Tether)
-          cause.opens_alone = refusal->causes.size() == 1 && unlimited_s, cause.then_time_s = unlimited_s.value_or(0);
-      answer.outcome = std::move(*refusal);
-    } else {
-      answer.outcome =
+    // In each manner of carrying by itself; the best of the routes, or the refusal that is nearest to none.
+    const auto costs = detail::compute_manner_costs(graph, profile, request.by, table);
+    std::optional<Route> best;
+    std::optional<NoRoute> refused;
+    bool is_refusal_certain = true, is_best_certain = true;
+    CostTable in_manner = table;
+    for (std::size_t manner = 0; manner < costs.paces.size(); ++manner) {
+      in_manner.by_move = costs.by_move[manner];
+      bool is_certain = true;
+      auto within = find_within_limits(graph, costs.paces[manner], in_manner, ends, request.by, space, manner, tether,
+                                       is_certain);
+      if (auto* refusal = std::get_if<NoRoute>(&within)) {
+        is_refusal_certain = is_refusal_certain && is_certain;
+        if (!refused || refusal->causes.front().value_s < refused->causes.front().value_s)
+          refused = std::move(*refusal);
+        continue;
+      }
+      Route found =
           detail::describe(graph, profile, space, std::get<std::vector<detail::LegWay>>(within), options, tether);
+      is_best_certain = is_best_certain && is_certain;
+      if (!best || is_better(found, *best, request.by)) best = std::move(found);
+    }
+    // A route that changes hands on the way was not looked for here.
+    bool may_change = false;
+    for (std::size_t from = 0; space && from < space->manner_count(); ++from)
+      for (std::size_t to = 0; to < space->manner_count(); ++to)
+        may_change = may_change || space->changed_load(from, to);
+    answer.is_certain = (best ? is_best_certain : is_refusal_certain) && !may_change;
+    if (best) {
+      answer.outcome = std::move(*best);
+    } else {
+      for (Cause& cause : refused->causes)
+        if (cause.kind == CauseKind::Tether)
+          cause.opens_alone = refused->causes.size() == 1 && unlimited_s, cause.then_time_s = unlimited_s.value_or(0);
+      answer.outcome = std::move(*refused);
     }
     return answer;
   }

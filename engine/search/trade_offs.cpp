@@ -31,9 +31,15 @@ class TradeOffSpace {
  public:
   using State = detail::LoadSpace::State;
   TradeOffSpace(const HandrailGraph& graph, detail::LoadSpace& space, const std::vector<Resource>& criteria,
-                const std::vector<ZoneId>& limited, const std::vector<std::int64_t>& seconds_by_move)
-      : graph_(graph), space_(space), criteria_(criteria), limited_(limited), seconds_by_move_(seconds_by_move) {}
-  State start(std::uint32_t node) { return space_.start(GripId(node)); }
+                const std::vector<ZoneId>& limited, const std::vector<std::int64_t>& seconds_by_move,
+                std::size_t manner)
+      : graph_(graph),
+        space_(space),
+        criteria_(criteria),
+        limited_(limited),
+        seconds_by_move_(seconds_by_move),
+        manner_(manner) {}
+  State start(std::uint32_t node) { return space_.start(GripId(node), manner_); }
   [[nodiscard]] std::uint32_t node(State state) const { return space_.grip(state).value; }
   std::optional<State> finish_leg(State state) { return space_.finish_leg(state); }
   std::optional<State> step(State state, const graph::Arc& arc, Cost&, std::span<std::int64_t> uses) {
@@ -57,6 +63,7 @@ class TradeOffSpace {
   const std::vector<Resource>& criteria_;
   const std::vector<ZoneId>& limited_;
   const std::vector<std::int64_t>& seconds_by_move_;
+  const std::size_t manner_;
 };
 
 /// Least clearances over moves and at grips, refined, in whole units rounded down.
@@ -94,7 +101,9 @@ TradeOffs find_trade_offs(const HandrailGraph& graph, const Profile& profile, co
 
   const auto ends = detail::resolve_ends(graph, request);
   const CostTable table = compute_costs(graph, profile, Objective::Time);
-  const Pace pace = pace_of(profile);
+  // Ways are told apart in one manner of carrying, that of the quickest: with all of them the labels are too many.
+  const std::size_t manner = result.answer.route()->manner;
+  const Pace pace = paces_of(profile)[manner];
   const auto limited = detail::limit_zones(graph, table, !profile.loads.empty());
   const std::size_t n = graph.moves().size();
 
@@ -135,14 +144,14 @@ TradeOffs find_trade_offs(const HandrailGraph& graph, const Profile& profile, co
   if (!space) {
     set = find_pareto_ways(graph.adjacency(), time, question);
   } else {
-    TradeOffSpace states(graph, *space, question.criteria, limited, seconds);
+    TradeOffSpace states(graph, *space, question.criteria, limited, seconds, manner);
     set = detail::find_pareto_ways_in(states, graph.adjacency(), time, question);
   }
   result.labels = set.labels;
   result.is_cut_short = set.is_cut_short;
 
   for (const auto& found : set.ways) {
-    const auto legs = detail::split_legs(ends, found.way, found.stop_at);
+    const auto legs = detail::in_manner(detail::split_legs(ends, found.way, found.stop_at), manner);
     TradeOff way;
     way.route = detail::describe(graph, profile, space, legs, detail::waypoint_options(profile, request));
     way.clearance_m = found.width * width_unit_m;
@@ -153,6 +162,10 @@ TradeOffs find_trade_offs(const HandrailGraph& graph, const Profile& profile, co
   std::erase_if(result.ways, [&, all = result.ways](const TradeOff& way) {
     return std::any_of(all.begin(), all.end(), [&](const TradeOff& other) { return is_bettered(way, other); });
   });
+  // Where the quickest passes only by changing hands, no other was found in one manner.
+  const Route& best = *result.answer.route();
+  if (result.ways.empty())
+    result.ways.push_back({best, {}, std::floor(best.clearance.value_m / width_unit_m) * width_unit_m});
   std::stable_sort(result.ways.begin(), result.ways.end(),
                    [](const TradeOff& x, const TradeOff& y) { return x.route.time_s < y.route.time_s; });
   for (std::size_t i = 0; i < result.ways.size(); ++i) {

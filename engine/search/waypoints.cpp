@@ -65,7 +65,7 @@ class Describer {
   Describer(const HandrailGraph& graph, const Profile& profile, LoadSpace* space, const WaypointOptions& options,
             const TetherRule* tether)
       : graph_(graph),
-        pace_(pace_of(profile)),
+        paces_(paces_of(profile)),
         space_(space),
         options_(options),
         tether_(tether),
@@ -86,8 +86,9 @@ class Describer {
   void add_leg(const LegWay& way, bool is_first, bool is_last) {
     Leg leg;
     leg.from = way.from, leg.to = way.to;
-    const double take_up_s = is_first ? pace_.take_up_s : 0, put_down_s = is_last ? pace_.take_up_s : 0;
-    if (space_ && is_first) state_ = space_->start(way.grips.front());
+    if (is_first) manner_ = route_.manner = way.manner;
+    const double take_up_s = is_first ? pace().take_up_s : 0, put_down_s = is_last ? pace().take_up_s : 0;
+    if (space_ && is_first) state_ = space_->start(way.grips.front(), way.manner);
     double hook_s = 0;
     if (tether_ && is_first) {
       const Hook& anchor = tether_->anchor();
@@ -97,36 +98,86 @@ class Describer {
     }
     spend(hook_s, route_.time_by_cause.tether_s, leg);
     spend(take_up_s, route_.time_by_cause.load_s, leg);
-    spend(pace_.start_s, route_.time_by_cause.start_stop_s, leg);
+    const double start_s = pace().start_s;
+    spend(start_s, route_.time_by_cause.start_stop_s, leg);
     open_row(leg, RowKind::Start, way.grips.front());
-    if (space_)
-      entered_ = way.moves.empty() ? space_->entered_at_finish(state_) : space_->step(state_, way.grips[1]).entered;
-    rest_at(leg.rows.back(), way.grips.front(), hook_s + take_up_s + pace_.start_s);
-    leg.rows.back().time_s = hook_s + take_up_s + pace_.start_s;
+    if (space_) enter_at_start(way);
+    rest_at(leg.rows.back(), way.grips.front(), hook_s + take_up_s + start_s);
+    leg.rows.back().time_s = hook_s + take_up_s + start_s;
     totals(leg.rows.back());
     note_tether(leg.rows.back());
     add_pose(leg, way.grips.front());
+    if (space_ && is_first)
+      for (std::size_t load = 0; load < space_->loads().size(); ++load) note_carried(leg, load, way.grips.front());
     auto rehook = way.rehooks.begin();
+    auto change = way.changes.begin();
     for (std::size_t i = 0; i <= way.moves.size(); ++i) {
+      for (; change != way.changes.end() && change->at == i; ++change) change_manner(leg, way.grips[i], change->manner);
       for (; rehook != way.rehooks.end() && rehook->at == i; ++rehook) hook_anew(leg, way.grips[i], rehook->hook);
       if (i < way.moves.size()) add_move(leg, way.grips[i], way.grips[i + 1], way.moves[i]);
     }
     if (space_) {
       note_load(leg, space_->measure_finish(state_));
-      resting_.assign(entered_.begin(), entered_.end());
-      for (const ZoneId zone : space_->entered_at_finish(state_))
-        if (!is_entered(zone)) resting_.push_back(zone);
-      entered_ = resting_;
+      also_enter(space_->entered_at_finish(state_));
       const auto next = space_->finish_leg(state_);
       model::ensure(next.has_value(), "a route is described only where its loads fit");
       state_ = *next;
     }
-    spend(pace_.stop_s, route_.time_by_cause.start_stop_s, leg);
+    const double stop_s = pace().stop_s;
+    spend(stop_s, route_.time_by_cause.start_stop_s, leg);
     spend(put_down_s, route_.time_by_cause.load_s, leg);
-    leg.rows.back().time_s += pace_.stop_s + put_down_s;
-    rest_at(leg.rows.back(), way.grips.back(), pace_.stop_s + put_down_s);
+    leg.rows.back().time_s += stop_s + put_down_s;
+    rest_at(leg.rows.back(), way.grips.back(), stop_s + put_down_s);
     totals(leg.rows.back());
     route_.legs.push_back(std::move(leg));
+  }
+
+  [[nodiscard]] const Pace& pace() const { return paces_[manner_]; }
+
+  void enter(std::vector<ZoneId> zones) {
+    resting_ = std::move(zones);
+    entered_ = resting_;
+  }
+  void also_enter(std::span<const ZoneId> zones) {
+    std::vector<ZoneId> all(entered_.begin(), entered_.end());
+    for (const ZoneId zone : zones)
+      if (std::find(all.begin(), all.end(), zone) == all.end()) all.push_back(zone);
+    enter(std::move(all));
+  }
+  /// What the loads enter as a leg begins: in changing manner there, and in the first move.
+  void enter_at_start(const LegWay& way) {
+    enter({});
+    LoadSpace::State state = state_;
+    for (const auto& change : way.changes) {
+      if (change.at != 0) break;
+      const auto step = space_->change(state, change.manner);
+      also_enter(step.entered);
+      state = step.to;
+    }
+    also_enter(way.moves.empty() ? space_->entered_at_finish(state) : space_->step(state, way.grips[1]).entered);
+  }
+
+  void note_carried(const Leg& leg, std::size_t load, GripId at) {
+    const model::Load& carried = space_->carried(manner_)[load];
+    const bool is_towed = carried.how == model::CarriedHow::InTow;
+    route_.carried.push_back({carried.id, carried.how, is_towed ? 0 : carried.offset_m.y(), route_.legs.size(),
+                              leg_row_, leg.poses.size() - 1, grip(at).hand, route_.time_s});
+  }
+
+  void change_manner(Leg& leg, GripId at, std::size_t manner) {
+    Row& row = leg.rows.back();
+    const model::Load* const load = space_->changed_load(manner_, manner);
+    note_load(leg, space_->measure_change(state_, manner));
+    const auto step = space_->change(state_, manner);
+    model::ensure(load && step.fits, "a route is described only where its loads fit");
+    also_enter(step.entered);
+    state_ = step.to, manner_ = manner;
+    spend(load->change_s, route_.time_by_cause.load_s, leg);
+    row.time_s += load->change_s;
+    rest_at(row, at, load->change_s);
+    totals(row);
+    const auto& loads = space_->loads();
+    note_carried(leg, static_cast<std::size_t>(std::find(loads.begin(), loads.end(), load) - loads.begin()), at);
   }
 
   void spend(double seconds, double& cause, Leg& leg) {
@@ -206,7 +257,7 @@ class Describer {
       Row& row = leg.rows.back();
       (row.kind == RowKind::Along ? row.turn_rad : row.along_turn_rad) += move.turn_rad;
     }
-    const MoveTime time = compute_move_time(move, pace_);
+    const MoveTime time = compute_move_time(move, pace());
     spend(time.regrip_s, route_.time_by_cause.regrip_s, leg);
     spend(time.translate_s, route_.time_by_cause.translate_s, leg);
     spend(time.turn_s, route_.time_by_cause.turn_s, leg);
@@ -452,7 +503,7 @@ class Describer {
   }
 
   const HandrailGraph& graph_;
-  const Pace pace_;
+  const std::vector<Pace> paces_;  // by manner
   LoadSpace* const space_;
   const WaypointOptions& options_;
   const TetherRule* const tether_;
@@ -461,6 +512,7 @@ class Describer {
   std::map<PartId, BandItem> band_;
   std::size_t leg_row_ = 0;  // the row being filled
   LoadSpace::State state_ = 0;
+  std::size_t manner_ = 0;                           // of carrying the loads
   std::int64_t out_ = 0;                             // of the tether, in units of a cost
   std::span<const ZoneId> entered_;                  // by a load, in the move being told ...
   std::vector<ZoneId> resting_;                      // ... in the last move of a leg and when drawn in at its end

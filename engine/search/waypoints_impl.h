@@ -21,6 +21,13 @@ struct LegWay {
     Hook hook;
   };
   std::vector<Rehook> rehooks = {};  ///< of the tether, in order
+  /// In which the loads are carried as the leg starts (`find_manners`), and where along it that changes.
+  std::size_t manner = 0;
+  struct Change {
+    std::size_t at;  ///< into `grips`
+    std::size_t manner;
+  };
+  std::vector<Change> changes = {};  ///< in order
 };
 
 class TetherRule;

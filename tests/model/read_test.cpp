@@ -170,6 +170,36 @@ TEST(Read, SlackDefaultIsTheShallowArcOfTheHandbook) {
   EXPECT_NEAR(default_cable().slack_fraction, 8 * 0.0127 * 0.0127 / (3 * 0.61) / 0.61, 1e-5);
 }
 
+TEST(ReadKit, TakesEitherSideAndSeveralMannersOfCarrying) {
+  const auto kit = read_kit_text(
+      "holdfast: kit/1\nloads:\n"
+      "  - {id: a, size_m: [1, 1, 1], mass_kg: 5, carried: beside, offset_m: [0.1, 0.5, 0]}\n"
+      "  - {id: b, size_m: [1, 1, 1], mass_kg: 5, carried: beside, side: left, offset_m: [0, 0.5, 0]}\n"
+      "  - {id: c, size_m: [1, 1, 1], mass_kg: 5, carried: worn, sides: right, offset_m: [0, 0.5, 0]}\n"
+      "  - id: d\n    size_m: [1, 1, 1]\n    mass_kg: 5\n    rate_m_s: 0.1\n    carried:\n"
+      "      - {how: in-tow, tow_length_m: 0.9, rate_m_s: 0.05}\n"
+      "      - {how: beside, sides: either, offset_m: [0, 0.6, 0], hands: 0}\n");
+  const auto& a = kit.loads[0];
+  ASSERT_EQ(a.carrying_count(), 2u) << "either side where nothing is said";
+  EXPECT_EQ(a.carried(0).offset_m, Eigen::Vector3d(0.1, -0.5, 0)) << "the mover's left is positive";
+  EXPECT_EQ(a.carried(1).offset_m, Eigen::Vector3d(0.1, 0.5, 0));
+  EXPECT_EQ(a.carried(1).hands, 1);
+  EXPECT_EQ(a.change_s.value, 10);
+  ASSERT_EQ(kit.loads[1].carrying_count(), 1u);
+  EXPECT_EQ(kit.loads[1].offset_m.y(), 0.5);
+  ASSERT_EQ(kit.loads[2].carrying_count(), 1u);
+  EXPECT_EQ(kit.loads[2].how, CarriedHow::Worn);
+  EXPECT_EQ(kit.loads[2].hands, 0);
+  const auto& d = kit.loads[3];
+  ASSERT_EQ(d.carrying_count(), 3u);
+  EXPECT_EQ(d.carried(0).how, CarriedHow::InTow);
+  EXPECT_EQ(d.carried(0).rate_m_s->value, 0.05);
+  EXPECT_EQ(d.carried(2).how, CarriedHow::Beside);
+  EXPECT_EQ(d.carried(2).rate_m_s->value, 0.1) << "the load's own where the manner says none";
+  EXPECT_EQ(d.carried(2).hands, 0);
+  EXPECT_EQ(d.carried(2).tow_length_m, 0);
+}
+
 TEST(Read, BendMultiplesAreThoseOfThePublishedTable) {
   // NASA workmanship pages, Book 4 sec. 4.01 to 4.03 (2002), citing NASA-STD-8739.4 [7.3.21]: not polyimide-insulated 6
   // and, long term, 10 diameters; polyimide-insulated 10 and 15; of mixed members the most sensitive rules.

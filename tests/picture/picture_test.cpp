@@ -152,7 +152,7 @@ TEST(AddResult, HoldsComparisonsTradeOffsAndTheWayHome) {
   EXPECT_EQ(picture.charts[0].ways, (std::vector<std::size_t>{0, 1, 2}));
   EXPECT_EQ(picture.charts[1].kind, ChartKind::Scatter);
   EXPECT_FALSE(picture.ways[2].is_way()) << "the pole";
-  EXPECT_THAT(picture.ways[1].note, HasSubstr("the same way, +"));
+  EXPECT_THAT(picture.ways[1].note, HasSubstr("the same rails, +"));
   ASSERT_EQ(picture.homes.size(), 1u);
   ASSERT_EQ(picture.homes[0].rows.size(), home.places.size());
   EXPECT_EQ(picture.homes[0].rows[0].verdict, "NO WAY");

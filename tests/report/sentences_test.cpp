@@ -134,9 +134,24 @@ TEST(WhyNot, PinchOnOneRail) {
   EXPECT_EQ(
       sentence(desk.context, cause),
       "Too tight for the load: bag of 1.20 m x 0.70 m x 0.60 m does not pass on rail drum-1 (1.50, 0.00, -2.07) beside "
-      "stores drum. The largest of this shape that passes on any way is 62 % of it, 0.75 m x 0.43 m x 0.37 m.");
+      "stores drum. The largest of this shape that passes on any route is 62 % of it, 0.75 m x 0.43 m x 0.37 m.");
   cause.fraction = 0;
   EXPECT_THAT(sentence(desk.context, cause), testing::EndsWith(" Nothing of this shape passes, however small."));
+  // Where the search was cut short, what was found is all that is said.
+  cause.is_fraction_proven = false;
+  EXPECT_THAT(sentence(desk.context, cause),
+              testing::EndsWith(" None of this shape was found to pass, however small."));
+  cause.fraction = 0.628;
+  EXPECT_THAT(sentence(desk.context, cause),
+              testing::EndsWith(" One of 62 % of it passes, 0.75 m x 0.43 m x 0.37 m; whether a larger one does is not "
+                                "settled."));
+}
+
+TEST(Certainty, ARouteOfASearchThatWasCutShortIsNotProvenTheBest) {
+  search::Answer answer;
+  EXPECT_TRUE(answer.is_proven_best());
+  answer.is_certain = false;
+  EXPECT_FALSE(answer.is_proven_best());
 }
 
 TEST(WhyNot, ZonesTogetherWithOthers) {

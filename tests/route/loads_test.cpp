@@ -482,6 +482,13 @@ TEST(Compare, SaysWhatALoadChangesAndWhetherItPassesOnTheFirstWay) {
   EXPECT_EQ(comparison.rows[2].not_as_first->kind, CauseKind::LoadTooTight);
   ASSERT_TRUE(comparison.rows[2].not_as_first->fraction);
   EXPECT_LT(*comparison.rows[2].not_as_first->fraction, 1);
+  // The grips are named: the move of the first route on which the pole stops.
+  const auto& cause = *comparison.rows[2].not_as_first;
+  ASSERT_TRUE(cause.hand_from && cause.hand_to);
+  const auto& poses = comparison.rows[0].answer.route()->legs[0].poses;
+  const auto at = std::find_if(poses.begin(), poses.end(), [&](const auto& p) { return p.hand == *cause.hand_from; });
+  ASSERT_LT(at - poses.begin(), static_cast<std::ptrdiff_t>(poses.size()) - 1);
+  EXPECT_EQ((at + 1)->hand, *cause.hand_to);
 }
 
 TEST(Compare, HoldsGivenWaysAgainstEachOther) {

@@ -80,8 +80,14 @@ class BesideSweep {
   [[nodiscard]] SweepResult stand_any(GripId at) const;
   /// A free move begun with no heading yet: every heading at once.
   [[nodiscard]] SweepResult move_any(GripId from, GripId to) const;
+  /// Moved straight between its own place and that with the middle at `offset_m`, its sides kept parallel.
+  [[nodiscard]] SweepResult shift(GripId at, const Vec3& heading, const Vec3& offset_m,
+                                  SweepAim aim = SweepAim::Decide) const;
+  /// Handed round the body to where `other`, the same box, is carried: all that both reach with any heading.
+  [[nodiscard]] SweepResult hand_over(GripId at, const BesideSweep& other, SweepAim aim = SweepAim::Decide) const;
   [[nodiscard]] BoxPose pose(GripId at, const Vec3& heading) const;
   [[nodiscard]] const Vec3& size_m() const { return size_m_; }
+  [[nodiscard]] const Vec3& offset_m() const { return offset_m_; }
 
  private:
   const HandrailGraph& graph_;
@@ -133,6 +139,12 @@ class TowSweep {
   [[nodiscard]] SweepResult draw_in(const Trail& trail, GripId at, SweepAim aim = SweepAim::Decide) const;
   /// The trail that the next leg starts with: empty, with the load as it was drawn in.
   [[nodiscard]] Trail drawn_in(const Trail& trail) const;
+  /// ... with the load at the mover's side, turned as `axes`.
+  [[nodiscard]] static Trail at_side(const Eigen::Matrix3d& axes);
+  /// The load at the mover's side turned on the spot, by the least turn that fits; the box looks the same turned half
+  /// round about any of its axes.
+  [[nodiscard]] SweepResult turn(const Vec3& middle, const Eigen::Matrix3d& from, const Eigen::Matrix3d& to,
+                                 SweepAim aim = SweepAim::Decide) const;
   [[nodiscard]] BoxPose pose(const Trail& trail, GripId at) const;
   [[nodiscard]] const Vec3& size_m() const { return size_m_; }
 
@@ -140,8 +152,6 @@ class TowSweep {
   class Run;
   [[nodiscard]] Trail gone(const Trail& trail, GripId from, GripId to) const;
   void trim(Trail& trail) const;
-  [[nodiscard]] SweepResult turn(const Vec3& middle, const Eigen::Matrix3d& from, const Eigen::Matrix3d& to,
-                                 SweepAim aim) const;
   const HandrailGraph& graph_;
   Vec3 size_m_;
   double tow_m_;

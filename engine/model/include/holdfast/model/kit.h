@@ -58,7 +58,17 @@ struct Suit {
   [[nodiscard]] double corridor_radius_m() const { return corridor_diameter_m.value / 2; }
 };
 
-enum class CarriedHow { Beside, InTow };
+/// Worn: as beside, but tethered to the suit, so that it takes no hand and does not slow the mover by itself.
+enum class CarriedHow { Beside, InTow, Worn };
+
+/// One manner of carrying a load. The fields are those of `Load`.
+struct Carrying {
+  CarriedHow how = CarriedHow::Beside;
+  Eigen::Vector3d offset_m = Eigen::Vector3d::Zero();
+  double tow_length_m = 0;
+  int hands = 0;
+  std::optional<Quantity> rate_m_s;
+};
 
 struct Load {
   std::string id;
@@ -68,13 +78,19 @@ struct Load {
   Quantity mass_kg;
   CarriedHow how = CarriedHow::Beside;
   Eigen::Vector3d offset_m = Eigen::Vector3d::Zero();  ///< box middle from the body axis point: forward, side = up x
-                                                       ///< forward (the mover's left), up; Beside only
+                                                       ///< forward (the mover's left), up; not InTow
   double tow_length_m = 0;                             ///< InTow only
   int hands = 0;                                       ///< hands the load occupies: 0 or 1
   std::optional<Quantity> rate_m_s;                    ///< cap on the rate while carrying it
   Quantity stow_s;                                     ///< to take up or put down
-  bool is_crew = false;                                ///< an incapacitated crew member
+  std::vector<Carrying> other_carryings;  ///< besides the one above: the other side, in tow instead of beside ...
+  Quantity change_s;                      ///< to change hands, or from beside to in tow and back
+  bool is_crew = false;                   ///< an incapacitated crew member
   Mark mark;
+
+  [[nodiscard]] std::size_t carrying_count() const { return 1 + other_carryings.size(); }
+  /// Carried in one manner alone: 0 is its own, then those of `other_carryings`. Requires: index < carrying_count().
+  [[nodiscard]] Load carried(std::size_t index) const;
 };
 
 /// What the insulation of a cable's members is, as the bend rule tells it.

@@ -189,6 +189,18 @@ struct LoadClearance {
   std::size_t row = 0;
 };
 
+/// In which manner a load is carried from a grip on: one where the route starts, one more wherever that changes.
+struct LoadCarried {
+  std::string load;
+  model::CarriedHow how = model::CarriedHow::Beside;
+  double side_m = 0;  ///< of the box's middle, to the mover's left; 0 in tow
+  std::size_t leg = 0;
+  std::size_t row = 0;     ///< during which it is done ...
+  std::size_t pose = 0;    ///< ... standing there
+  Vec3 at = Vec3::Zero();  ///< the hand
+  double at_s = 0;         ///< when it is done
+};
+
 /// Hooking on anew: the new hook is on before the old one comes off.
 struct TetherSwap {
   std::size_t leg = 0;
@@ -220,6 +232,8 @@ struct Route {
   std::optional<model::PartId> clearance_part;
   Vec3 clearance_at = Vec3::Zero();
   std::optional<LoadClearance> load_clearance;  ///< nothing without loads
+  std::vector<LoadCarried> carried;             ///< first each load as it is taken up, then changes in their order
+  std::size_t manner = 0;                       ///< as the route starts (`find_manners`)
   double caution_s = 0;                         ///< in caution zones
   std::vector<ZoneContact> zones;
   std::vector<BandItem> band;
@@ -266,10 +280,13 @@ struct Cause {
   std::string load;                         ///< LoadTooTight, Zones: the load that stops there
   /// LoadTooTight: a load of this fraction of its size passes; 0: none of its shape does; nothing: not looked for.
   std::optional<double> fraction = std::nullopt;
-  std::vector<model::ZoneId> zones;  ///< Zones: the set that, lifted, opens a way; InZone: the zones
-  std::vector<model::RailId> rails;  ///< Closures: rails that, reopened, open a way
-  bool opens_alone = false;          ///< waived alone, a route exists ...
-  double then_time_s = 0;            ///< ... which takes this long
+  bool is_fraction_proven = true;                ///< LoadTooTight: false where a larger one may pass all the same
+  std::optional<Vec3> hand_from = std::nullopt;  ///< LoadTooTight, Zones of loads: the hand at the grip ...
+  std::optional<Vec3> hand_to = std::nullopt;    ///< ... and at the next; nothing where the load is drawn in
+  std::vector<model::ZoneId> zones;              ///< Zones: the set that, lifted, opens a way; InZone: the zones
+  std::vector<model::RailId> rails;              ///< Closures: rails that, reopened, open a way
+  bool opens_alone = false;                      ///< waived alone, a route exists ...
+  double then_time_s = 0;                        ///< ... which takes this long
 };
 
 struct NoRoute {
@@ -303,7 +320,7 @@ struct Answer {
   /// Set where the route with a load in tow is not proven the best: another may save at most this, in seconds, metres
   /// or moves by the objective.
   std::optional<double> may_save = std::nullopt;
-  [[nodiscard]] bool is_proven_best() const { return !may_save.has_value(); }
+  [[nodiscard]] bool is_proven_best() const { return !may_save.has_value() && is_certain; }
   bool is_certain = true;  ///< false: a search ran out of labels or states; the refusal may be wrong
   [[nodiscard]] const Route* route() const { return std::get_if<Route>(&outcome); }
   [[nodiscard]] const NoRoute* no_route() const { return std::get_if<NoRoute>(&outcome); }

@@ -5,6 +5,7 @@
 //   table.by_move[move.index()].is_blocked();
 
 #include <cstdint>
+#include <span>
 #include <string_view>
 #include <vector>
 
@@ -28,9 +29,18 @@ struct Profile {
   std::vector<const model::Load*> loads = {};
 };
 
-/// Throws `model::InputError` (`loads-clash`) where nobody could carry these at once: both hands taken, two in tow, the
-/// same one twice, or boxes that overlap beside the body.
+/// Throws `model::InputError` (`loads-clash`) where nobody could carry these at once in any manner: both hands taken,
+/// two in tow, the same one twice, or boxes that overlap beside the body.
 void check_loads(const std::vector<const model::Load*>& loads);
+
+/// One manner in which several loads are carried at once.
+struct Manner {
+  std::vector<model::Load> loads;          ///< as carried, in the order given, each with one manner of carrying
+  std::vector<std::size_t> carrying = {};  ///< by load: which of its own, as `model::Load::carried`
+};
+/// Every one that a mover can do; earlier in the kit comes first. One empty manner without loads. Throws as
+/// `check_loads`.
+[[nodiscard]] std::vector<Manner> find_manners(const std::vector<const model::Load*>& loads);
 
 /// Rules that close a move or a grip, as a bit set.
 using Blocks = std::uint8_t;
@@ -67,7 +77,9 @@ struct Pace {
   double stop_s = 0;
   double take_up_s = 0;  ///< all loads, once, where the route begins; and as long to put them down where it ends
 };
-[[nodiscard]] Pace pace_of(const Profile& profile);
+[[nodiscard]] Pace pace_of(const model::Suit& suit, std::span<const model::Load> carried);
+[[nodiscard]] std::vector<Pace> paces_of(const Profile& profile);  ///< by manner, as `find_manners`
+[[nodiscard]] Pace pace_of(const Profile& profile);                ///< of the first manner
 
 [[nodiscard]] MoveTime compute_move_time(const graph::Move& move, const Pace& pace);
 
@@ -83,12 +95,14 @@ struct CostTable {
   std::vector<model::ZoneId> zones;  ///< those that hold in the configuration and concern body or hands
 };
 
-/// Costs and blocks of every move for this profile and objective. A caution zone's price is added to the time it is
-/// weighed with.
+/// Costs and blocks of every move for this profile and objective, the least in any manner of carrying its loads. A
+/// caution zone's price is added to the time it is weighed with.
 [[nodiscard]] CostTable compute_costs(const graph::HandrailGraph& graph, const Profile& profile, Objective objective);
 
-/// By move, what it would cost if nothing blocked it.
+/// By move, what it would cost if nothing blocked it: the least in any manner of carrying the profile's loads.
 [[nodiscard]] std::vector<Cost> compute_open_costs(const graph::HandrailGraph& graph, const Profile& profile,
+                                                   Objective objective);
+[[nodiscard]] std::vector<Cost> compute_open_costs(const graph::HandrailGraph& graph, const Pace& pace,
                                                    Objective objective);
 
 /// What a move of so many units costs: the objective's part first, then the ties of design.md 14.
