@@ -44,13 +44,40 @@ double length_inside(const geometry::Scene& scene, model::ZoneId zone, const std
   return inside;
 }
 
+/// Its span and the bends on it, and the bends at its ties.
+std::vector<Course> courses_of(const Query& query, const Run& run) {
+  const double radius = query.space.cable->bend_radius_m();
+  std::vector<Course> courses;
+  for (const auto s : run.spans) courses.push_back(detail::course_of(query.fitted[s], radius));
+  for (std::size_t i = 1; i < run.spans.size(); ++i)
+    for (auto& bend : query.bends_at(run.ties[i], query.fitted[run.spans[i - 1]], query.fitted[run.spans[i]], radius))
+      courses[i].bends.push_back(std::move(bend));
+  return courses;
+}
+
+double length_inside(const Query& query, model::ZoneId zone, const std::vector<Course>& courses) {
+  const auto& scene = query.space.graph->scene();
+  const double radius = query.space.rules.radius_m;
+  double inside = 0;
+  for (const auto& course : courses) {
+    inside += length_inside(scene, zone, course.line, radius);
+    for (const auto& bend : course.bends) {
+      if (!query.is_in_zone(bend, zone)) continue;
+      // The arc is passed instead of its corner, and never counts for less.
+      const double corner = length_inside(scene, zone, {bend.arc.front(), bend.corner, bend.arc.back()}, radius);
+      inside += std::max(0.0, length_inside(scene, zone, bend.arc, radius) - corner);
+    }
+  }
+  return inside;
+}
+
 /// Where the cable lies on itself: once a place, spans next to each other not looked at.
-std::vector<Vec3> find_own_crossings(const Query& query, const Run& run) {
+std::vector<Vec3> find_own_crossings(const Query& query, const std::vector<Course>& courses) {
   std::vector<Vec3> crossings;
   const double touch = 2 * query.space.rules.radius_m;
-  for (std::size_t i = 0; i + 2 < run.spans.size(); ++i)
-    for (std::size_t k = i + 2; k < run.spans.size(); ++k) {
-      const auto gap = gap_between(query.fitted[run.spans[i]].line, query.fitted[run.spans[k]].line);
+  for (std::size_t i = 0; i + 2 < courses.size(); ++i)
+    for (std::size_t k = i + 2; k < courses.size(); ++k) {
+      const auto gap = gap_between(courses[i], courses[k]);
       const bool is_new = std::none_of(crossings.begin(), crossings.end(), [&](const Vec3& known) {
         return (known - gap.at).norm() <= query.space.rules.span_m;
       });
@@ -66,12 +93,12 @@ CableRun describe(const Query& query, const Run& run) {
   const auto& structure = scene.structure();
   CableRun out;
   const auto bends = Query::bends_of(run, query.fitted, cable.bend_radius_m());
+  const auto courses = courses_of(query, run);
   double at = cable.end_allowance_m;
   for (std::size_t i = 0; i < run.ties.size(); ++i) {
     RunTie tie{.tie = query.tie(run.ties[i]), .at_m = at, .turn_rad = bends[i].turn_rad};
     constexpr double straight_rad = 1e-6;
-    if (bends[i].turn_rad > straight_rad)
-      tie.radius_m = std::min(bends[i].before_m, bends[i].after_m) / std::tan(bends[i].turn_rad / 2);
+    if (bends[i].turn_rad > straight_rad) tie.radius_m = bends[i].radius_m();
     out.ties.push_back(std::move(tie));
     if (i == run.spans.size()) break;
     const auto& fitted = query.fitted[run.spans[i]];
@@ -90,23 +117,25 @@ CableRun describe(const Query& query, const Run& run) {
     at += span.length_m + span.slack_m + span.loop_m;
     out.way_m += span.length_m, out.slack_m += span.slack_m, out.loops_m += span.loop_m;
     // A crossing is where a laid cable passes between two ties that both keep away from it.
-    for (const auto& laid : query.request.laid) {
+    for (std::size_t k = 0; k < query.request.laid.size(); ++k) {
+      const auto& laid = query.request.laid[k];
+      const auto& there = query.laid()[k];
       const double touch = laid.radius_m + space.rules.radius_m + cable.separation_m;
-      const auto gap = gap_between(line, laid.line);
-      if (gap.distance_m < touch && gap_between({line.front()}, laid.line).distance_m >= touch &&
-          gap_between({line.back()}, laid.line).distance_m >= touch)
+      const auto is_away = [&](const Vec3& end) { return gap_between(Course{{end}, {}}, there).distance_m >= touch; };
+      const auto gap = gap_between(courses[i], there);
+      if (gap.distance_m < touch && is_away(line.front()) && is_away(line.back()))
         out.crossings.push_back({laid.name, gap.at});
     }
     out.spans.push_back(std::move(span));
   }
-  out.own_crossings = find_own_crossings(query, run);
+  out.own_crossings = find_own_crossings(query, courses);
   out.ends_m = 2 * cable.end_allowance_m;
   out.required_m = out.way_m + out.slack_m + out.loops_m + out.ends_m;
   for (std::size_t z = 0; z < structure.zones.size(); ++z) {
     const auto& zone = structure.zones[z];
     if (!zone.applies.cable || zone.effect != model::ZoneEffect::Caution || !zone.when.holds(scene.configuration()))
       continue;
-    if (const double inside = length_inside(scene, model::ZoneId(z), out.line, space.rules.radius_m); inside > 0)
+    if (const double inside = length_inside(query, model::ZoneId(z), courses); inside > 0)
       out.zones.push_back({model::ZoneId(z), inside});
   }
   return out;
@@ -152,12 +181,18 @@ std::optional<Stow> coil_between(const Query& query, const Tie& p, const Tie& q,
   constexpr int chords = 24;
   // Round the circle, so that the chords are outside of the coil.
   const double outside = radius / std::cos(std::numbers::pi / chords);
-  const auto on = [&](int k) {
+  const auto corner = [&](int k) {
     const double angle = 2 * std::numbers::pi * k / chords;
     return Vec3(stow.at + outside * (std::cos(angle) * along + std::sin(angle) * across));
   };
+  Course coil;
+  for (int k = 0; k <= chords; ++k) coil.line.push_back(corner(k));
   for (int k = 0; k < chords; ++k)
-    if (!is_piece_clear(scene, on(k), on(k + 1), query.space.rules.clear_m())) return std::nullopt;
+    if (!is_piece_clear(scene, corner(k), corner(k + 1), query.space.rules.clear_m())) return std::nullopt;
+  if (query.closed_by(coil) != 0) return std::nullopt;
+  const std::vector<std::optional<model::PartId>> on(coil.line.size() - 2, p.part);
+  const auto joint = query.motion().find_joint({p.part, p.part, coil.line, on});
+  if (!joint.parts.empty() || !joint.moves_into.empty()) return std::nullopt;
   stow.ties = {p, q};
   return stow;
 }

@@ -91,52 +91,70 @@ std::optional<NoRunCause> no_tie_near(const Query& query, std::uint32_t end) {
   return cause;
 }
 
+/// The bends of a run at its ties, where they are.
+std::vector<std::vector<Fillet>> bends_at_ties(const Query& query, const Run& run) {
+  std::vector<std::vector<Fillet>> bends(run.ties.size());
+  for (std::size_t i = 1; i + 1 < run.ties.size(); ++i)
+    bends[i] = query.bends_at(run.ties[i], query.fitted[run.spans[i - 1]], query.fitted[run.spans[i]],
+                              query.space.cable->bend_radius_m());
+  return bends;
+}
+
 /// What of the structure's rules a cause of this kind is about.
 void name_culprits(const Query& query, NoRunCause& cause, const Run& run) {
-  const auto& scene = query.space.graph->scene();
-  const auto& structure = scene.structure();
-  const auto note_rail = [&](model::RailId rail) {
-    if (cause.kind == NoRunKind::KeepFree &&
-        std::find(cause.rails.begin(), cause.rails.end(), rail) == cause.rails.end())
-      cause.rails.push_back(rail);
+  const auto& structure = query.space.graph->scene().structure();
+  const double radius = query.space.cable->bend_radius_m();
+  const auto note = [](auto& known, const auto& id) {
+    if (std::find(known.begin(), known.end(), id) == known.end()) known.push_back(id);
   };
-  const auto& kept = query.request.keep_free;
-  for (const auto t : run.ties)
-    if (const auto& rail = query.tie(t).rail; rail && std::find(kept.begin(), kept.end(), *rail) != kept.end())
-      note_rail(*rail);
-  for (const auto s : run.spans) {
-    const auto& span = query.fitted[s];
+  const auto bends = bends_at_ties(query, run);
+  const auto is_any_bend = [&](const auto& is_so) {
+    return std::any_of(bends.begin(), bends.end(),
+                       [&](const auto& at_tie) { return std::any_of(at_tie.begin(), at_tie.end(), is_so); });
+  };
+  if (cause.kind == NoRunKind::KeepFree) {
+    const auto& kept = query.request.keep_free;
+    for (const auto t : run.ties)
+      if (const auto& rail = query.tie(t).rail; rail && std::find(kept.begin(), kept.end(), *rail) != kept.end())
+        note(cause.rails, *rail);
     for (const auto rail : kept)
-      if (query.covers(span, rail)) note_rail(rail);
-    if (cause.kind == NoRunKind::Joint && !query.joints[s].is_stated)
-      for (const auto part : query.joints[s].parts)
-        if (!structure.parts[part.index()].cable_loop_m &&
-            std::find(cause.parts.begin(), cause.parts.end(), part) == cause.parts.end())
-          cause.parts.push_back(part);
-    if (cause.kind != NoRunKind::Zones || (query.span_closed[s] & by_zone) == 0) continue;
-    for (std::size_t z = 0; z < structure.zones.size(); ++z) {
-      const auto& zone = structure.zones[z];
-      const model::ZoneId id(z);
-      if (!zone.applies.cable || zone.effect == model::ZoneEffect::Caution || !zone.when.holds(scene.configuration()) ||
-          std::find(cause.zones.begin(), cause.zones.end(), id) != cause.zones.end())
-        continue;
-      for (std::size_t i = 1; i < span.line.size(); ++i) {
-        const Vec3 ends[] = {span.line[i - 1], span.line[i]};
-        if (scene.zone_hull_distance(id, ends, 1) >= query.space.rules.radius_m) continue;
-        cause.zones.push_back(id);
-        break;
-      }
-    }
+      if (std::any_of(run.spans.begin(), run.spans.end(),
+                      [&](auto s) { return query.covers(query.fitted[s], radius, rail); }) ||
+          is_any_bend([&](const Fillet& bend) {
+            return query.covers(Course{{bend.corner}, {bend}}, rail);
+          }))
+        note(cause.rails, rail);
+  }
+  if (cause.kind == NoRunKind::Zones)
+    for (const auto zone : query.forbidding())
+      if (std::any_of(run.spans.begin(), run.spans.end(),
+                      [&](auto s) { return query.is_in_zone(course_of(query.fitted[s], radius), zone); }) ||
+          is_any_bend([&](const Fillet& bend) { return query.is_in_zone(bend, zone); }))
+        note(cause.zones, zone);
+  if (cause.kind != NoRunKind::Joint) return;
+  for (const auto s : run.spans) {
+    const auto& joint = query.joints[s];
+    for (const auto part : joint.parts)
+      if (!structure.parts[part.index()].cable_loop_m) note(cause.parts, part);
+    for (const auto& into : joint.moves_into)
+      if (std::none_of(cause.moves_into.begin(), cause.moves_into.end(),
+                       [&](const MovesInto& known) { return known.part == into.part; }))
+        cause.moves_into.push_back(into);
   }
 }
 
-/// The first tie or span of a run that the waived rule would have closed.
+/// The first tie, span or bend of a run that the waived rule would have closed.
 void place_at(const Query& query, NoRunCause& cause, const Run& run, Closed rule) {
+  const auto bends = bends_at_ties(query, run);
+  const auto is_bend_closed = [&](std::size_t i) {
+    return std::any_of(bends[i].begin(), bends[i].end(),
+                       [&](const Fillet& bend) { return (query.closed_by(run.ties[i], bend) & rule) != 0; });
+  };
   for (std::size_t i = 0; i < run.ties.size(); ++i) {
     const auto t = run.ties[i];
     const bool is_inner = i > 0 && i + 1 < run.ties.size();
     const bool is_closed = rule == by_reach ? query.grips[t].empty() : is_inner && (query.tie_closed[t] & rule) != 0;
-    if (is_closed || (i < run.spans.size() && (query.span_closed[run.spans[i]] & rule) != 0)) {
+    if (is_closed || is_bend_closed(i) || (i < run.spans.size() && (query.span_closed[run.spans[i]] & rule) != 0)) {
       cause.tie = query.tie(t).id;
       cause.at = query.tie(t).at;
       return;
@@ -203,7 +221,7 @@ NoRun explain(const Query& query, bool& is_certain) {
     double least = std::numeric_limits<double>::infinity();
     const auto bends = Query::bends_of(*widest.run, widest.fitted, widest.radius_m);
     for (std::size_t i = 1; i + 1 < bends.size(); ++i) {
-      const double radius = std::min(bends[i].before_m, bends[i].after_m) / std::tan(bends[i].turn_rad / 2);
+      const double radius = bends[i].radius_m();
       if (!(radius < least)) continue;
       least = radius;
       cause.tie = query.tie(widest.run->ties[i]).id;

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 #include <numbers>
 #include <numeric>
 
@@ -14,8 +13,6 @@
 
 namespace holdfast::cable::detail {
 
-using model::Configuration;
-using model::PartId;
 using model::ZoneEffect;
 using model::ZoneId;
 
@@ -32,7 +29,7 @@ std::vector<FittedSpan> fit_spans(const CableSpace& space, double bend_radius_m)
 }
 
 Query::Query(const CableSpace& s, const search::Profile& p, const CableRequest& r)
-    : space(s), profile(p), request(r), fitted(s.fitted) {
+    : space(s), profile(p), request(r), fitted(s.fitted), motion_(s.graph->scene(), s.rules) {
   from = resolve(request.from), to = resolve(request.to);
   if (from == to)
     throw model::InputError({{{},
@@ -43,6 +40,7 @@ Query::Query(const CableSpace& s, const search::Profile& p, const CableRequest& 
                               "name two connectors"}});
   moves = search::compute_costs(*space.graph, profile, search::Objective::Time);
   find_islands();
+  find_rules();
   close_ties();
   close_spans();
 }
@@ -105,11 +103,32 @@ void Query::find_islands() {
   for (std::uint32_t g = 0; g < island.size(); ++g) island[g] = root(g);
 }
 
+void Query::find_rules() {
+  const auto& structure = space.graph->structure();
+  const auto& configuration = space.graph->scene().configuration();
+  for (std::size_t z = 0; z < structure.zones.size(); ++z) {
+    const auto& zone = structure.zones[z];
+    // A cable stays longer than any limit of seconds.
+    if (zone.applies.cable && zone.effect != ZoneEffect::Caution && zone.when.holds(configuration))
+      forbidding_.emplace_back(z);
+  }
+  for (const auto rail : request.keep_free) {
+    if (!structure.is_present(rail, configuration)) continue;
+    const auto& r = structure.rails[rail.index()];
+    Course course;
+    for (const auto& point : r.points) course.line.emplace_back(structure.pose(r.part, configuration) * point);
+    kept_free_.emplace_back(rail, std::move(course));
+  }
+  for (const auto& laid : request.laid) laid_.push_back(cable::course_of(laid.line, laid.bend_radius_m));
+}
+
 void Query::close_ties() {
   const auto& graph = *space.graph;
   const double reach_m = profile.suit.reach_m + graph::length_tolerance_m;
+  const double separation = space.cable->separation_m;
   tie_closed.assign(space.ties.size(), 0);
   grips.resize(space.ties.size());
+  free_m_.assign(space.ties.size(), std::numeric_limits<double>::infinity());
   for (std::size_t t = 0; t < space.ties.size(); ++t) {
     const Tie& tie = space.ties[t];
     for (const auto grip : graph.find_grips_within(tie.at, reach_m))
@@ -118,46 +137,130 @@ void Query::close_ties() {
     if (tie.kind == TieKind::Connector) tie_closed[t] = every_rule;
     if (tie.rail && std::find(request.keep_free.begin(), request.keep_free.end(), *tie.rail) != request.keep_free.end())
       tie_closed[t] |= by_keep_free;
-    const double separation = space.cable->separation_m;
+    for (const auto zone : forbidding_)
+      free_m_[t] = std::min(free_m_[t], space.graph->scene().zone_distance(zone, tie.way) - space.rules.radius_m);
+    const Course point{{tie.way}, {}};
+    for (const auto& [rail, course] : kept_free_)
+      free_m_[t] =
+          std::min(free_m_[t], gap_between(point, course).distance_m - profile.suit.glove_m - space.rules.radius_m);
     if (separation <= 0) continue;
-    for (const auto& laid : request.laid)
-      if (gap_between({tie.way}, laid.line).distance_m - laid.radius_m - space.rules.radius_m < separation)
-        tie_closed[t] |= by_separation;
+    for (std::size_t i = 0; i < laid_.size(); ++i) {
+      const double gap = gap_between(point, laid_[i]).distance_m - request.laid[i].radius_m - space.rules.radius_m;
+      free_m_[t] = std::min(free_m_[t], gap - separation);
+      if (gap < separation) tie_closed[t] |= by_separation;
+    }
   }
 }
 
-Closed Query::closed_by(const FittedSpan& span) const {
+namespace {
+
+/// The cable's direction away from one of the span's ties.
+const Vec3& leaves(const FittedSpan& span, std::uint32_t tie) { return span.a == tie ? span.leaves_a : span.leaves_b; }
+
+constexpr double touch_m = 1e-6;        // touching is allowed
+constexpr double zone_margin_m = 0.01;  // beyond what decides
+
+}  // namespace
+
+bool Query::is_in_zone(const Fillet& bend, ZoneId zone) const {
   const auto& scene = space.graph->scene();
-  const auto& structure = scene.structure();
-  Closed closed = 0;
-  constexpr double touch_m = 1e-6;
-  for (std::size_t z = 0; z < structure.zones.size(); ++z) {
-    const auto& zone = structure.zones[z];
-    // A cable stays longer than any limit of seconds.
-    if (!zone.applies.cable || zone.effect == ZoneEffect::Caution || !zone.when.holds(scene.configuration())) continue;
-    for (std::size_t i = 1; i < span.line.size(); ++i) {
-      const Vec3 ends[] = {span.line[i - 1], span.line[i]};
-      if (scene.zone_hull_distance(ZoneId(z), ends, space.rules.radius_m + 1) < space.rules.radius_m - touch_m)
-        closed |= by_zone;
-    }
+  const double radius = space.rules.radius_m;
+  if (scene.zone_distance(zone, bend.corner) - bend.tangent_m() >= radius) return false;
+  for (std::size_t i = 0; i < bend.triangle_count(); ++i)
+    if (scene.zone_hull_distance(zone, bend.triangle(i), radius + zone_margin_m) < radius - touch_m) return true;
+  return false;
+}
+
+bool Query::is_in_zone(const Course& course, ZoneId zone) const {
+  const double radius = space.rules.radius_m;
+  for (std::size_t i = 1; i < course.line.size(); ++i) {
+    const Vec3 ends[] = {course.line[i - 1], course.line[i]};
+    if (space.graph->scene().zone_hull_distance(zone, ends, radius + zone_margin_m) < radius - touch_m) return true;
   }
-  for (const auto rail : request.keep_free)
-    if (covers(span, rail)) closed |= by_keep_free;
+  return std::any_of(course.bends.begin(), course.bends.end(),
+                     [&](const auto& bend) { return is_in_zone(bend, zone); });
+}
+
+bool Query::covers(const Course& course, model::RailId rail) const {
+  const auto kept =
+      std::find_if(kept_free_.begin(), kept_free_.end(), [&](const auto& known) { return known.first == rail; });
+  return kept != kept_free_.end() &&
+         gap_between(course, kept->second).distance_m < profile.suit.glove_m + space.rules.radius_m;
+}
+
+bool Query::covers(const FittedSpan& span, double bend_radius_m, model::RailId rail) const {
+  // A connector that stands under the rail is there whatever is plugged into it.
+  for (const auto end : {span.a, span.b})
+    if (tie(end).kind == TieKind::Connector && covers(Course{{tie(end).way}, {}}, rail)) return false;
+  return covers(course_of(span, bend_radius_m), rail);
+}
+
+Closed Query::closed_by(const FittedSpan& span, double bend_radius_m) const {
+  Closed closed = 0;
+  const Course course = course_of(span, bend_radius_m);
+  for (const auto zone : forbidding_)
+    if (is_in_zone(course, zone)) closed |= by_zone;
+  for (const auto& [rail, line] : kept_free_)
+    if (covers(span, bend_radius_m, rail)) closed |= by_keep_free;
   return closed;
 }
 
-bool Query::covers(const FittedSpan& span, model::RailId rail) const {
-  const auto& structure = space.graph->structure();
-  const auto& configuration = space.graph->scene().configuration();
-  if (!structure.is_present(rail, configuration)) return false;
-  const auto& r = structure.rails[rail.index()];
-  std::vector<Vec3> line;
-  for (const auto& point : r.points) line.emplace_back(structure.pose(r.part, configuration) * point);
-  const double least = profile.suit.glove_m + space.rules.radius_m;
-  // A connector that stands under the rail is there whatever is plugged into it.
-  for (const auto end : {span.a, span.b})
-    if (tie(end).kind == TieKind::Connector && gap_between({tie(end).way}, line).distance_m < least) return false;
-  return gap_between(span.line, line).distance_m < least;
+Closed Query::closed_by(const Course& course) const {
+  Closed closed = 0;
+  for (const auto zone : forbidding_)
+    if (is_in_zone(course, zone)) closed |= by_zone;
+  for (const auto& [rail, line] : kept_free_)
+    if (covers(course, rail)) closed |= by_keep_free;
+  for (std::size_t i = 0; i < laid_.size(); ++i)
+    if (gap_between(course, laid_[i]).distance_m - request.laid[i].radius_m - space.rules.radius_m <
+        space.cable->separation_m)
+      closed |= by_separation;
+  return closed;
+}
+
+Closed Query::closed_by(std::uint32_t at, const Fillet& bend) const {
+  Closed closed = 0;
+  if (bend.tangent_m() <= free_m_[at]) return closed;
+  for (const auto zone : forbidding_)
+    if (is_in_zone(bend, zone)) closed |= by_zone;
+  const Course course{{bend.corner}, {bend}};
+  for (const auto& [rail, line] : kept_free_)
+    if (covers(course, rail)) closed |= by_keep_free;
+  if (space.cable->separation_m <= 0) return closed;
+  // Where the spans themselves cross a laid cable, that is a crossing, and counted; a bend that leans towards it is too
+  // near.
+  const std::vector<Vec3> corner = {bend.arc.front(), bend.corner, bend.arc.back()};
+  for (std::size_t i = 0; i < laid_.size(); ++i) {
+    const double least = request.laid[i].radius_m + space.rules.radius_m + space.cable->separation_m;
+    if (gap_between(bend, laid_[i]).distance_m < least && gap_between(Course{corner, {}}, laid_[i]).distance_m >= least)
+      closed |= by_separation;
+  }
+  return closed;
+}
+
+std::vector<Fillet> Query::bends_at(std::uint32_t at, const FittedSpan& before, const FittedSpan& after,
+                                    double bend_radius_m) const {
+  constexpr double straight_rad = 1e-6, fold_rad = std::numbers::pi - 1e-6;
+  const double radius = side_radius_m(bend_radius_m, before, after);
+  const auto &in = leaves(before, at), &out = leaves(after, at);
+  const double turn = std::numbers::pi - angle_between(in, out);
+  if (turn < straight_rad || turn > fold_rad || radius <= 0 || !std::isfinite(radius)) return {};
+  std::vector<Fillet> bends = {fillet_at(tie(at).way, in, out, radius)};
+  const double tangent = bends.front().tangent_m();
+  for (const auto* span : {&before, &after}) {
+    if (!span->lies_on || (span == &after && before.lies_on == after.lies_on)) continue;
+    constexpr double chord_rise_m = 5e-4;
+    const auto& scene = space.graph->scene();
+    Fillet laid = bends.front();
+    for (Vec3& p : laid.arc) {
+      const auto nearest = scene.find_nearest_on_part(*span->lies_on, p, tangent + space.rules.lies_within_m);
+      const double height = space.rules.clear_m() + chord_rise_m;
+      if (nearest && nearest->distance_m > height)
+        p = nearest->point + (p - nearest->point) * (height / nearest->distance_m);
+    }
+    bends.push_back(std::move(laid));
+  }
+  return bends;
 }
 
 void Query::close_spans() {
@@ -165,67 +268,16 @@ void Query::close_spans() {
   joints.resize(fitted.size());
   tbb::parallel_for(std::size_t{0}, fitted.size(), [&](std::size_t i) {
     joints[i] = joint_of(fitted[i]);
-    span_closed[i] = closed_by(fitted[i]);
-    if (!joints[i].is_stated) span_closed[i] |= by_joint;
+    span_closed[i] = closed_by(fitted[i], space.cable->bend_radius_m());
+    if (!joints[i].is_open()) span_closed[i] |= by_joint;
   });
 }
 
 JointCrossed Query::joint_of(const FittedSpan& span) const {
-  const auto& structure = space.graph->structure();
-  const Tie &a = tie(span.a), &b = tie(span.b);
-  JointCrossed joint;
-  if (a.part == b.part) return joint;
-  std::map<std::string, std::vector<std::string>> switches;
-  std::vector<PartId> moving;
-  for (const auto& part : {a.part, b.part}) {
-    if (!part) continue;
-    const auto& p = structure.parts[part->index()];
-    if (p.articulated_by.empty()) continue;
-    moving.push_back(*part);
-    auto& positions = switches[p.articulated_by];
-    positions.clear();
-    for (const auto& [position, pose] : p.poses) positions.push_back(position);
-  }
-  if (moving.empty()) return joint;
-  // How far the two ties are apart in every position: joined rigidly where that never changes.
-  const Configuration now = space.graph->scene().configuration();
-  const auto moved = [&](const Tie& t, const Configuration& configuration) {
-    return t.part ? Vec3(structure.pose(*t.part, configuration) * structure.pose(*t.part, now).inverse() * t.way)
-                  : t.way;
-  };
-  double farthest = 0;
-  bool is_rigid = true;
-  const auto look = [&](const Configuration& configuration) {
-    const Vec3 pa = moved(a, configuration), pb = moved(b, configuration);
-    farthest = std::max(farthest, (pa - pb).norm());
-    const auto relative = [&](const Configuration& c) {
-      const auto pose = [&](const Tie& t) { return t.part ? structure.pose(*t.part, c) : model::Pose::Identity(); };
-      return model::Pose(pose(a).inverse() * pose(b));
-    };
-    is_rigid = is_rigid && relative(configuration).matrix().isApprox(relative(now).matrix(), 1e-9);
-  };
-  const auto first = switches.begin(), second = std::next(first);
-  for (const auto& position : first->second) {
-    Configuration other = now;
-    other.positions[first->first] = position;
-    if (second == switches.end()) {
-      look(other);
-      continue;
-    }
-    for (const auto& other_position : second->second) {
-      other.positions[second->first] = other_position;
-      look(other);
-    }
-  }
-  if (is_rigid) return joint;
-  joint.parts = moving;
-  for (const auto part : moving) {
-    const auto& loop = structure.parts[part.index()].cable_loop_m;
-    joint.is_stated = joint.is_stated && loop.has_value();
-    joint.loop_m += loop.value_or(0);
-  }
-  joint.loop_m = std::max(joint.loop_m, farthest - span.length_m);  // never less than its motion asks for
-  return joint;
+  if (!motion_.has_moving_parts()) return {};
+  Held held{tie(span.a).part, tie(span.b).part, span.line, {}};
+  for (const auto part : span.touches) held.on.emplace_back(part);
+  return motion_.find_joint(held);
 }
 
 RunProblem Query::problem(const std::vector<FittedSpan>& spans, double bend_radius_m, Closed waived) const {
@@ -237,17 +289,17 @@ RunProblem Query::problem(const std::vector<FittedSpan>& spans, double bend_radi
   const bool is_own = &spans == &fitted;
   for (std::size_t i = 0; i < spans.size(); ++i) {
     const auto joint = is_own ? joints[i] : joint_of(spans[i]);
-    const Closed closed = is_own ? span_closed[i] : closed_by(spans[i]) | (joint.is_stated ? 0 : by_joint);
+    const Closed closed =
+        is_own ? span_closed[i] : closed_by(spans[i], bend_radius_m) | (joint.is_open() ? 0 : by_joint);
     p.is_open.push_back((closed & ~waived) == 0);
     p.length.push_back(
         search::cost_of_metres(spans[i].length_m + slack_of(*space.cable, spans[i].length_m) + joint.loop_m));
   }
-  p.is_bend_clear = [this, &spans, bend_radius_m](std::uint32_t at, std::uint32_t before, std::uint32_t after) {
-    const auto leaves = [&](std::uint32_t span) -> const Vec3& {
-      return spans[span].a == at ? spans[span].leaves_a : spans[span].leaves_b;
-    };
-    return is_bend_clear(space.graph->scene(), tie(at).way, leaves(before), leaves(after), bend_radius_m,
-                         space.rules.clear_m());
+  p.is_bend_clear = [this, &spans, bend_radius_m, waived](std::uint32_t at, std::uint32_t before, std::uint32_t after) {
+    const auto bends = bends_at(at, spans[before], spans[after], bend_radius_m);
+    return std::all_of(bends.begin(), bends.end(), [&](const Fillet& bend) {
+      return is_arc_clear(space.graph->scene(), bend, space.rules.clear_m()) && (closed_by(at, bend) & ~waived) == 0;
+    });
   };
   for (std::size_t t = 0; t < tie_closed.size(); ++t)
     p.is_tie_open.push_back(tie(static_cast<std::uint32_t>(t)).kind != TieKind::Connector &&
@@ -297,20 +349,20 @@ std::vector<Query::Bend> Query::bends_of(const Run& run, const std::vector<Fitte
   const std::size_t n = run.ties.size();
   std::vector<Bend> bends(n);
   std::vector<double> tangent(n, 0);
-  const auto leaves = [&](std::size_t span, std::uint32_t tie) -> const Vec3& {
-    const auto& s = spans[run.spans[span]];
-    return s.a == tie ? s.leaves_a : s.leaves_b;
-  };
   for (std::size_t i = 1; i + 1 < n; ++i) {
-    bends[i].turn_rad =
-        std::max(0.0, std::numbers::pi - angle_between(leaves(i - 1, run.ties[i]), leaves(i, run.ties[i])));
-    tangent[i] = geometry::fillet_tangent_m(radius_m, bends[i].turn_rad);
+    const auto& in = leaves(spans[run.spans[i - 1]], run.ties[i]);
+    const auto &before = spans[run.spans[i - 1]], &after = spans[run.spans[i]];
+    bends[i].turn_rad = std::max(0.0, std::numbers::pi - angle_between(in, leaves(after, run.ties[i])));
+    bends[i].curvature_1_m = std::max(before.curvature_1_m, after.curvature_1_m);
+    constexpr double straight_rad = 1e-6;
+    if (bends[i].turn_rad >= straight_rad)
+      tangent[i] = geometry::fillet_tangent_m(side_radius_m(radius_m, before, after), bends[i].turn_rad);
   }
   for (std::size_t i = 1; i + 1 < n; ++i) {
     const auto room = [&](std::size_t span, double other) {
       const auto& s = spans[run.spans[span]];
       const double own = s.a == run.ties[i] ? s.room_a_m : s.room_b_m;
-      return s.is_straight() ? own - other : own;
+      return s.is_one_stretch() ? own - other : own;
     };
     bends[i].before_m = room(i - 1, tangent[i - 1]);
     bends[i].after_m = room(i, tangent[i + 1]);

@@ -6,6 +6,8 @@
 
 #include "holdfast/cable/cable.h"
 #include "holdfast/search/costs.h"
+#include "line_impl.h"
+#include "motion_impl.h"
 
 namespace holdfast::cable::detail {
 
@@ -13,11 +15,10 @@ using Closed = std::uint8_t;
 inline constexpr Closed by_zone = 1, by_keep_free = 2, by_separation = 4, by_joint = 8, by_reach = 16;
 inline constexpr Closed every_rule = 31;
 
-struct JointCrossed {
-  std::vector<model::PartId> parts;  // moving ones; empty: no joint
-  double loop_m = 0;
-  bool is_stated = true;
-};
+/// A span with the bends on it: what lies on a round part bends with that alone.
+inline Course course_of(const FittedSpan& span, double bend_radius_m) {
+  return cable::course_of(span.line, span.lies_on ? 0 : bend_radius_m);
+}
 
 /// A question with all that its searches need.
 class Query {
@@ -36,7 +37,7 @@ class Query {
   std::vector<std::vector<std::uint32_t>> grips;  // by tie: usable, within reach
   std::vector<std::uint32_t> island;              // by grip: of grips that open moves join
 
-  /// The best run for the aim with some rules waived, over all sets of rails that hang together.
+  /// The best run for the aim with some rules waived, over all sets of rails that hand moves connect.
   [[nodiscard]] RunSearch find(Aim aim, Closed waived, std::uint32_t from_tie, std::uint32_t to_tie,
                                std::int64_t most_length) const;
   [[nodiscard]] RunSearch find(Aim aim, Closed waived) const {
@@ -53,11 +54,33 @@ class Query {
   [[nodiscard]] RunProblem problem(const std::vector<FittedSpan>& spans, double bend_radius_m, Closed waived) const;
   [[nodiscard]] const Tie& tie(std::uint32_t index) const { return space.ties[index]; }
   /// Does the span come so near to the rail that no glove goes between?
-  [[nodiscard]] bool covers(const FittedSpan& span, model::RailId rail) const;
+  [[nodiscard]] bool covers(const FittedSpan& span, double bend_radius_m, model::RailId rail) const;
+  [[nodiscard]] bool covers(const Course& course, model::RailId rail) const;
+  /// Do a cable's tube and its bends enter the zone?
+  [[nodiscard]] bool is_in_zone(const Course& course, model::ZoneId zone) const;
+  [[nodiscard]] bool is_in_zone(const Fillet& bend, model::ZoneId zone) const;
+  /// Zones that no cable may enter in this configuration.
+  [[nodiscard]] const std::vector<model::ZoneId>& forbidding() const { return forbidding_; }
+  /// What closes a bend at a tie between two spans, which are looked at by themselves.
+  [[nodiscard]] Closed closed_by(std::uint32_t at, const Fillet& bend) const;
+  /// What closes a piece of cable that is fixed at both ends.
+  [[nodiscard]] Closed closed_by(const Course& course) const;
+  /// The bend of a run at one of its inner ties: none where it goes straight on. On round parts the bend is given in
+  /// its own plane and laid on to the part: the cable lies between the two.
+  [[nodiscard]] std::vector<Fillet> bends_at(std::uint32_t at, const FittedSpan& before, const FittedSpan& after,
+                                             double bend_radius_m) const;
   [[nodiscard]] JointCrossed joint_of(const FittedSpan& span) const;
+  [[nodiscard]] const Motion& motion() const { return motion_; }
+  /// The cables of `request.laid`, in their order.
+  [[nodiscard]] const std::vector<Course>& laid() const { return laid_; }
   /// Room that a bend has before and after the tie of a run, at this bend radius; and the turn.
   struct Bend {
     double turn_rad = 0, before_m = 0, after_m = 0;
+    double curvature_1_m = 0;  // of the surface there
+    /// The largest that fits.
+    [[nodiscard]] double radius_m() const {
+      return whole_radius_m(std::min(before_m, after_m) / std::tan(turn_rad / 2), curvature_1_m);
+    }
   };
   [[nodiscard]] static std::vector<Bend> bends_of(const Run& run, const std::vector<FittedSpan>& spans,
                                                   double radius_m);
@@ -67,7 +90,14 @@ class Query {
   void close_spans();
   void close_ties();
   void find_islands();
-  Closed closed_by(const FittedSpan& span) const;
+  void find_rules();
+  Closed closed_by(const FittedSpan& span, double bend_radius_m) const;
+
+  const Motion motion_;
+  std::vector<model::ZoneId> forbidding_;
+  std::vector<std::pair<model::RailId, Course>> kept_free_;  // those that are there
+  std::vector<Course> laid_;
+  std::vector<double> free_m_;  // by tie: nothing that a rule guards is nearer than this to the cable there
 };
 
 /// Spans of the table as a cable of this bend radius takes them, on all cores; those that it cannot take left out.

@@ -16,6 +16,7 @@ using search::Cost;
 namespace {
 
 constexpr double room_tolerance_m = 1e-6;  // limits include equality (design.md 14)
+constexpr double straight_rad = 1e-6;      // no bend, however round the surface
 
 /// A span as it leaves one of its ties.
 struct Leaving {
@@ -171,12 +172,14 @@ class Search {
       const FittedSpan& before = p_.spans[label.span];
       const Vec3& back = before.b == label.tie ? before.leaves_b : before.leaves_a;
       const Vec3& on = is_forward ? span.leaves_a : span.leaves_b;
-      const double tangent = geometry::fillet_tangent_m(p_.bend_radius_m, std::numbers::pi - angle_between(back, on));
+      const double turn = std::numbers::pi - angle_between(back, on);
+      const double radius = side_radius_m(p_.bend_radius_m, before, span);
+      const double tangent = turn < straight_rad ? 0 : geometry::fillet_tangent_m(radius, turn);
       if (tangent > label.room_m + room_tolerance_m || tangent > room + room_tolerance_m) return;
       if (p_.is_bend_clear && !p_.is_bend_clear(label.tie, label.span, next.span)) return;
-      if (span.is_straight()) room -= tangent;
+      if (span.is_one_stretch()) room -= tangent;
     }
-    if (!span.is_straight()) room = is_forward ? span.room_b_m : span.room_a_m;
+    if (!span.is_one_stretch()) room = is_forward ? span.room_b_m : span.room_a_m;
     const Cost cost = label.cost + cost_of(next.span, next.head);
     for (const auto grip : grips_of(next.head)) {
       const auto walked = walk(label.grip, grip);

@@ -230,17 +230,107 @@ class SpanBuilder {
   KdTree tree_;
 };
 
-/// Moves what touches structure outward so that a bend of this radius passes `gap_m` outside of it.
-std::vector<Vec3> stand_off(const std::vector<Vec3>& line, double bend_radius_m, double gap_m) {
+/// Moves what touches structure outward so that a bend of this radius passes outside of it: of an edge by `gap_m`.
+std::vector<Vec3> stand_off(const std::vector<Vec3>& line, const std::vector<OverPoint>& over, double bend_radius_m,
+                            double gap_m) {
   std::vector<Vec3> moved = line;
   for (std::size_t i = 1; i + 1 < line.size(); ++i) {
     const Vec3 in = (line[i] - line[i - 1]).normalized(), out = (line[i + 1] - line[i]).normalized();
     const double turn = angle_between(in, out);
     if (turn < 1e-9) continue;
     // The arc between tangents that turn by theta passes R (1 / cos(theta / 2) - 1) inside of their corner.
-    moved[i] += (in - out).normalized() * (bend_radius_m * (1 / std::cos(turn / 2) - 1) + gap_m);
+    const double gap = over[i - 1].fold_rad >= edge_fold_rad ? gap_m : 0;
+    moved[i] += (in - out).normalized() * (bend_radius_m * (1 / std::cos(turn / 2) - 1) + gap);
   }
   return moved;
+}
+
+bool is_round(const model::Shape& shape) {
+  return std::holds_alternative<model::Cylinder>(shape) || std::holds_alternative<model::Cone>(shape) ||
+         std::holds_alternative<model::Sphere>(shape);
+}
+
+/// The one round part that the span lies on from tie to tie, if it does; edges of it are none of its roundness.
+std::optional<PartId> round_part_of(const Scene& scene, const Span& span) {
+  if (span.over.empty()) return std::nullopt;
+  const PartId part = span.over.front().part;
+  const bool is_one = std::all_of(span.over.begin(), span.over.end(), [&](const OverPoint& point) {
+    return point.part == part && point.fold_rad < edge_fold_rad;
+  });
+  return is_one && is_round(scene.structure().parts[part.index()].shape) ? std::optional(part) : std::nullopt;
+}
+
+/// The span as it lies on a round part: its way over the part's mesh laid on to the exact solid. Nothing where a tie
+/// stands off the part, or where it is not clear, or bends more than the cable may.
+std::optional<FittedSpan> lay_on(const Scene& scene, const SpanRules& rules, const std::vector<Tie>& ties,
+                                 const Span& span, PartId part, double bend_radius_m) {
+  constexpr double on_it_m = 0.003;      // beyond the cable's clearance: a tie that stands on the part
+  constexpr double chord_rise_m = 1e-4;  // of inner points, for the chords between them
+  const auto normal_at = [&](const Vec3& p) -> std::optional<std::pair<Vec3, double>> {
+    const auto nearest = scene.find_nearest_on_part(part, p, rules.lies_within_m + 1);
+    if (!nearest || nearest->distance_m < 1e-6) return std::nullopt;
+    return std::pair<Vec3, double>((p - nearest->point) / nearest->distance_m, nearest->distance_m);
+  };
+  const Vec3 &a = ties[span.a].way, &b = ties[span.b].way;
+  const auto out_a = normal_at(a), out_b = normal_at(b);
+  const double highest = rules.clear_m() + on_it_m;
+  if (!out_a || !out_b || out_a->second > highest || out_b->second > highest) return std::nullopt;
+  const double height = std::max({out_a->second, out_b->second, rules.clear_m() + chord_rise_m}) + chord_rise_m;
+  std::vector<Vec3> way = {a};
+  for (const auto& point : span.over) way.push_back(point.at);
+  way.push_back(b);
+  const double along = length_of(way);
+  for (const double step : {0.02, 0.01, 0.005}) {
+    FittedSpan fitted;
+    fitted.a = span.a, fitted.b = span.b, fitted.lies_on = part;
+    const int steps = std::max(2, static_cast<int>(std::ceil(along / step)));
+    fitted.line = {a};
+    std::size_t piece = 1;
+    double before = 0;
+    for (int k = 1; k < steps; ++k) {
+      const double want = along * k / steps;
+      while (piece + 1 < way.size() && before + (way[piece] - way[piece - 1]).norm() < want) {
+        before += (way[piece] - way[piece - 1]).norm();
+        ++piece;
+      }
+      const Vec3 along_piece = way[piece] - way[piece - 1];
+      const Vec3 p = way[piece - 1] + along_piece * ((want - before) / std::max(1e-12, along_piece.norm()));
+      const auto out = normal_at(p);
+      if (!out) return std::nullopt;
+      fitted.line.emplace_back(p + (height - out->second) * out->first);
+    }
+    fitted.line.push_back(b);
+    const auto& line = fitted.line;
+    const std::size_t n = line.size();
+    constexpr std::size_t fewest = 6;  // points that curvature is measured over
+    bool is_clear = n >= fewest;
+    for (std::size_t i = 1; i < n && is_clear; ++i)
+      is_clear = is_piece_clear(scene, line[i - 1], line[i], rules.clear_m());
+    if (!is_clear) continue;
+    // The rise of the first and last points is none of the surface's bending.
+    for (std::size_t i = 2; i + 2 < n; ++i) {
+      const Vec3 in = line[i] - line[i - 1], out = line[i + 1] - line[i];
+      const double turn = angle_between(in.normalized(), out.normalized());
+      fitted.curvature_1_m = std::max(fitted.curvature_1_m, 2 * turn / (in.norm() + out.norm()));
+    }
+    constexpr double rounding = 0.02;  // of the curvature: what laying the mesh's way on to the solid bends it
+    if (bend_radius_m * fitted.curvature_1_m > 1 + rounding) return std::nullopt;
+    fitted.curvature_1_m = bend_radius_m > 0 ? std::min(fitted.curvature_1_m, 1 / bend_radius_m) : fitted.curvature_1_m;
+    fitted.length_m = length_of(line);
+    if (fitted.length_m > rules.span_m + length_tolerance_m) return std::nullopt;
+    const auto leaves = [&](const Vec3& from, const Vec3& to, const Vec3& out) {
+      const Vec3 d = to - from;
+      return Vec3((d - d.dot(out) * out).normalized());
+    };
+    fitted.leaves_a = leaves(line[0], line[1], out_a->first);
+    fitted.leaves_b = leaves(line[n - 1], line[n - 2], out_b->first);
+    // Less by what the line is longer for lying higher than the cable may, and for rising to there at both ends.
+    const double rise = height - rules.clear_m();
+    fitted.room_a_m = fitted.room_b_m = fitted.length_m * (1 - std::min(1.0, fitted.curvature_1_m * rise)) - 2 * rise;
+    fitted.touches.assign(n - 2, part);
+    return fitted;
+  }
+  return std::nullopt;
 }
 
 }  // namespace
@@ -250,36 +340,36 @@ SpanTable build_spans(const Scene& scene, const std::vector<Tie>& ties, const Sp
   return SpanBuilder(scene, ties, rules).build();
 }
 
+double side_radius_m(double bend_radius_m, double curvature_1_m) {
+  const double taken = bend_radius_m * curvature_1_m;
+  if (taken >= 1) return std::numeric_limits<double>::infinity();
+  return bend_radius_m / std::sqrt(1 - taken * taken);
+}
+
+double whole_radius_m(double side_radius_m, double curvature_1_m) {
+  return 1 / std::hypot(1 / side_radius_m, curvature_1_m);
+}
+
 bool is_bend_clear(const Scene& scene, const Vec3& corner, const Vec3& to_before, const Vec3& to_after,
                    double bend_radius_m, double clear_m) {
   const double turn = std::numbers::pi - angle_between(to_before, to_after);
   if (turn < 1e-6) return true;
+  if (turn > std::numbers::pi - 1e-6) return bend_radius_m <= 0;
   const double inside = bend_radius_m * (1 / std::cos(turn / 2) - 1);
   if (scene.distance(corner, inside + clear_m) >= inside + clear_m) return true;
-  // The arc as chords of so many that they differ from it by no more than a tenth of a millimetre.
-  constexpr double sagitta = 1e-4;
-  const double step = 2 * std::acos(std::max(0.0, 1 - sagitta / std::max(bend_radius_m, sagitta)));
-  const int steps = std::max(1, static_cast<int>(std::ceil(turn / step)));
-  const double tangent = geometry::fillet_tangent_m(bend_radius_m, turn);
-  const Vec3 start = corner + tangent * to_before, in = -to_before;
-  const Vec3 side = (to_after - to_after.dot(in) * in).normalized();
-  Vec3 last = start;
-  for (int k = 1; k <= steps; ++k) {
-    const double angle = turn * k / steps;
-    const Vec3 next = start + bend_radius_m * (std::sin(angle) * in + (1 - std::cos(angle)) * side);
-    if (!is_piece_clear(scene, last, next, clear_m)) return false;
-    last = next;
-  }
-  return true;
+  return is_arc_clear(scene, fillet_at(corner, to_before, to_after, bend_radius_m), clear_m);
 }
 
 std::optional<FittedSpan> fit_span(const Scene& scene, const SpanRules& rules, const std::vector<Tie>& ties,
                                    const Span& span, double bend_radius_m) {
+  if (const auto part = round_part_of(scene, span))
+    if (auto laid = lay_on(scene, rules, ties, span, *part, bend_radius_m)) return laid;
   FittedSpan fitted;
   fitted.a = span.a, fitted.b = span.b;
   std::vector<Vec3> line = {ties[span.a].way};
   for (const auto& point : span.over) line.push_back(point.at);
   line.push_back(ties[span.b].way);
+  for (const auto& point : span.over) fitted.touches.push_back(point.part);
   const auto settle = [&] {
     fitted.length_m = length_of(fitted.line);
     const std::size_t n = fitted.line.size();
@@ -294,7 +384,7 @@ std::optional<FittedSpan> fit_span(const Scene& scene, const SpanRules& rules, c
     return fitted;
   }
   for (const double gap : {edge_gap_m, 0.0}) {
-    fitted.line = stand_off(line, bend_radius_m, gap);
+    fitted.line = stand_off(line, span.over, bend_radius_m, gap);
     fitted.edges.clear();
     settle();
     if (fitted.length_m > rules.span_m + length_tolerance_m) continue;

@@ -106,12 +106,12 @@ class Adder {
     way.corridor_radius_m = suit_.corridor_radius_m();
     for (const auto& load : read.loads) way.loads.push_back(box_of(load));
     for (const auto& cause : read.causes) way.reasons.push_back({cause.text, cause.at});
-    if (read.route) add(*read.route, way);
+    if (read.route) add(*read.route, read.work, way);
     for (const auto& point : way.body) picture_.bounds.extend(point.at);
     picture_.ways.push_back(std::move(way));
   }
 
-  void add(const search::Route& route, Way& way) const {
+  void add(const search::Route& route, const std::vector<report::ReadWork>& work, Way& way) const {
     way.time_s = route.time_s, way.distance_m = route.distance_m, way.moves = route.moves;
     way.caution_s = route.caution_s;
     way.time = duration(route.time_s), way.distance = bare_length_up(route.distance_m);
@@ -134,6 +134,20 @@ class Adder {
       }
       for (const auto& pose : route.legs[leg].poses) add(pose, way);
     }
+    if (work.empty()) return;
+    // Work is done standing: where a leg starts, and where the last one ends.
+    std::size_t next = 0;
+    for (std::size_t i = 0; i < way.rows.size(); ++i)
+      if (i == 0 || way.rows[i].leg != way.rows[i - 1].leg) do_work(way.rows[i], work[next++]);
+    search::Row end = route.legs.back().rows.back();
+    end.kind = search::RowKind::Start;
+    end.distance_m = 0, end.moves = 0, end.total_time_s = route.time_s;
+    way.rows.push_back(row_of(end, route.legs.size() - 1));
+    do_work(way.rows.back(), work.back());
+  }
+
+  static void do_work(Row& row, const report::ReadWork& work) {
+    row.what = work.text, row.time = duration(work.time_s);
   }
 
   Row row_of(const search::Row& read, std::size_t leg) const {

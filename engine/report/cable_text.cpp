@@ -132,7 +132,7 @@ std::string sentence(const Context& context, const cable::NoRunCause& cause) {
       words = fmt::format("Nothing to lie on between ties {} and {}: ", side(cause.tie, cause.at),
                           side(cause.other, cause.at_other));
       if (cause.why == cable::NoSpanKind::StructureBetween)
-        words += "structure is in between, and no way over its surface was found";
+        words += "structure is in between, and no path over its surface was found";
       else if (cause.why == cable::NoSpanKind::TooLong)
         words += fmt::format("over what is in between it is {}, and a span is {} at most",
                              length_up(options, cause.value_m), length_down(options, cause.limit_m));
@@ -163,15 +163,21 @@ std::string sentence(const Context& context, const cable::NoRunCause& cause) {
       words = fmt::format("Rails that must stay free are in the way: {}{}", names(cause.rails, s.rails), first);
       break;
     case NoRunKind::Separation:
-      words = fmt::format("A laid cable is in the way{}: {} are wanted between them", first,
+      words = fmt::format("A laid cable is in the way{}: {} required between them", first,
                           length_up(options, cause.limit_m));
       break;
-    case NoRunKind::Joint:
-      words =
-          fmt::format("A moving joint is in the way{}: no loop is stated for {}", first, names(cause.parts, s.parts));
+    case NoRunKind::Joint: {
+      std::vector<std::string> reasons;
+      if (!cause.parts.empty()) reasons.push_back(fmt::format("no loop is stated for {}", names(cause.parts, s.parts)));
+      for (const auto& into : cause.moves_into)
+        reasons.push_back(fmt::format("{} moves into the cable when {}", s.parts[into.part.index()].id,
+                                      configuration_words(into.changed)));
+      words = fmt::format("A moving {} is in the way{}: {}", cause.moves_into.empty() ? "joint" : "part", first,
+                          fmt::join(reasons, "; "));
       break;
+    }
     case NoRunKind::OutOfReach:
-      words = fmt::format("Nobody can tie it{}: not every tie is within {} of rails that hang together", first,
+      words = fmt::format("Nobody can tie it{}: not every tie is within {} of rails that hand moves connect", first,
                           length_down(options, cause.limit_m));
       break;
   }
@@ -237,12 +243,12 @@ class CableText {
     const auto& v = a_.verdict;
     if (v.is_long_enough())
       paragraph(out_, "",
-                fmt::format("LONG ENOUGH: {} needed, {} there at least, {} to spare.", up(run.required_m),
+                fmt::format("LONG ENOUGH: {} required, guaranteed length {}, margin {}.", up(run.required_m),
                             down(v.least_length_m), down(v.margin_m)),
                 2);
     else
       paragraph(out_, "",
-                fmt::format("TOO SHORT by {}: {} needed, {} there at least.", up(-v.margin_m), up(run.required_m),
+                fmt::format("TOO SHORT by {}: {} required, guaranteed length {}.", up(-v.margin_m), up(run.required_m),
                             down(v.least_length_m)),
                 2);
     if (!a_.is_certain) paragraph(out_, "", "The search was cut short: a better run may exist.", 2);
@@ -323,6 +329,9 @@ class CableText {
                         "(FAA AC 43.13-1B)",
                         mark(run, i), mark(run, i + 1), c_.structure.parts[run.spans[i].joint->index()].name,
                         up(run.spans[i].loop_m)));
+    const auto& parts = c_.structure.parts;
+    if (std::any_of(parts.begin(), parts.end(), [](const auto& part) { return !part.articulated_by.empty(); }))
+      row("Moving parts", "looked at in their named positions, not in between");
     for (const auto& passed : run.zones) {
       const auto& zone = c_.structure.zones[passed.zone.index()];
       row("Zones", fmt::format("{} inside caution zone {}: {}", up(passed.inside_m), zone.id, zone.reason));
@@ -378,7 +387,7 @@ class CableText {
     const auto& laying = *a_.laying;
     const auto* way = laying.way.route();
     if (!way) {
-      row("Laying", "nobody can lay it this way:");
+      row("Laying", "nobody can lay this run:");
       for (const auto& cause : laying.way.no_route()->causes)
         paragraph(out_, "                    ", sentence(c_, cause), 20);
       return;
@@ -389,7 +398,7 @@ class CableText {
     if (!laying.way.loads.empty()) words += fmt::format("; paying out from {}", loads_words(laying.way.loads));
     if (laying.may_save_s > 0) words += fmt::format("; another run may save {} at most", duration(laying.may_save_s));
     row("Laying", words);
-    out_ += "\n     so far  moves  way\n";
+    out_ += "\n     so far  moves  path\n";
     double at_s = cable_.connector_s;
     out_ += fmt::format("  {:>9}  {:>5}  mate {}\n", duration(at_s), 0, run.ties.front().tie.id);
     std::size_t moves = 0;
@@ -434,21 +443,21 @@ std::string text(const Context& context, const cable::CableTable& table) {
   const auto pair = [](const cable::CableAnswer& a) { return fmt::format("{} - {}", a.request.from, a.request.to); };
   for (const auto& a : table.rows)
     cable_width = std::max(cable_width, width_of(a.cable)), pair_width = std::max(pair_width, width_of(pair(a)));
-  out += fmt::format("\n  {}  {}  needed   there   spare  ties  to lay   verdict\n", pad_right("cable", cable_width),
-                     pad_right("connectors", pair_width));
+  out += fmt::format("\n  {}  {}  required  guaranteed  margin  ties  to lay   verdict\n",
+                     pad_right("cable", cable_width), pad_right("connectors", pair_width));
   for (const auto& a : table.rows) {
     const std::string start = fmt::format("  {}  {}", pad_right(a.cable, cable_width), pad_right(pair(a), pair_width));
-    const std::string there = bare_length_down(a.verdict.least_length_m);
+    const std::string guaranteed = bare_length_down(a.verdict.least_length_m);
     const auto* run = a.run();
     if (!run) {
-      out += fmt::format("{}  {:>6}  {:>6}  {:>6}  {:>4}  {:>7}  no run\n", start, "-", there, "-", "-", "-");
+      out += fmt::format("{}  {:>8}  {:>10}  {:>6}  {:>4}  {:>7}  no run\n", start, "-", guaranteed, "-", "-", "-");
       continue;
     }
     const double margin = a.verdict.margin_m;
     const bool is_laid = a.laying && a.laying->way.route();
-    out += fmt::format("{}  {:>6}  {:>6}  {:>6}  {:>4}  {:>7}  {}\n", start, bare_length_up(run->required_m), there,
-                       margin >= 0 ? bare_length_down(margin) : "-" + bare_length_up(-margin), run->ties.size() - 2,
-                       is_laid ? duration(a.laying->time_s) : "-",
+    out += fmt::format("{}  {:>8}  {:>10}  {:>6}  {:>4}  {:>7}  {}\n", start, bare_length_up(run->required_m),
+                       guaranteed, margin >= 0 ? bare_length_down(margin) : "-" + bare_length_up(-margin),
+                       run->ties.size() - 2, is_laid ? duration(a.laying->time_s) : "-",
                        margin < 0 ? "TOO SHORT"
                        : is_laid  ? "long enough"
                                   : "nobody can lay it");

@@ -781,6 +781,9 @@ class CableJson {
       for (const auto zone : cause.zones) entry["zones"].push_back(c_.structure.zones[zone.index()].id);
       for (const auto rail : cause.rails) entry["rails"].push_back(c_.structure.rails[rail.index()].id);
       for (const auto part : cause.parts) entry["parts"].push_back(c_.structure.parts[part.index()].id);
+      for (const auto& into : cause.moves_into)
+        entry["moves_into"].push_back(
+            {{"part", c_.structure.parts[into.part.index()].id}, {"when", configuration_json(into.changed)}});
       causes.push_back(entry);
     }
     out["causes"] = causes;

@@ -147,11 +147,11 @@ class ResultReader {
     const auto& cable = document.at("cable");
     ReadLine line;
     line.id = cable.at("id");
-    line.diameter_m = number(cable.at("diameter_m"));
+    line.diameter_m = number(cable.at("diameter_m")), line.bend_radius_m = number(cable.at("bend_radius_m"));
     line.name = fmt::format("{} from {} to {}", line.id, result.stops.front(), result.stops.back());
     const double margin_m = number(document.at("margin_m"));
     line.words =
-        fmt::format("{} m needed, {} m there at least: {}", bare_length_up(number(document.at("required_m"))),
+        fmt::format("{} m required, guaranteed length {} m: {}", bare_length_up(number(document.at("required_m"))),
                     bare_length_down(number(cable.at("least_length_m"))), margin_m < 0 ? "TOO SHORT" : "long enough");
     line.points = points(document.at("line"));
     if (line.points.empty()) refuse_changed("a line without points");
@@ -171,11 +171,48 @@ class ResultReader {
     if (!document.contains("laying") || document.at("laying").is_null()) return;
     const auto& laying = document.at("laying");
     if (!laying.contains("route") || laying.at("route").is_null()) return;
+    result.ways.push_back(laying_way(document));
+  }
+
+  /// The route of who lays the cable, with the time for ties and connectors where they are worked on.
+  ReadWay laying_way(const Json& document) const {
+    const auto &laying = document.at("laying"), &ties = document.at("ties");
     ReadWay way;
-    way.name = fmt::format("laying {}", result.lines.front().id);
+    way.name = fmt::format("laying {}", document.at("cable").at("id").get<std::string>());
     way.loads = laying.at("loads").get<std::vector<std::string>>();
     way.route = route(laying.at("route"), way.loads);
-    result.ways.push_back(std::move(way));
+    auto& legs = way.route->legs;
+    if (ties.size() != legs.size() + 1) refuse_changed("a laying that does not pass every tie");
+    const double connector_s = number(laying.at("connectors_s")) / 2;
+    const double tie_s = ties.size() > 2 ? number(laying.at("ties_s")) / static_cast<double>(ties.size() - 2) : 0;
+    for (std::size_t i = 0; i < ties.size(); ++i) {
+      const auto id = ties[i].at("id").get<std::string>();
+      if (i == 0 || i + 1 == ties.size())
+        way.work.push_back({fmt::format("mate {}", id), connector_s});
+      else
+        way.work.push_back({fmt::format("tie {} to {}", i, fixed_at(ties[i])), tie_s});
+    }
+    double worked_s = 0;
+    for (std::size_t i = 0; i < legs.size(); ++i) {
+      worked_s += way.work[i].time_s;
+      for (auto& pose : legs[i].poses) pose.at_s += worked_s;
+      for (auto& row : legs[i].rows) row.total_time_s += worked_s;
+    }
+    way.route->time_s += worked_s + connector_s;
+    constexpr double rounding_s = 1e-5;  // of the numbers printed
+    if (std::abs(way.route->time_s - number(laying.at("time_s"))) > rounding_s)
+      refuse_changed("a laying whose times do not add up");
+    return way;
+  }
+
+  static std::string fixed_at(const Json& tie) {
+    cable::Tie read;
+    const auto kind = tie.at("kind").get<std::string>();
+    for (const auto known : {cable::TieKind::Rail, cable::TieKind::Clip, cable::TieKind::Connector})
+      if (kind == kind_name(known)) read.kind = known;
+    read.id = tie.at("id");
+    if (tie.contains("along_m")) read.along_m = tie.at("along_m");
+    return tie_words(read);
   }
 
   /// The line where most of it is out, the loop where it stays hooked, and a way back that comes home clean.
@@ -186,7 +223,8 @@ class ResultReader {
     for (const auto& mark : document.at("marks"))
       if (!longest || number(mark.at("tight_m")) > number(longest->at("tight_m"))) longest = &mark;
     if (!longest) refuse_changed("a tether without waypoints");
-    ReadLine line{false, id, 0, fmt::format("{} from {}", id, longest->at("hook").get<std::string>()), "", {}, {}, {}};
+    ReadLine line{false, id, 0,  0, fmt::format("{} from {}", id, longest->at("hook").get<std::string>()),
+                  "",    {}, {}, {}};
     line.words =
         fmt::format("pulled tight, at most {} m of {} m is out{}", bare_length_up(most_m), bare_length_down(length_m),
                     document.at("fails_at").is_null() ? std::string() : std::string(": TOO SHORT"));
@@ -196,6 +234,7 @@ class ResultReader {
     if (const auto& loop = document.at("loop"); !loop.is_null() && !loop.at("clean").get<bool>()) {
       ReadLine hooked{false,
                       id,
+                      0,
                       0,
                       fmt::format("loop of {}, out and back", id),
                       fmt::format("HOOKED, {} m pulled tight", bare_length_up(number(loop.at("tight_m")))),
@@ -481,7 +520,7 @@ cable::LaidCable read_laid(const std::string& file, const std::string& contents,
   if (result.verb != "cable")
     reader.refuse("this is not a result of `holdfast cable`", "give what `holdfast cable ... --json` printed");
   const ReadLine& line = result.lines.front();
-  return {line.id, line.points, line.diameter_m / 2};
+  return {line.id, line.points, line.diameter_m / 2, line.bend_radius_m};
 }
 
 }  // namespace holdfast::report

@@ -384,6 +384,37 @@ TEST(CableBends, TooWideForAnyWayNameTheTightestPlaceAndItsRadius) {
   EXPECT_EQ(cause.tie, "knee");
 }
 
+TEST(CableBends, OnARoundPartAreOfItsSurface) {
+  // A clip on a drum between two connectors, 0.4 m off along helices that turn by 34 degrees: developed, a bend of
+  // room 0.4 m on either side; the drum's own bend comes on top.
+  for (const double radius : {0.4, 0.6, 1.0}) {
+    YardBuilder yard;
+    const auto drum = yard.part("drum", model::Cylinder{.from = {-2, 0, 0}, .to = {2, 0, 0}, .radius = radius});
+    yard.rail("hands", drum, {{-0.5, 0, -radius - 0.07}, {0.5, 0, -radius - 0.07}}, {{0, 0, -1}});
+    const auto at = [&](double length, double deg) {
+      const double x = length * std::cos(deg * pi / 180), around = length * std::sin(deg * pi / 180) / radius;
+      return Vec3(x, radius * std::sin(around), -radius * std::cos(around));
+    };
+    constexpr double on = 75, turn = 34, room = 0.4;
+    yard.place("plug-a", at(room, on + 180 - turn), 0.5, model::PlaceKind::Connector);
+    yard.place("plug-b", at(room, on), 0.5, model::PlaceKind::Connector);
+    model::Clip clip;
+    clip.id = "clip";
+    clip.part = drum;
+    clip.at = at(0, 0);
+    yard.structure.clips.push_back(clip);
+    const auto answer = Asked(std::move(yard)).ask();
+    ASSERT_TRUE(answer.run()) << radius;
+    ASSERT_EQ(answer.run()->ties.size(), 3u);
+    const auto& tie = answer.run()->ties[1];
+    EXPECT_NEAR(tie.turn_rad * 180 / pi, turn, 1) << radius;
+    const double side = room / std::tan(turn / 2 * pi / 180), curvature = std::pow(std::sin(on * pi / 180), 2) / radius;
+    const double fits = 1 / std::hypot(1 / side, curvature);
+    EXPECT_LE(tie.radius_m.value(), fits * 1.03) << radius << ": lifted by the cable";
+    EXPECT_GE(tie.radius_m.value(), fits * 0.93) << radius;
+  }
+}
+
 // ---- no run -------------------------------------------------------------------------------------------------------
 
 TEST(CableNoRun, NoTieNearAConnectorNamesTheNearest) {

@@ -131,6 +131,78 @@ TEST(Spans, ADrumBendsWithItsOwnRadius) {
   EXPECT_FALSE(place.fitted(0.45)) << "a cable that needs more than the drum's radius";
 }
 
+TEST(SpansOnRoundParts, LeaveTheTieAlongTheSurfaceWithTheWholeOfTheirLengthForABend) {
+  // On a drum the shortest way is a helix: developed, a straight line at an angle `beta` to the axis.
+  std::size_t over = 0;
+  for (const double radius : {0.3, 0.5, 1.0, 2.1})
+    for (const double beta : {0.9, 1.1, 1.3, pi / 2}) {
+      const double length = 0.52, around = length * std::sin(beta) / radius;
+      Place place(one(model::Cylinder{.from = {-2, 0, 0}, .to = {2, 0, 0}, .radius = radius}));
+      place.tie({0, 0, -radius});
+      place.tie({length * std::cos(beta), radius * std::sin(around), -radius * std::cos(around)});
+      const auto span = place.fitted(0.05);
+      ASSERT_TRUE(span);
+      if (span->is_straight()) continue;
+      ++over;
+      ASSERT_EQ(span->lies_on, model::PartId(0u)) << radius << ", " << beta;
+      const double lifted = radius + place.rules.clear_m();
+      const double helix = std::hypot(length * std::cos(beta), lifted * around);
+      EXPECT_GE(span->length_m, helix - 1e-9);
+      EXPECT_LE(span->length_m, helix * 1.002);
+      const Vec3 tangent(length * std::cos(beta) / helix, lifted * around / helix, 0);
+      EXPECT_NEAR(std::acos(span->leaves_a.dot(tangent)), 0, 0.02) << radius << ", " << beta;
+      EXPECT_LE(span->room_a_m, helix + 1e-9);
+      EXPECT_GE(span->room_a_m, helix * 0.99);
+      EXPECT_EQ(span->room_a_m, span->room_b_m);
+      const double curvature = std::pow(lifted * around / helix, 2) / lifted;
+      EXPECT_NEAR(span->curvature_1_m, curvature, 0.07 * curvature) << radius << ", " << beta;
+      for (std::size_t i = 1; i < span->line.size(); ++i)
+        for (int k = 0; k <= 10; ++k) {
+          const Vec3 p = span->line[i - 1] + (span->line[i] - span->line[i - 1]) * (k / 10.0);
+          EXPECT_GE(std::hypot(p.y(), p.z()), radius + place.rules.radius_m);
+        }
+    }
+  EXPECT_GE(over, 14u);
+}
+
+TEST(SpansOnRoundParts, FollowGreatCirclesOfBallsAndDevelopedConesLikewise) {
+  Random random(3);
+  std::size_t over = 0;
+  for (const double radius : {0.3, 0.8, 2.0}) {
+    Place place(one(model::Sphere{.center = {0, 0, 0}, .radius = radius}));
+    for (int i = 0; i < 6; ++i) {
+      const auto turn = random.rotation();
+      const double angle = (0.35 + 0.2 * random.unit()) / radius;
+      place.ties.clear();
+      place.tie(turn * Vec3(0, 0, radius)),
+          place.tie(turn * Vec3(radius * std::sin(angle), 0, radius * std::cos(angle)));
+      const auto span = place.fitted(0.05);
+      ASSERT_TRUE(span);
+      if (span->is_straight()) continue;
+      ++over;
+      ASSERT_TRUE(span->lies_on);
+      EXPECT_NEAR(std::acos(std::min(1.0, span->leaves_a.dot(turn * Vec3::UnitX()))), 0, 0.02) << radius;
+      EXPECT_GE(span->length_m, (radius + place.rules.clear_m()) * angle - 1e-9);
+      EXPECT_LE(span->length_m, (radius + place.rules.clear_m()) * angle * 1.004);
+    }
+  }
+  EXPECT_GE(over, 12u);
+  // A cone of 30 degrees unrolls to a sector: a chord of it is the shortest way.
+  const double slant = 1, sine = 0.5, around = 1.0;
+  Place place(one(model::Cone{.from = {0, 0, 0}, .to = {std::sqrt(3.0), 0, 0}, .radius_from = 0, .radius_to = 1}));
+  const double x = slant * std::cos(pi / 6), r = slant * sine;
+  place.tie({x, 0, -r}), place.tie({x, r * std::sin(around), -r * std::cos(around)});
+  const auto span = place.fitted(0.05);
+  ASSERT_TRUE(span && span->lies_on);
+  const double chord = 2 * slant * std::sin(around * sine / 2);
+  EXPECT_GE(span->length_m, chord);
+  EXPECT_LE(span->length_m, chord * 1.03) << "lifted by the cable";
+  // It leaves towards the apex by half of the angle that the sector turns.
+  const double towards = around * sine / 2;
+  const Vec3 tangent(-std::sin(towards) * std::cos(pi / 6), std::cos(towards), std::sin(towards) * sine);
+  EXPECT_NEAR(std::acos(std::min(1.0, span->leaves_a.dot(tangent))), 0, 0.03);
+}
+
 TEST(Spans, AtAnInsideCornerAreRealisable) {
   // A block on a deck: where a wrap round both would cut the corner short, the straight line in the open is taken.
   YardBuilder yard;
@@ -287,6 +359,13 @@ TEST_P(SpansOnRealMeshes, AreClearWhateverTheMeshIsLike) {
           const Vec3 p = fitted->line[i - 1] + (fitted->line[i] - fitted->line[i - 1]) * (k / 10.0);
           EXPECT_GE(place.scene.distance(p, 1), place.rules.radius_m);
         }
+}
+
+TEST(SideRadius, AddsToTheBendOfTheSurface) {
+  EXPECT_DOUBLE_EQ(side_radius_m(0.2, 0), 0.2);
+  EXPECT_NEAR(side_radius_m(0.3, 2), 0.3 / 0.8, 1e-12) << "0.6 of the bend is taken: 0.6^2 + 0.8^2 = 1";
+  EXPECT_NEAR(whole_radius_m(0.3 / 0.8, 2), 0.3, 1e-12);
+  EXPECT_TRUE(std::isinf(side_radius_m(0.5, 2)));
 }
 
 TEST(ClearPoint, LiftsAPointOnASurfaceOffIt) {

@@ -446,10 +446,19 @@ TEST(CommandDraw, ShowsCablesAndTethers) {
   EXPECT_EQ(json::parse(ran.out)["ways"], 3) << "laying the cable, the clean way back, and the route";
   const auto page = support::contents_of(scratch.folder() / "a.html");
   for (const char* words :
-       {"data-short from hub-plug to rack-plug", "3.98 m needed, 3.60 m there at least: TOO SHORT", "laying data-short",
-        "reel-26 from hatch-anchor-1", "loop of reel-26, out and back", "HOOKED, 26.1", "round port tank",
-        "back, so that the tether comes home clean", "hook the next tether on to hub-ring-2"})
+       {"data-short from hub-plug to rack-plug", "3.98 m required, guaranteed length 3.60 m: TOO SHORT",
+        "laying data-short", "reel-26 from hatch-anchor-1", "loop of reel-26, out and back", "HOOKED, 26.1",
+        "round port tank", "back, so that the tether comes home clean", "hook the next tether on to hub-ring-2"})
     EXPECT_THAT(page, HasSubstr(words));
+  // What is drawn of the laying is what `cable` tells: its time, and a row for every connector and tie.
+  const auto told = run("cable models/yard --no-cache --cable data-short").out;
+  const auto at = told.find("\n  Laying            ") + 21;
+  EXPECT_THAT(page, HasSubstr("\"time\":\"" + told.substr(at, 7) + "\""));
+  for (const char* words : {"mate hub-plug", "tie 1 to rail hub-line-d-1 at 0.28 m",
+                            "tie 7 to rail spur-cross-a-1 at 1.10 m", "mate rack-plug"})
+    EXPECT_THAT(page, HasSubstr(words));
+  (void)run("draw models/yard cable.json --html c.html");
+  EXPECT_THAT(support::contents_of(scratch.folder() / "c.html"), Not(HasSubstr("\"what\":\"start\"")));
   EXPECT_THAT(support::contents_of(scratch.folder() / "a.svg"), HasSubstr("reel-26"));
   EXPECT_THAT(support::contents_of(scratch.folder() / "a.glb"), HasSubstr("data-short from hub-plug to rack-plug"));
   EXPECT_THAT(run("draw models/yard --svg b.svg").err, "");

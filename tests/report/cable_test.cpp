@@ -81,12 +81,19 @@ TEST(CableSentences, RulesInTheWayAreNamedWithWhatWouldBeWithoutThem) {
   kept.rails = {sample::drum_1, sample::mast_1};
   EXPECT_EQ(said(kept), "Rails that must stay free are in the way: drum-1, mast-1" + first + then);
   EXPECT_EQ(said(waived(NoRunKind::Separation)),
-            "A laid cable is in the way" + first + ": 0.61 m are wanted between them" + then);
+            "A laid cable is in the way" + first + ": 0.61 m required between them" + then);
   auto joint = waived(NoRunKind::Joint);
   joint.parts = {sample::mast};
   EXPECT_EQ(said(joint), "A moving joint is in the way" + first + ": no loop is stated for mast" + then);
+  joint.moves_into = {{sample::mast, {{{"dish", "tracking"}, {"wing", "turning"}}}}};
+  EXPECT_EQ(said(joint), "A moving part is in the way" + first +
+                             ": no loop is stated for mast; mast moves into the cable when dish=tracking wing=turning" +
+                             then);
+  joint.parts.clear();
+  EXPECT_EQ(said(joint), "A moving part is in the way" + first +
+                             ": mast moves into the cable when dish=tracking wing=turning" + then);
   EXPECT_EQ(said(waived(NoRunKind::OutOfReach)),
-            "Nobody can tie it" + first + ": not every tie is within 0.61 m of rails that hang together" + then);
+            "Nobody can tie it" + first + ": not every tie is within 0.61 m of rails that hand moves connect" + then);
 }
 
 }  // namespace

@@ -38,8 +38,9 @@ struct CableSpace {
 /// A cable that lies there already.
 struct LaidCable {
   std::string name;
-  std::vector<Vec3> line;
+  std::vector<Vec3> line;  ///< corner points; inside of each it bends
   double radius_m = 0;
+  double bend_radius_m = 0;
 };
 
 struct CableRequest {
@@ -61,12 +62,12 @@ struct RunTie {
 struct RunSpan {
   double length_m = 0;
   double slack_m = 0;
-  double loop_m = 0;                   ///< for a moving joint that it crosses
-  std::optional<model::PartId> joint;  ///< the moving part it crosses onto
+  double loop_m = 0;                   ///< for the moving joints that it crosses
+  std::optional<model::PartId> joint;  ///< the moving part it crosses onto, or lies over
   std::vector<EdgeBend> edges;
 };
 
-/// A caution zone that the cable passes.
+/// A caution zone that the cable passes. Bends count by their arc or by their corner, whichever is more.
 struct ZonePassed {
   model::ZoneId zone;
   double inside_m = 0;
@@ -80,7 +81,7 @@ struct Crossing {
 struct CableRun {
   std::vector<RunTie> ties;    ///< connectors included: the first and the last
   std::vector<RunSpan> spans;  ///< ties.size() - 1
-  std::vector<Vec3> line;      ///< corner points of the cable's middle
+  std::vector<Vec3> line;      ///< corner points of the cable's middle; it bends inside of them with its least radius
   double way_m = 0;            ///< of all spans
   double slack_m = 0;
   double loops_m = 0;
@@ -139,8 +140,14 @@ enum class NoRunKind {
   Zones,       ///< forbidding zones
   KeepFree,    ///< rails that must stay free
   Separation,  ///< a cable laid before
-  Joint,       ///< moving joints for which no loop is stated
-  OutOfReach   ///< ties that nobody can reach from one set of rails that hang together
+  Joint,       ///< moving parts that it crosses or lies over without a stated loop, or that move into it
+  OutOfReach   ///< ties that nobody can reach from rails that hand moves connect
+};
+
+/// A part that comes where the cable lies when switches are set to other positions.
+struct MovesInto {
+  model::PartId part;
+  model::Configuration changed;  ///< those switches alone
 };
 
 struct NoRunCause {
@@ -152,10 +159,11 @@ struct NoRunCause {
   double limit_m = 0;  ///< the span; TooTight: the cable's bend radius
   NoSpanKind why = NoSpanKind::StructureBetween;
   std::vector<model::ZoneId> zones;
-  std::vector<model::RailId> rails;  ///< KeepFree: those that the run would take
-  std::vector<model::PartId> parts;  ///< Joint: the moving parts
-  bool opens_alone = false;          ///< waived alone, there is a run ...
-  double then_m = 0;                 ///< ... that requires this length
+  std::vector<model::RailId> rails;   ///< KeepFree: those that the run would take
+  std::vector<model::PartId> parts;   ///< Joint: the moving parts without a stated loop
+  std::vector<MovesInto> moves_into;  ///< Joint
+  bool opens_alone = false;           ///< waived alone, there is a run ...
+  double then_m = 0;                  ///< ... that requires this length
 };
 
 struct NoRun {

@@ -10,6 +10,7 @@
 // below that of the shortest way, and above it by what the sampling of lines costs. Where no such line is found there
 // is no span. Frame and units: structure frame, metres, radians. Source: design.md sections 7 and 14 (Cable).
 
+#include <algorithm>
 #include <cstdint>
 #include <optional>
 #include <vector>
@@ -77,11 +78,26 @@ struct FittedSpan {
   double length_m = 0;            ///< of `line`: arcs do not shorten it
   Vec3 leaves_a = Vec3::UnitX();  ///< unit, along the line away from a ...
   Vec3 leaves_b = Vec3::UnitX();  ///< ... and away from b
-  double room_a_m = 0;            ///< for the tangent of a bend at a; a straight span has one room for both
-  double room_b_m = 0;
+  double room_a_m = 0;            ///< for the tangent of a bend at a ...
+  double room_b_m = 0;            ///< ... and at b
+  double curvature_1_m = 0;       ///< of the round part that it lies on from end to end; else 0
+  std::optional<model::PartId> lies_on;  ///< that part: `line` is of chords round it, and bends nowhere else
   std::vector<EdgeBend> edges;
+  std::vector<model::PartId> touches;  ///< what is under each inner point of `line`
   [[nodiscard]] bool is_straight() const { return line.size() == 2; }
+  /// One stretch without bends: the bends at its ends share its room.
+  [[nodiscard]] bool is_one_stretch() const { return is_straight() || lies_on.has_value(); }
 };
+
+/// Radius of a bend to the side, on a surface that bends the cable by `curvature_1_m` already, so that the cable as a
+/// whole keeps `bend_radius_m`: 1 / R^2 = 1 / R_side^2 + k^2. Infinity where the surface alone takes all of it.
+[[nodiscard]] double side_radius_m(double bend_radius_m, double curvature_1_m);
+/// And back: of the cable as a whole.
+[[nodiscard]] double whole_radius_m(double side_radius_m, double curvature_1_m);
+/// Of a bend between two spans, where the rounder of their surfaces counts for both.
+[[nodiscard]] inline double side_radius_m(double bend_radius_m, const FittedSpan& before, const FittedSpan& after) {
+  return side_radius_m(bend_radius_m, std::max(before.curvature_1_m, after.curvature_1_m));
+}
 
 /// Nothing where the bends of the span do not fit on it, or it would be too long or blocked.
 [[nodiscard]] std::optional<FittedSpan> fit_span(const geometry::Scene& scene, const SpanRules& rules,

@@ -25,16 +25,23 @@ struct ReadCause {
   std::optional<model::RailId> rail;
 };
 
+/// What is done standing where a leg ends: a tie made, a connector mated.
+struct ReadWork {
+  std::string text;
+  double time_s = 0;
+};
+
 /// One way of a result, or why there is none.
 struct ReadWay {
   std::string name;  ///< what tells it from the others of its result; empty where it is alone
   std::string suit;  ///< of a comparison's row; empty: the result's
   std::vector<std::string> loads;
-  std::optional<search::Route> route;
-  std::vector<ReadCause> causes;  ///< none where there is a route
-  std::string note;               ///< of a comparison: how it differs from the first row
-  bool is_proven_best = true;     ///< false: a better way with the load in tow may exist
-  bool is_certain = true;         ///< false: a search ran out of labels or states; the refusal may be wrong
+  std::optional<search::Route> route;  ///< its times count `work`
+  std::vector<ReadWork> work;          ///< of who lays a cable: before the first leg and after each; else none
+  std::vector<ReadCause> causes;       ///< none where there is a route
+  std::string note;                    ///< of a comparison: how it differs from the first row
+  bool is_proven_best = true;          ///< false: a better way with the load in tow may exist
+  bool is_certain = true;              ///< false: a search ran out of labels or states; the refusal may be wrong
 };
 
 /// A cable or a tether as it lies.
@@ -43,9 +50,9 @@ struct ReadLine {
     model::Vec3 at = model::Vec3::Zero();
     std::string text;
   };
-  bool is_cable = true;   ///< false: a tether
-  std::string id;         ///< in the kit
-  double diameter_m = 0;  ///< of a cable
+  bool is_cable = true;                      ///< false: a tether
+  std::string id;                            ///< in the kit
+  double diameter_m = 0, bend_radius_m = 0;  ///< of a cable
   std::string name;
   std::string words;  ///< its verdict
   std::vector<model::Vec3> points;
