@@ -1,6 +1,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <chrono>
+#include <cstdio>
 #include <filesystem>
 #include <functional>
 #include <optional>
@@ -20,12 +22,28 @@ constexpr double chord_error_m = 0.004;  // what nobody sees in a drawing, and a
 struct DrawOptions {
   std::vector<std::string> results;
   std::string html, svg, glb;
+  std::string date, revision;
 };
 
 struct Target {
   const char* option;
   const std::string& file;
 };
+
+/// The clock of the machine is never asked: the same input gives the same bytes.
+void check_date(const std::string& date) {
+  if (date.empty()) return;
+  int year = 0, month = 0, day = 0, end = 0;
+  const bool is_read = date.size() == 10 &&
+                       std::sscanf(date.c_str(), "%4d-%2d-%2d%n", &year, &month, &day, &end) == 3 && end == 10 &&
+                       date.find_first_not_of("0123456789-") == std::string::npos;
+  using namespace std::chrono;
+  if (!is_read || !year_month_day(std::chrono::year(year), std::chrono::month(static_cast<unsigned>(month)),
+                                  std::chrono::day(static_cast<unsigned>(day)))
+                       .ok())
+    throw model::InputError({usage_fault(fmt::format("--date is not a day of the calendar: {}", date), date,
+                                         "write it as year-month-day, as 2026-03-09")});
+}
 
 /// Nothing is written over what is read, and nothing twice.
 void check_targets(const DrawOptions& draw, const std::vector<Target>& targets, const std::string& model) {
@@ -76,6 +94,12 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
   add_file("--html", draw->html, "write a page to look around in: one file, for any browser, no network");
   add_file("--svg", draw->svg, "write a sheet for documents: three views to scale on A3");
   add_file("--glb", draw->glb, "write a glTF 2.0 model for any viewer");
+  verb->add_option("--date", draw->date, "date on page and sheet, as 2026-03-09; left blank to be filled in by hand")
+      ->check(named())
+      ->type_name("DAY");
+  verb->add_option("--revision", draw->revision, "revision on page and sheet; left blank to be filled in by hand")
+      ->check(named())
+      ->type_name("TEXT");
   add_json_option(*verb, options);
   add_quiet_option(*verb, options);
   verb->footer(
@@ -86,7 +110,8 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
       "      as a sheet to scale and as a 3D model, while the dish tracks\n"
       "and with ways on it:\n"
       "  holdfast route models/yard --from lock-hatch --to battery-bay --load bulky-bag --json > bag.json\n"
-      "  holdfast draw models/yard bag.json --html bag.html\n\n"
+      "  holdfast draw models/yard bag.json --html bag.html\n"
+      "  holdfast draw models/yard bag.json --svg bag.svg --revision B --date 2026-03-09\n\n"
       "Results of one configuration share a drawing; it shows that configuration. Each file is written whole or not "
       "at\n"
       "all.");
@@ -95,6 +120,7 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
     for (const Target& target : {Target{"--html", draw->html}, {"--svg", draw->svg}, {"--glb", draw->glb}})
       if (!target.file.empty()) targets.push_back(target);
     check_targets(*draw, targets, options.model);
+    check_date(draw->date);
     const Site site(options);
     std::vector<report::ReadResult> results;
     for (const auto& file : draw->results)
@@ -104,6 +130,7 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
     const auto scene = geometry::build_scene(site.model.structure, configuration, {.chord_error_m = chord_error_m});
     const auto context = site.context(options);
     auto picture = picture::draw_structure(context, scene);
+    picture.date = draw->date, picture.revision = draw->revision;
     for (const auto& result : results) picture::add_result(picture, context, scene, result);
     report::Drawn drawn{configuration,
                         static_cast<std::size_t>(std::count_if(picture.ways.begin(), picture.ways.end(),

@@ -168,6 +168,7 @@ Json picture_json(const Picture& picture) {
   Json out = {{"title", picture.title},         {"configuration", picture.configuration},
               {"digest", picture.digest},       {"engine", picture.engine_version},
               {"caution", picture.caution},     {"three", three_version},
+              {"date", picture.date},           {"revision", picture.revision},
               {"min", vec(picture.bounds.min)}, {"max", vec(picture.bounds.max)}};
   Json parts = Json::array(), zones = Json::array(), places = Json::array(), boxes = Json::array(),
        ways = Json::array(), lines = Json::array(), charts = Json::array(), homes = Json::array();
@@ -245,7 +246,9 @@ std::string html(const Picture& picture) {
       for (const auto part : {three_js, orbit_js, line_geometry_js, line_material_js, line_segments_js})
         page.append(part).append("\n");
     else if (name == "script")
-      for (const auto part : {base_js, charts_js, shapes_js, view_js, page_js}) page.append(part).append("\n");
+      for (const auto part : {base_js, charts_js, shapes_js, structure_js, camera_js, paths_js, labels_js, picking_js,
+                              controls_js, view_js, page_js})
+        page.append(part).append("\n");
     else if (name == "data")
       page += data;
     else

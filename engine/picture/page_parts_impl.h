@@ -5,9 +5,12 @@
 
 namespace holdfast::picture {
 
-extern const std::string_view page_html, page_css, base_js, charts_js, shapes_js, view_js, page_js;  // ours: page/
-extern const std::string_view three_js, orbit_js;                                                    // libjs-three
-extern const std::string_view line_geometry_js, line_material_js, line_segments_js;                  // libjs-three
+// Ours, from page/.
+extern const std::string_view page_html, page_css;
+extern const std::string_view base_js, charts_js, shapes_js, structure_js, camera_js, paths_js, labels_js, picking_js;
+extern const std::string_view controls_js, view_js, page_js;
+extern const std::string_view three_js, orbit_js;                                    // libjs-three
+extern const std::string_view line_geometry_js, line_material_js, line_segments_js;  // libjs-three
 extern const std::string_view three_version;
 
 }  // namespace holdfast::picture

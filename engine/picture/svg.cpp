@@ -7,6 +7,8 @@
 
 #include "holdfast/picture/write.h"
 #include "holdfast/report/words.h"
+#include "label_placer_impl.h"
+#include "lettering_impl.h"
 #include "raster_impl.h"
 #include "style_impl.h"
 #include "surface_impl.h"
@@ -16,9 +18,16 @@ namespace holdfast::picture {
 namespace {
 
 // A3 landscape (ISO 216), in mm.
-constexpr double page_width = 420, page_height = 297, margin = 10, gap = 17, title_height = 17, least_legend = 105;
-constexpr double cell_mm = 0.18;  // of the depth buffer: less than the width of a line
-constexpr double padding_mm = 4;  // round what a view shows
+constexpr double page_width = 420, page_height = 297, margin = 9, gap = 5;
+constexpr double caption_height = 7;   // below each view
+constexpr double cell_mm = 0.18;       // of the depth buffer: less than the width of a line
+constexpr double padding_mm = 2;       // round what a view shows, at least
+constexpr double most_padding_mm = 9;  // where the page has room to spare
+constexpr double least_column = 63;    // of legend and tables
+constexpr double title_height = 30;
+constexpr double leading = 1.32;                            // from line to line, in sizes of the text
+constexpr double least_side = 100, least_side_height = 70;  // beside the view from zenith, for title and legend
+constexpr double strip_height = 62;                         // below the views, where they leave nothing beside
 
 constexpr double way_width_mm = 0.7;
 
@@ -52,20 +61,6 @@ std::string escaped(std::string_view text) {
   return out;
 }
 
-/// Characters, not bytes; near enough for the room a text takes.
-double text_width(std::string_view text, double size_mm) {
-  const auto count =
-      std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xc0) != 0x80; });
-  return 0.56 * size_mm * static_cast<double>(count);
-}
-
-std::string cut(const std::string& text, double width_mm, double size_mm) {
-  if (text_width(text, size_mm) <= width_mm) return text;
-  std::size_t end = std::min(text.size(), static_cast<std::size_t>(width_mm / (0.56 * size_mm)));
-  while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xc0) == 0x80) --end;
-  return text.substr(0, end) + "...";
-}
-
 /// 1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 7.5 and their tens, where they are whole.
 int next_scale(int scale) {
   for (int power = 1;; power *= 10)
@@ -88,12 +83,9 @@ struct Frame {  ///< where a view stands on the page
   [[nodiscard]] double height() const { return mm_per_m * (high.y() - low.y()); }
 };
 
-struct Rect {
-  double x0, y0, x1, y1;
-  [[nodiscard]] bool overlaps(const Rect& other) const {
-    return x0 < other.x1 && x1 > other.x0 && y0 < other.y1 && y1 > other.y0;
-  }
-};
+/// What lines and the marks on them are called on the sheet.
+std::string line_code(std::size_t line) { return fmt::format("L{}", line + 1); }
+std::string mark_code(std::size_t line, std::size_t mark) { return fmt::format("L{}-{}", line + 1, mark); }
 
 /// A part of a line that is all seen or all hidden.
 struct Run {
@@ -104,7 +96,13 @@ struct Run {
 class ViewWriter {
  public:
   ViewWriter(std::string& out, const Picture& picture, const std::vector<Welded>& parts, const Frame& frame)
-      : out_(out), p_(picture), parts_(parts), f_(frame), seen_(frame.low, frame.high, cell_mm / frame.mm_per_m) {
+      : out_(out),
+        p_(picture),
+        parts_(parts),
+        f_(frame),
+        seen_(frame.low, frame.high, cell_mm / frame.mm_per_m),
+        placer_(
+            {frame.corner.x(), frame.corner.y(), frame.corner.x() + frame.width(), frame.corner.y() + frame.height()}) {
     for (std::size_t i = 0; i < parts_.size(); ++i)
       for (const auto& t : parts_[i].triangles)
         seen_.fill(f_.view, {parts_[i].vertices[t[0]], parts_[i].vertices[t[1]], parts_[i].vertices[t[2]]},
@@ -295,36 +293,43 @@ class ViewWriter {
 
   // ---- texts -----------------------------------------------------------------------------------------------
 
-  /// Near a point, where there is room; nothing where there is none and it need not be.
-  bool label(const Vec2& at, const std::string& text, double size, const char* kind, double farthest_mm,
-             bool is_needed = false) {
-    const double width = text_width(text, size), height = size * 1.1;
-    std::optional<Rect> place;
-    for (const double far : {1.0, 2.5, 4.5, 7.0}) {
-      if (far > farthest_mm) break;
-      for (const auto& [dx, dy] : {std::pair{1, -1}, {1, 1}, {-1, -1}, {-1, 1}, {0, -1}, {0, 1}, {1, 0}, {-1, 0}}) {
-        const double x = at.x() + dx * far + (dx < 0 ? -width : dx == 0 ? -width / 2 : 0);
-        const double y = at.y() + dy * far + (dy < 0 ? -height : dy == 0 ? -height / 2 : 0);
-        const Rect rect{x, y, x + width, y + height};
-        const bool is_inside = rect.x0 > f_.corner.x() && rect.x1 < f_.corner.x() + f_.width() &&
-                               rect.y0 > f_.corner.y() && rect.y1 < f_.corner.y() + f_.height();
-        if (is_inside &&
-            std::none_of(taken_.begin(), taken_.end(), [&](const Rect& other) { return other.overlaps(rect); })) {
-          place = rect;
-          break;
-        }
-      }
-      if (place) break;
+  struct Lettering {
+    const char* kind;
+    double size;
+    bool is_bold;
+    double farthest_mm;  ///< a label that finds no room so near is left out
+  };
+  /// Near a point where there is room, led out where it is crowded, left out where there is none.
+  void label(const Vec2& at, const std::string& text, const Lettering& as) {
+    const auto placed = placer_.place(at, text_width(text, as.size, as.is_bold), as.size * 1.05, as.farthest_mm);
+    if (!placed) return;
+    if (placed->leader) {
+      const auto& [from, to] = *placed->leader;
+      out_ += fmt::format("<path class=\"leader {}\" d=\"M{:.2f} {:.2f}L{:.2f} {:.2f}\"/>\n", as.kind, from.x(),
+                          from.y(), to.x(), to.y());
     }
-    if (!place && !is_needed) return false;
-    if (!place) place = Rect{at.x() + 1, at.y() - 1 - height, at.x() + 1 + width, at.y() - 1};
-    taken_.push_back(*place);
-    const double x = std::clamp(at.x(), place->x0, place->x1), y = std::clamp(at.y(), place->y0, place->y1);
-    if (std::hypot(x - at.x(), y - at.y()) > 1.6)
-      out_ += fmt::format("<path class=\"leader\" d=\"M{:.2f} {:.2f}L{:.2f} {:.2f}\"/>\n", at.x(), at.y(), x, y);
-    out_ += fmt::format("<text class=\"{}\" x=\"{:.2f}\" y=\"{:.2f}\" font-size=\"{:.2f}\">{}</text>\n", kind,
-                        place->x0, place->y1 - 0.25 * height, size, escaped(text));
-    return true;
+    out_ += fmt::format("<text class=\"{}\" x=\"{:.2f}\" y=\"{:.2f}\" font-size=\"{:.2f}\">{}</text>\n", as.kind,
+                        placed->rect.x0, placed->rect.y1 - 0.25 * as.size, as.size, escaped(text));
+  }
+  /// Labels had better stand off routes, lines, waypoints and places.
+  void spare_lines() {
+    constexpr double step_mm = 1.2;
+    const auto along = [&](const std::vector<Vec3>& points) {
+      for (std::size_t i = 0; i + 1 < points.size(); ++i) {
+        const Vec2 a = f_.on_page(points[i]), b = f_.on_page(points[i + 1]);
+        const int steps = std::max(1, static_cast<int>(std::ceil((b - a).norm() / step_mm)));
+        for (int k = 0; k < steps; ++k) placer_.spare(a + (b - a) * (static_cast<double>(k) / steps), 0.5);
+      }
+    };
+    for (const auto& way : p_.ways) {
+      std::vector<Vec3> hands;
+      for (const auto& pose : way.poses) hands.push_back(pose.hand);
+      along(hands);
+      for (const auto& row : way.rows) placer_.spare(f_.on_page(row.hand), 3);
+    }
+    for (const auto& line : p_.lines) along(line.points);
+    for (const auto& place : p_.places)
+      if (is_seen(place.at)) placer_.spare(f_.on_page(place.at), 3);
   }
   bool is_seen(const Vec3& p) const {
     const auto cell = seen_.at(f_.view.flat(p));
@@ -357,62 +362,86 @@ class ViewWriter {
   }
 
   void write_marks() {
-    constexpr std::size_t most_numbered = 3;  // ways beyond would bury the drawing in numbers
-    std::size_t numbered = 0;
-    for (const auto& [at, letters] : ends()) label(f_.on_page(at), letters, 3.4, "letter", 7, true);
-    for (std::size_t i = 0; i < p_.ways.size(); ++i) {
-      const Way& way = p_.ways[i];
-      for (std::size_t k = 0; k < std::min<std::size_t>(1, way.reasons.size()); ++k) {
-        const Vec2 at = f_.on_page(way.reasons[k].at);
-        out_ += fmt::format("<path class=\"stop\" d=\"M{:.2f} {:.2f}l3 3m0 -3l-3 3\"/>\n", at.x() - 1.5, at.y() - 1.5);
-        label(at, letter(i) + " stops", 2.6, "letter", 7, true);
-      }
-    }
-    for (std::size_t i = 0; i < p_.ways.size(); ++i) {
-      const Way& way = p_.ways[i];
-      if (way.rows.empty() || numbered++ >= most_numbered) continue;
-      for (std::size_t r = 0; r < way.rows.size(); ++r) {
-        const Vec2 at = f_.on_page(way.rows[r].hand);
+    constexpr Lettering letter_style{"letter", 3.4, true, 60}, stop_style{"letter", 2.6, true, 60},
+        number_style{"number", 1.9, true, 12}, line_style{"line-name", 2.4, true, 40},
+        name_style{"name", 2.1, false, 16};
+    spare_lines();
+    // Dots first: white rims of texts are below nothing that matters then.
+    for (std::size_t i = 0; i < p_.ways.size(); ++i)
+      for (const auto& row : p_.ways[i].rows) {
+        const Vec2 at = f_.on_page(row.hand);
         out_ += fmt::format("<circle class=\"waypoint\" cx=\"{:.3f}\" cy=\"{:.3f}\" r=\"0.55\" stroke=\"{}\"/>\n",
                             at.x(), at.y(), colour_of(i));
-        if (!is_numbered(i, way.rows[r].hand)) label(at, fmt::format("{}{}", letter(i), r), 1.9, "number", 2.5);
       }
-    }
     for (const auto& line : p_.lines)
       for (const auto* marks : {&line.ties, &line.bends})
         for (const auto& mark : *marks) {
           const Vec2 at = f_.on_page(mark.at);
           out_ += fmt::format("<circle class=\"tie\" cx=\"{:.3f}\" cy=\"{:.3f}\" r=\"0.6\"/>\n", at.x(), at.y());
-          label(at, mark.text, 1.9, "number", 2.5);
         }
     for (const auto& place : p_.places) {
       const Vec2 at = f_.on_page(place.at);
-      const bool seen = is_seen(place.at);
-      out_ += fmt::format("<circle class=\"place{}\" cx=\"{:.3f}\" cy=\"{:.3f}\" r=\"0.6\"/>\n", seen ? "" : " hidden",
-                          at.x(), at.y());
-      if (seen) label(at, place.id, 2.1, "name", 7);
+      out_ += fmt::format("<circle class=\"place{}\" cx=\"{:.3f}\" cy=\"{:.3f}\" r=\"0.6\"/>\n",
+                          is_seen(place.at) ? "" : " hidden", at.x(), at.y());
     }
+    for (const auto& [at, letters] : ends()) label(f_.on_page(at), letters, letter_style);
+    for (std::size_t i = 0; i < p_.ways.size(); ++i) {
+      if (p_.ways[i].reasons.empty()) continue;
+      const Vec2 at = f_.on_page(p_.ways[i].reasons.front().at);
+      out_ += fmt::format("<path class=\"stop\" d=\"M{:.2f} {:.2f}l3 3m0 -3l-3 3\"/>\n", at.x() - 1.5, at.y() - 1.5);
+      label(at, letter(i) + " stops", stop_style);
+    }
+    for (std::size_t i = 0; i < p_.lines.size(); ++i) {
+      const auto& points = p_.lines[i].points;
+      if (!points.empty()) label(f_.on_page(points[points.size() / 2]), line_code(i), line_style);
+    }
+    write_zone_codes();
+    for (const auto& place : p_.places)
+      if (is_seen(place.at) && is_end(place.id)) label(f_.on_page(place.at), place.id, name_style);
+    for (std::size_t i = 0; i < p_.ways.size(); ++i)
+      for (std::size_t r = 0; r < p_.ways[i].rows.size(); ++r)
+        if (!is_numbered(i, p_.ways[i].rows[r].hand))
+          label(f_.on_page(p_.ways[i].rows[r].hand), fmt::format("{}{}", letter(i), r), number_style);
+    for (std::size_t i = 0; i < p_.lines.size(); ++i) {
+      std::size_t number = 0;
+      for (const auto* marks : {&p_.lines[i].ties, &p_.lines[i].bends})
+        for (const auto& mark : *marks) label(f_.on_page(mark.at), mark_code(i, ++number), number_style);
+    }
+    for (const auto& place : p_.places)
+      if (is_seen(place.at) && !is_end(place.id)) label(f_.on_page(place.at), place.id, name_style);
+  }
+
+  bool is_end(const std::string& place) const {
+    return std::any_of(p_.ways.begin(), p_.ways.end(), [&](const Way& way) {
+      return (" " + way.name + ",").find(" " + place + ",") != std::string::npos ||
+             (" " + way.name + " ").find(" " + place + " ") != std::string::npos;
+    });
+  }
+
+  void write_zone_codes() {
     for (std::size_t i = 0; i < p_.zones.size(); ++i) {
+      const auto& zone = p_.zones[i];
       Vec3 middle = Vec3::Zero();
-      for (const auto& v : p_.zones[i].mesh.vertices)
-        middle += v / static_cast<double>(p_.zones[i].mesh.vertices.size());
+      for (const auto& v : zone.mesh.vertices) middle += v / static_cast<double>(zone.mesh.vertices.size());
       const Vec2 at = f_.on_page(middle);
-      if (at.x() > f_.corner.x() && at.x() < f_.corner.x() + f_.width() && at.y() > f_.corner.y() &&
-          at.y() < f_.corner.y() + f_.height())
-        label(at, fmt::format("z{}", i + 1), 2.1, "zone-name", 2.5);
+      if (at.x() <= f_.corner.x() || at.x() >= f_.corner.x() + f_.width() || at.y() <= f_.corner.y() ||
+          at.y() >= f_.corner.y() + f_.height())
+        continue;
+      const std::string kind = fmt::format("zone-name {}", report::effect_name(zone.effect));
+      label(at, fmt::format("z{}", i + 1), {kind.c_str(), 2.4, true, 26});
     }
   }
 
   void write_caption(int scale) {
     const double x = f_.corner.x(), y = f_.corner.y() + f_.height();
-    out_ += fmt::format("<text class=\"caption\" x=\"{:.2f}\" y=\"{:.2f}\" font-size=\"3.4\">From {}</text>\n", x,
+    out_ += fmt::format("<text class=\"caption\" x=\"{:.2f}\" y=\"{:.2f}\" font-size=\"3.2\">From {}</text>\n", x,
                         y + 4.5, f_.view.name);
     // A bar of a round length, a quarter of the view at most.
     double length = 1;
-    while (length * f_.mm_per_m > 15) length /= 10;
+    while (length * f_.mm_per_m > 20) length /= 10;
     for (const double step : {2.0, 2.5, 2.0})
-      if (length * step * f_.mm_per_m < std::min(60.0, f_.width() / 2)) length *= step;
-    const double bar = length * f_.mm_per_m, bar_x = x + 36;
+      if (length * step * f_.mm_per_m < std::min(40.0, f_.width() / 2)) length *= step;
+    const double bar = length * f_.mm_per_m, bar_x = x + 34;
     out_ += fmt::format("<g class=\"scale-bar\" data-length-m=\"{:g}\" data-width-mm=\"{:.4f}\">", length, bar);
     for (int k = 0; k < 4; ++k)
       out_ += fmt::format("<rect x=\"{:.3f}\" y=\"{:.2f}\" width=\"{:.4f}\" height=\"1.4\" fill=\"{}\"/>",
@@ -430,11 +459,12 @@ class ViewWriter {
              : axis.z() > 0    ? "nadir"
                                : "zenith";
     };
-    out_ += fmt::format(
-        "<g class=\"axes\"><path d=\"M{0:.2f} {1:.2f}v-5m-.7 1.4l.7 -1.4l.7 1.4M{0:.2f} {1:.2f}h5m-1.4 -.7l1.4 .7l-1.4 "
-        ".7\"/><text x=\"{2:.2f}\" y=\"{3:.2f}\" "
-        "font-size=\"2.2\">{4}</text><text x=\"{5:.2f}\" y=\"{6:.2f}\" font-size=\"2.2\">{7}</text></g>\n",
-        x + 1.5, y - 1.5, x + 7, y - 0.8, name(f_.view.right), x + 0.5, y - 7.5, name(f_.view.up));
+    // Beside the bar where there is room, else below it.
+    const std::string axes = fmt::format("\u2192 {}  \u2191 {}", name(f_.view.right), name(f_.view.up));
+    const double axes_x = bar_x + bar + text_width(fmt::format("{:g} m, 1:{}", length, scale), 2.4) + 5;
+    const bool is_beside = axes_x + text_width(axes, 2.3) < x + std::max(f_.width(), 100.0);
+    out_ += fmt::format("<text class=\"axes\" x=\"{:.2f}\" y=\"{:.2f}\" font-size=\"2.3\">{}</text>\n",
+                        is_beside ? axes_x : x, is_beside ? y + 4.5 : y + 7.2, axes);
   }
 
   std::string& out_;
@@ -442,7 +472,7 @@ class ViewWriter {
   const std::vector<Welded>& parts_;
   const Frame& f_;
   Raster seen_;
-  std::vector<Rect> taken_;
+  LabelPlacer placer_;
 };
 
 class SheetWriter {
@@ -459,19 +489,18 @@ class SheetWriter {
   }
 
   Sheet write() {
-    choose_scale();
-    out_ = fmt::format(
-        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"420mm\" "
-        "height=\"297mm\" viewBox=\"0 0 420 297\" "
-        "data-scale=\"{}\" data-unit=\"mm\" font-family=\"DejaVu Sans, Arial, "
-        "sans-serif\">\n<title>{}</title>\n<desc>Three orthographic views, scale 1:{}: lengths in "
-        "millimetres on the sheet times {} are true lengths. {}</desc>\n{}",
-        scale_, escaped(p_.title), scale_, scale_, escaped(p_.caution), style());
+    choose_layout();
     for (const auto& frame : frames_) ViewWriter(out_, p_, parts_, frame).write(scale_);
-    write_legend();
-    write_title();
-    out_ += "</svg>\n";
-    return {std::move(out_), scale_};
+    write_text(all_text());
+    write_titles();
+    const std::string head = fmt::format(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"420mm\" "
+        "height=\"{0}mm\" viewBox=\"0 0 420 {0}\" data-scale=\"{1}\" data-unit=\"mm\" data-sheets=\"{2}\" "
+        "font-family=\"DejaVu Sans, Arial, sans-serif\">\n<title>{3}</title>\n<desc>Three orthographic views, scale "
+        "1:{1}: "
+        "lengths in millimetres on the sheet times {1} are true lengths. {4}</desc>\n{5}",
+        page_height * static_cast<double>(sheets_), scale_, sheets_, escaped(p_.title), escaped(p_.caution), style());
+    return {head + out_ + "</svg>\n", scale_, sheets_};
   }
 
  private:
@@ -487,7 +516,7 @@ text { fill: #000; }
 .way { stroke-linecap: butt; }
 .casing { stroke: #fff; }
 .way.hidden { stroke-width: .25; stroke-dasharray: 1 .8; }
-.line { stroke: #4b2a74; }
+.line { stroke: #4b2a74; stroke-width: .5; }
 .line.tether { stroke-dasharray: 2.5 .6 .6 .6; }
 .line.hidden { stroke-width: .2; stroke-dasharray: .8 .8; }
 .zone { fill-rule: evenodd; stroke-width: .15; stroke-dasharray: 2 .7; }
@@ -498,15 +527,23 @@ text { fill: #000; }
 .place { fill: #000; }
 .place.hidden { fill: #fff; stroke: #777; stroke-width: .15; }
 .tie { fill: #fff; stroke: #4b2a74; stroke-width: .3; }
-.leader { stroke: #666; stroke-width: .1; }
+.leader { stroke: #555; stroke-width: .12; }
+.leader.forbid { stroke: #8c1d18; }
+.leader.caution { stroke: #6b4600; }
+.leader.limit { stroke: #2c4668; }
 .stop { stroke: #000; stroke-width: .6; }
-.letter { font-weight: bold; paint-order: stroke; stroke: #fff; stroke-width: 1; stroke-linejoin: round; }
-.number, .name, .zone-name { paint-order: stroke; stroke: #fff; stroke-width: .6; stroke-linejoin: round; }
-.number { font-weight: bold; }
-.name { fill: #222; }
-.zone-name { fill: #7a1712; font-style: italic; }
+text.letter, text.number, text.name, text.line-name, text.zone-name { paint-order: stroke; stroke: #fff; stroke-width: .6; stroke-linejoin: round; }
+text.letter { font-weight: bold; stroke-width: 1; }
+text.number { font-weight: bold; }
+text.name { fill: #222; }
+text.line-name { font-weight: bold; fill: #4b2a74; }
+text.zone-name { font-weight: bold; }
+text.forbid { fill: #8c1d18; }
+text.caution { fill: #6b4600; }
+text.limit { fill: #2c4668; }
 .caption, .heading { font-weight: bold; }
-.axes path { stroke: #000; stroke-width: .2; }
+.soft { fill: #444; }
+.rule { stroke: #999; stroke-width: .1; }
 .scale-bar rect { stroke: #000; stroke-width: .15; }
 .frame { stroke: #000; stroke-width: .3; }
 </style>
@@ -518,112 +555,338 @@ text { fill: #000; }
 )svg";
   }
 
-  void choose_scale() {
+  // ---- where what stands -----------------------------------------------------------------------------------
+
+  /// Third angle: the view from zenith above the one from starboard, the one from forward to the right of that. Title,
+  /// legend and tables take what they leave: beside the view from zenith, below all views where that is too narrow, and
+  /// sheets of their own for what has no room.
+  void choose_layout() {
+    constexpr double least_view = 96;  // the caption of a view takes so much
     const Vec3 size = high_ - low_;
-    const double room_x = page_width - 2 * margin, room_y = page_height - 2 * margin - title_height;
+    const double room_x = page_width - 2 * margin, room_y = page_height - 2 * margin;
     Vec3 mm;
+    double left_column = 0;
+    bool has_strip = false;
     for (scale_ = 1;; scale_ = next_scale(scale_)) {
       mm = size * (1000.0 / scale_) + Vec3::Constant(2 * padding_mm);
-      if (mm.x() + gap + std::max(mm.y(), least_legend) <= room_x && mm.y() + mm.z() + 2 * gap <= room_y) break;
+      left_column = std::max(mm.x(), least_view);
+      const double beside = room_x - left_column - gap, down = mm.y() + mm.z() + 2 * caption_height + gap;
+      has_strip = false;
+      if (beside >= std::max(mm.y(), least_side) && down <= room_y && mm.y() + caption_height >= least_side_height)
+        break;
+      has_strip = true;
+      if (beside >= std::max(mm.y(), least_view) && down + strip_height + gap <= room_y) break;
     }
+    // Room to spare goes round what the views show: labels are led out there.
+    const double taken_y = mm.y() + mm.z() + 2 * caption_height + gap + (has_strip ? strip_height + gap : 0);
+    const double more_y = std::min(most_padding_mm - padding_mm, (room_y - taken_y) / 4);
+    const double spare_x = room_x - left_column - gap - std::max(mm.y(), has_strip ? least_view : least_side);
+    const double more_x = std::min(most_padding_mm - padding_mm, spare_x / 4);
     const double mm_per_m = 1000.0 / scale_;
     const Vec3 x = Vec3::UnitX(), y = Vec3::UnitY(), z = Vec3::UnitZ();
-    const double lower = margin + mm.y() + gap;
+    const double upper = mm.y() + 2 * more_y, lower = margin + upper + caption_height + gap;
+    const double side = margin + std::max(left_column, mm.x() + 2 * more_x) + gap;
     const auto frame = [&](const Direction& view, double left, double top) {
-      const Vec2 a = view.flat(low_), b = view.flat(high_), pad = Vec2::Constant(padding_mm / mm_per_m);
+      const Vec2 a = view.flat(low_), b = view.flat(high_),
+                 pad = Vec2(padding_mm + more_x, padding_mm + more_y) / mm_per_m;
       frames_.push_back({view, a.cwiseMin(b) - pad, a.cwiseMax(b) + pad, {left, top}, mm_per_m});
     };
     frame({"zenith", x, -y, -z}, margin, margin);
     frame({"starboard", x, -z, y}, margin, lower);
-    frame({"forward", -y, -z, x}, margin + mm.x() + gap, lower);
-    legend_ = {margin + mm.x() + gap, margin, page_width - margin, lower - gap / 2};
+    frame({"forward", -y, -z, x}, side, lower);
+    const double forward_end = side + std::max(frames_[2].width(), least_view) + gap;
+    const double views_end = lower + frames_[2].height() + caption_height;
+    const Rect beside{side, margin, page_width - margin, lower - gap};
+    const Rect strip{margin, views_end + gap, page_width - margin, page_height - margin};
+    title_ = has_strip ? Rect{strip.x1 - 130, strip.y0, strip.x1, strip.y0 + title_height}
+                       : Rect{beside.x0, beside.y0, beside.x1, beside.y0 + title_height};
+    if (has_strip) {
+      add_columns(beside, 0);
+      add_columns({strip.x0, strip.y0, title_.x0 - gap, strip.y1}, 0);
+    } else {
+      add_columns({beside.x0, title_.y1 + 4, beside.x1, beside.y1}, 0);
+    }
+    add_columns({forward_end, lower, page_width - margin, has_strip ? views_end : page_height - margin}, 0);
   }
 
-  void text(double x, double y, double size, const std::string& words, const char* kind = "") {
-    out_ += fmt::format("<text{} x=\"{:.2f}\" y=\"{:.2f}\" font-size=\"{:.2f}\">{}</text>\n",
-                        *kind ? fmt::format(" class=\"{}\"", kind) : "", x, y, size, escaped(words));
+  struct Column {
+    Rect rect;
+    std::size_t sheet;
+  };
+  void add_columns(const Rect& rect, std::size_t sheet) {
+    const double width = rect.x1 - rect.x0;
+    if (width < least_column || rect.y1 - rect.y0 < 12) return;
+    const int count = static_cast<int>((width + gap) / (least_column + gap));
+    const double each = (width + gap) / count;
+    for (int k = 0; k < count; ++k)
+      columns_.push_back({{rect.x0 + k * each, rect.y0, rect.x0 + k * each + each - gap, rect.y1}, sheet});
+  }
+  [[nodiscard]] double column_width() const {
+    double least = least_column + gap;
+    for (const auto& column : columns_) least = std::min(least, column.rect.x1 - column.rect.x0);
+    return least;
   }
 
-  /// In two columns; what has no room is said to be left out.
-  void write_legend() {
-    struct Item {
-      std::string sign, words;  ///< drawn in a box of 12 x 3 mm
-      bool is_heading = false;
+  // ---- texts -----------------------------------------------------------------------------------------------
+
+  struct Cell {
+    double x;  ///< from the left side of the column; the right end of what is `to_right`
+    std::string words;
+    const char* kind = "";
+    bool to_right = false;
+  };
+  /// What stays together: a line, or a row of a table whose texts take several.
+  struct Line {
+    std::vector<std::vector<Cell>> rows;
+    double size = 2.1;
+    std::string sign = {};    ///< drawn in a box of 12 x 3 mm
+    bool begins = false;      ///< a heading: with air above, and never at the foot of a column
+    std::size_t head = npos;  ///< the line that is repeated above this one at the top of a column
+    [[nodiscard]] double height() const {
+      return static_cast<double>(rows.size()) * size * leading + (begins ? 1.6 : sign.empty() ? 0 : 0.5);
+    }
+    static constexpr std::size_t npos = static_cast<std::size_t>(-1);
+  };
+
+  /// Words at `x`, in as many rows as they take to `end`.
+  static void add_words(Line& line, double x, double end, const std::string& words, const char* kind = "") {
+    const bool is_bold = std::string_view(kind) == "heading";
+    for (const auto& part : wrapped(words, end - x, line.size, is_bold)) line.rows.push_back({{x, part, kind}});
+  }
+
+  std::vector<Line> all_text() const {
+    std::vector<Line> lines;
+    add_legend(lines);
+    for (std::size_t i = 0; i < p_.ways.size(); ++i)
+      if (!p_.ways[i].rows.empty()) add_waypoints(lines, i);
+    for (std::size_t i = 0; i < p_.lines.size(); ++i) add_marks(lines, i);
+    return lines;
+  }
+
+  static void add_heading(std::vector<Line>& lines, const std::string& words, double end) {
+    Line line{.rows = {}, .size = 2.6, .begins = true};
+    add_words(line, 0, end, words, "heading");
+    lines.push_back(std::move(line));
+  }
+
+  void add_legend(std::vector<Line>& lines) const {
+    const double end = column_width();
+    const auto add = [&](const std::string& sign, const std::string& words, const std::string& facts = "") {
+      Line line{.rows = {}, .sign = sign};
+      add_words(line, 13, end, words);
+      if (!facts.empty()) add_words(line, 13, end, facts, "soft");
+      lines.push_back(std::move(line));
     };
-    std::vector<Item> items;
-    const auto line = [](const char* kind, const std::string& more) {
+    const auto stroke = [](const char* kind, const std::string& more = "") {
       return fmt::format("<path class=\"{}\"{} d=\"M0 1.5H11\"/>", kind, more);
     };
-    if (!p_.ways.empty()) items.push_back({"", "Ways, along the hands", true});
+    if (!p_.ways.empty()) add_heading(lines, "Routes, along the hands", end);
     for (std::size_t i = 0; i < p_.ways.size(); ++i) {
       const Way& way = p_.ways[i];
-      items.push_back({way.is_way() ? line("way", fmt::format(" stroke=\"{}\" stroke-width=\"{}\"{}", colour_of(i),
-                                                              way_width_mm, svg_dashes(i, way_width_mm)))
-                                    : "",
-                       letter(i) + "  " + way.name});
-      items.push_back({"", way.is_way() ? fmt::format("{}, {} hand moves, {} m, clearance {} m", way.time, way.moves,
-                                                      way.distance, way.clearance)
-                                        : "no way: " + (way.reasons.empty() ? std::string("see the result")
-                                                                            : way.reasons.front().text)});
+      std::string facts;
+      if (way.is_way())
+        facts =
+            fmt::format("{}, {} hand moves, {} m, clearance {} m", way.time, way.moves, way.distance, way.clearance);
+      for (const auto& reason : way.reasons) facts += (facts.empty() ? "no route: " : "; ") + reason.text;
+      if (facts.empty()) facts = "no route: see the result";
+      if (!way.note.empty() && way.note != facts) facts += "; " + way.note;
+      add(way.is_way() ? stroke("way", fmt::format(" stroke=\"{}\" stroke-width=\"{}\"{}", colour_of(i), way_width_mm,
+                                                   svg_dashes(i, way_width_mm)))
+                       : "<path class=\"stop\" d=\"M4 0l3 3m0 -3l-3 3\"/>",
+          letter(i) + "  " + way.name, facts);
     }
-    if (!p_.lines.empty()) items.push_back({"", "Cables and tethers", true});
-    for (const auto& drawn : p_.lines) {
-      items.push_back({line(drawn.kind == LineKind::Cable ? "line cable" : "line tether", ""), drawn.name});
-      items.push_back({"", drawn.words});
+    if (!p_.lines.empty()) add_heading(lines, "Cables and tethers", end);
+    for (std::size_t i = 0; i < p_.lines.size(); ++i) {
+      const auto& drawn = p_.lines[i];
+      add(stroke(drawn.kind == LineKind::Cable ? "line cable" : "line tether"),
+          fmt::format("{}  {} {}", line_code(i), drawn.kind == LineKind::Cable ? "cable" : "tether", drawn.name),
+          drawn.words);
     }
-    items.push_back({"", "Signs", true});
+    add_heading(lines, "Signs", end);
+    std::vector<std::pair<std::string, std::string>> signs;
+    const auto add_sign = [&](const std::string& sign, const std::string& words) { signs.emplace_back(sign, words); };
     if (!p_.ways.empty()) {
-      items.push_back({"<path class=\"way hidden\" stroke=\"#000\" d=\"M0 1.5H11\"/>", "hidden by structure"});
-      items.push_back({"<rect x=\"0\" y=\"0\" width=\"11\" height=\"3\" fill=\"#0072b2\" fill-opacity=\".15\"/>",
-                       "body corridor, to scale"});
-      items.push_back(
-          {"<circle class=\"waypoint\" cx=\"5.5\" cy=\"1.5\" r=\".6\" stroke=\"#000\"/>", "waypoint, with its row"});
+      add_sign("<path class=\"way hidden\" stroke=\"#000\" d=\"M0 1.5H11\"/>", "route, hidden");
+      add_sign("<rect x=\"0\" y=\"0\" width=\"11\" height=\"3\" fill=\"#0072b2\" fill-opacity=\".15\"/>",
+               "corridor, to scale");
+      add_sign("<circle class=\"waypoint\" cx=\"5.5\" cy=\"1.5\" r=\".6\" stroke=\"#000\"/>", "row of a route");
     }
-    items.push_back({line("rail", ""), "rail"});
-    items.push_back({line("rail hidden", ""), "rail, hidden by structure"});
-    if (!p_.places.empty())
-      items.push_back({"<circle class=\"place\" cx=\"5.5\" cy=\"1.5\" r=\".6\"/>", "place; hollow: hidden"});
-    if (!p_.zones.empty()) items.push_back({"", "Zones", true});
+    if (!p_.lines.empty()) add_sign("<circle class=\"tie\" cx=\"5.5\" cy=\"1.5\" r=\".6\"/>", "tie, bend");
+    add_sign(stroke("rail"), "rail");
+    add_sign(stroke("rail hidden"), "rail, hidden");
+    if (!p_.places.empty()) {
+      add_sign("<circle class=\"place\" cx=\"5.5\" cy=\"1.5\" r=\".6\"/>", "place");
+      add_sign("<circle class=\"place hidden\" cx=\"5.5\" cy=\"1.5\" r=\".6\"/>", "place, hidden");
+    }
+    // Two in a row.
+    for (std::size_t i = 0; i < signs.size(); i += 2) {
+      Line line{.rows = {{{13, signs[i].second}}}, .sign = signs[i].first};
+      if (i + 1 < signs.size()) {
+        line.sign += fmt::format("<g transform=\"translate({:.2f} 0)\">{}</g>", end / 2, signs[i + 1].first);
+        line.rows[0].push_back({end / 2 + 13, signs[i + 1].second});
+      }
+      lines.push_back(std::move(line));
+    }
+    if (!p_.zones.empty()) add_heading(lines, "Zones", end);
     for (std::size_t i = 0; i < p_.zones.size(); ++i) {
       const auto& zone = p_.zones[i];
-      items.push_back({fmt::format("<path class=\"zone {}\" d=\"M0 0H11V3H0Z\"/>", report::effect_name(zone.effect)),
-                       fmt::format("z{} {}: {}", i + 1, zone.id, zone.reason)});
+      const auto* effect = report::effect_name(zone.effect);
+      Line line{.rows = {}, .sign = fmt::format("<path class=\"zone {}\" d=\"M0 0H11V3H0Z\"/>", effect)};
+      add_words(line, 20, end, fmt::format("{}: {} ({})", zone.id, zone.reason, zone.keeps_out));
+      line.rows.front().insert(line.rows.front().begin(),
+                               Cell{13, fmt::format("z{}", i + 1), effect_kind(zone.effect)});
+      lines.push_back(std::move(line));
     }
-    constexpr double row = 4.2, size = 2.3;
-    const double height = legend_.y1 - legend_.y0 - 2, width = legend_.x1 - legend_.x0;
-    const auto rows = static_cast<std::size_t>(std::max(1.0, std::floor(height / row)));
-    const std::size_t columns = items.size() <= rows || width < 130      ? 1
-                                : width > 260 && items.size() > 2 * rows ? 3
-                                                                         : 2;
-    const double column = width / static_cast<double>(columns);
-    const std::size_t room = rows * columns;
-    for (std::size_t i = 0; i < items.size(); ++i) {
-      const double x = legend_.x0 + static_cast<double>(i / rows) * column,
-                   y = legend_.y0 + static_cast<double>(i % rows) * row;
-      if (i + 1 == room && items.size() > room) {
-        text(x, y + 2.5, size, fmt::format("and {} more", items.size() - i));
-        break;
-      }
-      const auto& item = items[i];
-      if (item.is_heading) {
-        text(x, y + 2.7, 2.8, item.words, "heading");
-        continue;
-      }
-      if (!item.sign.empty())
-        out_ += fmt::format("<g class=\"legend\" transform=\"translate({:.2f} {:.2f})\">{}</g>\n", x, y, item.sign);
-      text(x + 13, y + 2.4, size, cut(item.words, column - 15, size));
+  }
+  static const char* effect_kind(model::ZoneEffect effect) {
+    return effect == model::ZoneEffect::Forbid    ? "heading forbid"
+           : effect == model::ZoneEffect::Caution ? "heading caution"
+                                                  : "heading limit";
+  }
+
+  /// The waypoint table, with the figures of the text answer.
+  void add_waypoints(std::vector<Line>& lines, std::size_t index) const {
+    constexpr double size = 1.9;
+    const Way& way = p_.ways[index];
+    const double end = column_width();
+    const double clear = end, time = clear - 8.4, moves = time - 8.4, metres = moves - 7, words_end = metres - 6.6;
+    add_heading(lines, fmt::format("{}  {}", letter(index), way.name), end);
+    const std::size_t head = lines.size();
+    lines.push_back({.rows = {{{0, "#", "soft"},
+                               {6.5, "what, rail", "soft"},
+                               {metres, "m", "soft", true},
+                               {moves, "moves", "soft", true},
+                               {time, "time", "soft", true},
+                               {clear, "clear m", "soft", true}}},
+                     .size = size});
+    const auto row_of = [&](std::vector<std::vector<Cell>> rows) {
+      return Line{.rows = std::move(rows), .size = size, .head = head};
+    };
+    for (std::size_t r = 0; r < way.rows.size(); ++r) {
+      const Row& row = way.rows[r];
+      Line line = row_of({});
+      if (!row.heading.empty()) add_words(line, 6.5, end, row.heading, "heading");
+      const std::size_t first = line.rows.size();
+      add_words(line, 6.5, words_end, row.what + ", " + row.rail);
+      auto& cells = line.rows[first];
+      cells.insert(cells.begin(), Cell{0, fmt::format("{}{}", letter(index), r), "heading"});
+      cells.push_back({metres, row.total_distance, "", true});
+      cells.push_back({moves, fmt::format("{}", row.total_moves), "", true});
+      cells.push_back({time, row.total_time, "", true});
+      cells.push_back({clear, row.clearance, "", true});
+      if (!row.remark.empty()) add_words(line, 6.5, end, row.remark, "soft");
+      lines.push_back(std::move(line));
     }
   }
 
-  void write_title() {
-    const double top = page_height - margin - title_height;
-    out_ += fmt::format("<path class=\"frame\" d=\"M{0} {1}H{2}\"/>\n", margin, top, page_width - margin);
-    text(margin, top + 6, 4.6, p_.title, "heading");
-    text(margin, top + 10.5, 2.5, cut(p_.configuration, 250, 2.5));
-    text(margin, top + 14.5, 2.5, p_.caution);
-    text(280, top + 6, 3.4, fmt::format("Scale 1:{} on A3, metres", scale_), "heading");
-    text(280, top + 10.5, 2.5, "Frame: +x forward, +y starboard, +z nadir");
-    text(280, top + 14.5, 2.5, fmt::format("Model {}, holdfast {}", p_.digest.substr(0, 16), p_.engine_version));
+  void add_marks(std::vector<Line>& lines, std::size_t index) const {
+    const auto& drawn = p_.lines[index];
+    if (drawn.ties.empty() && drawn.bends.empty()) return;
+    const double end = column_width();
+    add_heading(
+        lines,
+        fmt::format("{}  {} {}", line_code(index), drawn.kind == LineKind::Cable ? "cable" : "tether", drawn.name),
+        end);
+    std::size_t number = 0;
+    for (const auto* marks : {&drawn.ties, &drawn.bends})
+      for (const auto& mark : *marks) {
+        Line line{.rows = {}, .size = 1.9};
+        add_words(line, 10, end, mark.text);
+        line.rows.front().insert(line.rows.front().begin(), Cell{0, mark_code(index, ++number), "heading"});
+        lines.push_back(std::move(line));
+      }
+  }
+
+  /// Fills column after column, and adds sheets for what has no room.
+  void write_text(const std::vector<Line>& lines) {
+    std::size_t column = 0;
+    double y = 0;
+    bool is_fresh = true;
+    const auto enter = [&] {
+      if (column == columns_.size()) {
+        const double top = static_cast<double>(sheets_) * page_height + margin + 12;
+        add_columns({margin, top, page_width - margin, static_cast<double>(sheets_ + 1) * page_height - margin},
+                    sheets_);
+        ++sheets_;
+      }
+      y = columns_[column].rect.y0, is_fresh = true;
+    };
+    enter();
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+      // A heading goes with two lines below it, a table's with its head and a row.
+      double needed = lines[i].height();
+      if (lines[i].begins)
+        for (std::size_t k = i + 1; k < std::min(lines.size(), i + 3) && !lines[k].begins; ++k)
+          needed += lines[k].height();
+      if (y + needed > columns_[column].rect.y1 && !is_fresh) {
+        ++column;
+        enter();
+        if (lines[i].head != Line::npos) y = write_line(lines[lines[i].head], columns_[column].rect.x0, y);
+      }
+      y = write_line(lines[i], columns_[column].rect.x0, y + (lines[i].begins && !is_fresh ? 1.6 : 0));
+      is_fresh = false;
+    }
+  }
+  /// Gives where the next one goes.
+  double write_line(const Line& line, double x, double y) {
+    if (!line.sign.empty())
+      out_ += fmt::format("<g class=\"legend\" transform=\"translate({:.2f} {:.2f})\">{}</g>\n", x, y, line.sign);
+    for (const auto& row : line.rows) {
+      for (const auto& cell : row)
+        text(x + cell.x, y + line.size * 1.08, line.size, cell.words, cell.kind, cell.to_right);
+      y += line.size * leading;
+    }
+    return y + (line.sign.empty() ? 0 : 0.5);
+  }
+
+  void text(double x, double y, double size, const std::string& words, const char* kind = "", bool to_right = false) {
+    if (words.empty()) return;
+    out_ += fmt::format("<text{}{} x=\"{:.2f}\" y=\"{:.2f}\" font-size=\"{:.2f}\">{}</text>\n",
+                        *kind ? fmt::format(" class=\"{}\"", kind) : "", to_right ? " text-anchor=\"end\"" : "", x, y,
+                        size, escaped(words));
+  }
+
+  void write_titles() {
+    const double x = title_.x0 + 3, end = title_.x1 - 3;
+    out_ += fmt::format("<path class=\"frame\" d=\"M{:.2f} {:.2f}H{:.2f}V{:.2f}H{:.2f}Z\"/>\n", title_.x0, title_.y0,
+                        title_.x1, title_.y1, title_.x0);
+    double y = title_.y0;
+    const auto line = [&](const std::string& words, double size, const char* kind = "", std::size_t most = 1) {
+      const auto parts = wrapped(words, end - x, size, *kind != 0);
+      for (std::size_t k = 0; k < std::min(most, parts.size()); ++k)
+        text(x, y += size * leading, size, parts[k] + (k + 1 == most && parts.size() > most ? " ..." : ""), kind);
+    };
+    line(p_.title, 4.2, "heading");
+    line(p_.configuration, 2.2, "", 2);
+    line(fmt::format("Scale 1:{} on A3, metres", scale_), 3, "heading");
+    line(fmt::format("Frame: +x forward, +y starboard, +z nadir. Model {}, holdfast {}", p_.digest.substr(0, 16),
+                     p_.engine_version),
+         2.1, "", 2);
+    line(p_.caution, 2.1);
+    // What is not given is left to be filled in by hand.
+    const double foot = title_.y1 - 2.2, part = (end - x) / 3;
+    const auto field = [&](int k, const std::string& name, const std::string& value) {
+      const double at = x + k * part, value_x = at + text_width(name, 2.4) + 1.5;
+      text(at, foot, 2.4, name, "soft");
+      if (value.empty())
+        out_ += fmt::format("<path class=\"rule\" d=\"M{:.2f} {:.2f}H{:.2f}\"/>\n", value_x, foot + 0.4, at + part - 3);
+      else
+        text(value_x, foot, 2.4, wrapped(value, at + part - value_x, 2.4, true).front(), "heading");
+    };
+    field(0, "Date", p_.date);
+    field(1, "Revision", p_.revision);
+    field(2, "Sheet", fmt::format("1 of {}", sheets_));
+    for (std::size_t k = 1; k < sheets_; ++k) {
+      const double top = static_cast<double>(k) * page_height + margin;
+      out_ += fmt::format("<path class=\"frame\" d=\"M{} {:.2f}H{}\"/>\n", margin, top + 9, page_width - margin);
+      text(margin, top + 5.5, 4.2, wrapped(p_.title, 200, 4.2, true).front(), "heading");
+      text(page_width - margin, top + 3, 2.4,
+           fmt::format("Sheet {} of {}{}{}", k + 1, sheets_, p_.date.empty() ? "" : ", " + p_.date,
+                       p_.revision.empty() ? "" : ", revision " + p_.revision),
+           "heading", true);
+      text(page_width - margin, top + 7, 2.1,
+           fmt::format("Model {}, holdfast {}. {}", p_.digest.substr(0, 16), p_.engine_version, p_.caution), "", true);
+    }
   }
 
   const Picture& p_;
@@ -632,7 +895,9 @@ text { fill: #000; }
   Vec3 low_, high_;
   int scale_ = 1;
   std::vector<Frame> frames_;
-  Rect legend_{};
+  Rect title_{};
+  std::vector<Column> columns_;
+  std::size_t sheets_ = 1;
 };
 
 }  // namespace

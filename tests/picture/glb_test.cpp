@@ -107,6 +107,8 @@ TEST(Glb, PassesTheKhronosValidatorWithoutErrorsOrWarnings) {
   odd.rail("point", part, {{0, 0, -0.3}}, {-Vec3::UnitZ()});
   odd.rail("back and forth", part, {{1, 0, 0}, {2, 0, 0}, {1, 0, 0}}, {-Vec3::UnitZ()});
   std::ofstream(folder / "odd.glb", std::ios::binary) << glb(Drawn(odd.structure).picture());
+  if (!fs::exists(HOLDFAST_NODE) || !fs::exists(HOLDFAST_NODE_MODULES))
+    GTEST_SKIP() << "no node to test with: the glTF validator runs in node";
   const auto ran = support::run_command(HOLDFAST_NODE,
                                         {std::string(HOLDFAST_BROWSER_SOURCES) + "/validate.js", folder / "yard.glb",
                                          folder / "bare.glb", folder / "odd.glb"},

@@ -8,6 +8,9 @@
 #include <sstream>
 
 #include "drawn.h"
+#include "holdfast/report/report.h"
+#include "label_placer_impl.h"
+#include "lettering_impl.h"
 #include "raster_impl.h"
 
 namespace holdfast::picture {
@@ -196,6 +199,127 @@ TEST(Sheet, ShowsLinesWithTheirTies) {
   EXPECT_THAT(parsed.sheet.svg, HasSubstr(">tie 1</text>"));
 }
 
+/// Several routes, one that is refused, a cable with ties and a tether on the demo yard.
+Picture crowded() {
+  auto& yard = demo_yard();
+  const search::RouteRequest request{.from = "lock-hatch", .to = "battery-bay"};
+  auto picture = yard.picture({yard.json(yard.route("lock-hatch", "battery-bay", {"bulky-bag"})),
+                               yard.json(search::find_alternative_routes(yard.graph(), yard.profile(), request)),
+                               yard.json(yard.route("lock-hatch", "dish-service")),
+                               yard.json(yard.route("lock-hatch", "outpost-panel"))});
+  Line cable{LineKind::Cable, "trunk from hub-plug to rack-plug", "", "12.3 m needed, 14 m guaranteed", {}, {}, {}};
+  for (int k = 0; k < 30; ++k) {
+    const Vec3 at(0.4 + 0.3 * k, 0.2 * (k % 3), -2.1);
+    cable.points.push_back(at);
+    cable.ties.push_back({at, "tie " + std::to_string(k + 1) + " at a rail of a rather long name, mark 3.25 m"});
+  }
+  picture.lines.push_back(std::move(cable));
+  picture.lines.push_back(
+      {LineKind::Tether, "reel", "", "retracts", {{-3, 0, -1.3}, {0, 0, -2.1}, {6, 0, -2.1}}, {}, {}});
+  return picture;
+}
+
+/// Where the ink of each text lies: from its baseline three quarters of its size up and a quarter down.
+std::vector<std::pair<Rect, std::string>> texts_of(const pugi::xml_node& node) {
+  std::vector<std::pair<Rect, std::string>> found;
+  for (const auto& at : node.select_nodes(".//text")) {
+    const auto text = at.node();
+    const std::string words = text.text().get(), kind = text.attribute("class").value();
+    const bool is_bold = kind.find("heading") != std::string::npos || kind == "letter" || kind == "number" ||
+                         kind == "caption" || kind == "line-name" || kind.rfind("zone-name", 0) == 0;
+    const double size = text.attribute("font-size").as_double(), width = text_width(words, size, is_bold);
+    const double y = text.attribute("y").as_double(),
+                 x = text.attribute("x").as_double() - (text.attribute("text-anchor") ? width : 0);
+    found.push_back({{x, y - 0.75 * size, x + width, y + 0.2 * size}, words});
+  }
+  return found;
+}
+
+void expect_apart(const Parsed& parsed) {
+  const auto texts = texts_of(parsed.document.child("svg"));
+  const Rect page{5, 5, 415, 297.0 * static_cast<double>(parsed.sheet.sheets) - 5};
+  for (std::size_t i = 0; i < texts.size(); ++i) {
+    EXPECT_TRUE(page.holds(texts[i].first)) << texts[i].second;
+    for (std::size_t k = 0; k < i; ++k)
+      EXPECT_FALSE(texts[i].first.overlaps(texts[k].first)) << texts[i].second << " over " << texts[k].second;
+  }
+}
+
+TEST(Sheet, NeverLaysTextOverText) {
+  expect_apart(Parsed(demo_yard().picture()));
+  expect_apart(Parsed(crowded()));
+  auto narrow = Drawn(brick()).picture();
+  narrow.title = std::string(300, 'W');
+  expect_apart(Parsed(narrow));
+}
+
+TEST(Sheet, HasAWholeLegendAndWholeTablesHoweverMany) {
+  auto picture = crowded();
+  for (int k = 0; k < 90; ++k) {
+    picture.zones.push_back(picture.zones.front());
+    picture.zones.back().id = "more-zone-" + std::to_string(k);
+    picture.zones.back().reason = "reason" + std::to_string(k);
+  }
+  const Parsed parsed(picture);
+  EXPECT_GT(parsed.sheet.sheets, 1u);
+  std::string words;
+  for (const auto& [rect, text] : texts_of(parsed.document.child("svg"))) words += text + " ";
+  EXPECT_THAT(words, testing::Not(HasSubstr("...")));
+  for (const auto& zone : picture.zones) {
+    EXPECT_THAT(words, HasSubstr(zone.id + ":"));
+    EXPECT_THAT(words, HasSubstr(zone.reason.substr(0, zone.reason.find(' '))));
+  }
+  std::size_t rows = 0;
+  for (std::size_t w = 0; w < picture.ways.size(); ++w)
+    for (std::size_t r = 0; r < picture.ways[w].rows.size(); ++r, ++rows)
+      EXPECT_THAT(words, HasSubstr(" " + letter(w) + std::to_string(r) + " "));
+  EXPECT_GT(rows, 40u);
+  for (const auto& tie : picture.lines[0].ties) EXPECT_THAT(words, HasSubstr(tie.text.substr(0, 6)));
+  expect_apart(parsed);
+}
+
+TEST(Sheet, TellsTheFiguresOfTheTextAnswer) {
+  auto& yard = demo_yard();
+  const auto answer = yard.route("lock-hatch", "battery-bay", {"bulky-bag"});
+  const auto told = report::text(*yard.context_, answer);
+  const auto picture = yard.picture({yard.json(answer)});
+  const auto texts = texts_of(Parsed(picture).document.child("svg"));
+  for (const auto& row : picture.ways[0].rows)
+    for (const auto& figure : {row.total_distance, row.total_time, row.clearance}) {
+      EXPECT_THAT(told, HasSubstr(figure));
+      EXPECT_TRUE(std::any_of(texts.begin(), texts.end(), [&](const auto& text) { return text.second == figure; }))
+          << figure;
+    }
+}
+
+TEST(Sheet, LeavesDateAndRevisionToTheHandUnlessTheyAreGiven) {
+  auto picture = Drawn(brick()).picture();
+  const auto rules = [](const Parsed& parsed) { return parsed.document.select_nodes("//path[@class='rule']").size(); };
+  EXPECT_EQ(rules(Parsed(picture)), 2u);
+  picture.date = "2026-03-09", picture.revision = "B <2>";
+  const Parsed parsed(picture);
+  EXPECT_EQ(rules(parsed), 0u);
+  EXPECT_THAT(parsed.sheet.svg, HasSubstr(">2026-03-09</text>"));
+  EXPECT_THAT(parsed.sheet.svg, HasSubstr(">B &lt;2&gt;</text>"));
+}
+
+TEST(Sheet, WritesZoneCodesInTheColourOfTheirZone) {
+  const auto picture = demo_yard().picture();
+  const Parsed parsed(picture);
+  std::size_t found = 0;
+  for (std::size_t i = 0; i < picture.zones.size(); ++i) {
+    const std::string effect = picture.zones[i].effect == model::ZoneEffect::Forbid    ? "forbid"
+                               : picture.zones[i].effect == model::ZoneEffect::Caution ? "caution"
+                                                                                       : "limit";
+    for (const auto& at : parsed.view("starboard").select_nodes(".//text"))
+      if (at.node().text().get() == "z" + std::to_string(i + 1)) {
+        EXPECT_EQ(at.node().attribute("class").value(), "zone-name " + effect);
+        ++found;
+      }
+  }
+  EXPECT_EQ(found, picture.zones.size()) << "every zone has its code";
+}
+
 TEST(Sheet, FitsStructuresOfAnySize) {
   for (const double size : {0.01, 1.0, 40.0, 900.0}) {
     support::YardBuilder yard;
@@ -206,7 +330,7 @@ TEST(Sheet, FitsStructuresOfAnySize) {
       EXPECT_FALSE(paths["edge"].empty()) << size << " m";
       for (const auto& line : paths["edge"])
         for (const auto& p : line) {
-          EXPECT_TRUE(p.x() > 5 && p.x() < 415 && p.y() > 5 && p.y() < 275) << size << " m: " << p.transpose();
+          EXPECT_TRUE(p.x() > 5 && p.x() < 415 && p.y() > 5 && p.y() < 285) << size << " m: " << p.transpose();
         }
     }
   }

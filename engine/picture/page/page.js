@@ -27,13 +27,14 @@ document.title = data.title + ' - holdfast';
 byId('title').textContent = data.title;
 byId('configuration').textContent = data.configuration;
 byId('caution').textContent = data.caution;
+byId('issue').textContent = [data.revision && 'Revision ' + data.revision, data.date].filter(Boolean).join(', ');
 const walkable = ways.filter((way) => way.rows.length).length;
 byId('summary').textContent =
   ways.length === 0
     ? 'The structure alone'
     : ways.length === 1
-      ? ways[0].name + (ways[0].rows.length ? ': ' + ways[0].time : ': no way')
-      : count(walkable, 'way') +
+      ? ways[0].name + (ways[0].rows.length ? ': ' + ways[0].time : ': no route')
+      : count(walkable, 'route') +
         (walkable < ways.length ? ' and ' + (ways.length - walkable) + ' refused' : '') +
         ' from ' +
         count(new Set(ways.map((way) => way.source)).size, 'result');
@@ -56,7 +57,7 @@ function reasonsList(reasons) {
 }
 
 const wayCards = ways.map((way, i) => {
-  const box = make('input', { type: 'checkbox', 'aria-label': 'show way ' + way.letter });
+  const box = make('input', { type: 'checkbox', 'aria-label': 'show route ' + way.letter });
   box.checked = shown[i];
   box.disabled = !way.rows.length;
   box.addEventListener('change', () => {
@@ -73,7 +74,7 @@ const wayCards = ways.map((way, i) => {
         way.caution !== '0:00:00' ? way.caution + ' in caution zones' : '',
         'suit ' + way.suit,
       ]
-    : ['No way'];
+    : ['No route'];
   const card = make(
     'div',
     { class: 'way' },
@@ -147,7 +148,7 @@ const tables = ways.map((way, i) => {
       make(
         'td',
         {},
-        make('button', { type: 'button', text: r, 'aria-label': 'waypoint ' + r + ' of way ' + way.letter }),
+        make('button', { type: 'button', text: r, 'aria-label': 'waypoint ' + r + ' of route ' + way.letter }),
       ),
       make('td', { class: 'text' }, row.what, make('span', { class: 'remark', text: row.rail })),
       cell(row.clearance, 'first'),
@@ -259,7 +260,7 @@ for (const home of data.homes) {
     make('th', { scope: 'col', text, class: k % 4 ? '' : 'text' }),
   );
   byId('homes').append(
-    make('h2', { text: 'Way home' }),
+    make('h2', { text: 'Route home' }),
     make(
       'div',
       { class: 'scroll' },
@@ -308,7 +309,7 @@ for (const effect of ['forbid', 'caution', 'limit'])
 if (ways.length) {
   const icon = (...shapes) =>
     drawn('svg', { viewBox: '0 0 40 20', width: 40, height: 20, 'aria-hidden': 'true' }, ...shapes);
-  sign(make('span', { class: 'sign', text: 'A 3' }), 'waypoint 3 of way A, at the hand');
+  sign(make('span', { class: 'sign', text: 'A 3' }), 'waypoint 3 of route A, at the hand');
   sign(
     icon(
       drawn('line', {
@@ -321,7 +322,7 @@ if (ways.length) {
         'stroke-opacity': 0.55,
       }),
     ),
-    'a way where structure hides it: thin and pale',
+    'a route where structure hides it: thin and pale',
   );
   sign(
     icon(drawn('circle', { cx: 20, cy: 10, r: 8, fill: 'none', stroke: ways[0].colour, 'stroke-width': 2.5 })),
@@ -450,6 +451,14 @@ byId('time').addEventListener('input', () => {
 byId('play').addEventListener('click', () => play(!state.playing));
 byId('clock').classList.toggle('away', !tables.some(Boolean));
 
+// On a narrow screen view and table stand one below the other: each is one tap away.
+for (const button of document.querySelectorAll('#jump button'))
+  button.addEventListener('click', () => {
+    const tablesOf = ['rows-box', 'homes-box', 'ways-box', 'lines-box', 'places-box'];
+    const table = tablesOf.map(byId).find((box) => !box.classList.contains('away')) || byId('side');
+    (button.dataset.to === 'stage' ? byId('stage') : table).scrollIntoView({ block: 'start' });
+  });
+
 // ---- start ----
 
 function sayGraphics(text) {
@@ -470,6 +479,8 @@ try {
 }
 refreshShown();
 setTime(0);
+// The first picture is there when the page is: nobody touches or copies an empty view.
+if (scene3d) scene3d.paintNow();
 // What scripts may ask of the page: the state, the camera, and where on the screen a point of the structure is.
 window.holdfast = {
   data,

@@ -154,8 +154,9 @@ struct HomeTable {
 
 struct Picture {
   std::string title, configuration, digest, engine_version, caution;
-  geometry::Bounds bounds;  ///< of parts, rails, places and ways; a metre round the origin when there is nothing
-  std::vector<Part> parts;  ///< those present
+  std::string date, revision;  ///< as given; empty: left to be filled in by hand
+  geometry::Bounds bounds;     ///< of parts, rails, places and ways; a metre round the origin when there is nothing
+  std::vector<Part> parts;     ///< those present
   std::vector<Rail> rails;
   std::vector<Zone> zones;  ///< those that hold
   std::vector<Place> places;

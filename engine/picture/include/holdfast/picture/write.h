@@ -13,10 +13,13 @@ namespace holdfast::picture {
 
 struct Sheet {
   std::string svg;
-  int scale = 1;  ///< 1:scale; lengths on the sheet times this are true lengths
+  int scale = 1;           ///< 1:scale; lengths on the sheet times this are true lengths
+  std::size_t sheets = 1;  ///< of A3, one below the other in the file
 };
 /// Three orthographic views on A3, third-angle: from zenith, from starboard, from forward. What is hidden is drawn thin
-/// and dashed. The scale is the largest of the customary ones at which all of the picture fits.
+/// and dashed. The scale is the largest of the customary ones at which all of the picture fits beside title and legend.
+/// Legend and waypoint tables are whole: what has no room on the first sheet goes on further ones. Labels of the views
+/// never lie over each other; those without room are left out.
 [[nodiscard]] Sheet svg(const Picture& picture);
 
 /// Binary glTF 2.0. glTF has +y up and looks along -z; the root node turns the structure frame so that zenith is up and
