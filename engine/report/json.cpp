@@ -47,6 +47,16 @@ class RouteJson {
   Json write() const {
     Json out = head("route", a_.route() ? "route" : "no-route");
     write_outcome(out);
+    if (a_.quicker) {
+      const auto& quicker = *a_.quicker;
+      Json zones = Json::array();
+      for (const auto zone : quicker.zones) zones.push_back(c_.structure.zones[zone.index()].id);
+      out["quicker"] = {{"time_s", rounded(quicker.time_s)},
+                        {"distance_m", rounded(quicker.distance_m)},
+                        {"moves", quicker.moves},
+                        {"caution_s", rounded(quicker.caution_s)},
+                        {"zones", zones}};
+    }
     finish(out);
     return out;
   }
@@ -59,11 +69,9 @@ class RouteJson {
     out["outcome"] = outcome;
     out["model"] = model_json(c_);
     out["engine"] = c_.engine_version;
-    out["request"] = {{"from", a_.request.from},
-                      {"to", a_.request.to},
-                      {"via", a_.request.via},
-                      {"by", objective_name(a_.request.by)},
-                      {"closed_rails", a_.request.closed_rails}};
+    out["request"] = {{"from", a_.request.from}, {"to", a_.request.to},
+                      {"via", a_.request.via},   {"by", objective_name(a_.request.by)},
+                      {"priced", a_.is_priced},  {"closed_rails", a_.request.closed_rails}};
     if (!a_.request.tether.empty())
       out["request"]["tether"] = a_.request.tether, out["request"]["anchor"] = a_.request.anchor;
     out["configuration"] = configuration_json(a_.configuration);
@@ -195,6 +203,7 @@ class RouteJson {
       out["load_clearance"]["row"] = least.row;
     }
     out["caution_s"] = rounded(route.caution_s);
+    out["price_s"] = rounded(route.price_s);
     out["zones"] = zones(route.zones);
     Json band = Json::array();
     for (const auto& item : route.band)
@@ -265,6 +274,9 @@ class RouteJson {
     number("value_s", cause.value_s), number("limit_s", cause.limit_s);
     if (!cause.load.empty()) entry["load"] = cause.load;
     if (cause.fraction) entry["fraction"] = rounded(*cause.fraction);
+    if (cause.kind == search::CauseKind::LoadTooTight)
+      entry["up_to"] = {
+          {"time_s", rounded(cause.up_to_s)}, {"distance_m", rounded(cause.up_to_m)}, {"moves", cause.up_to_moves}};
     entry["at"] = vec(cause.at);
     if (cause.rail) entry["rail"] = rail(cause.rail);
     if (cause.rail_other) entry["rail_other"] = rail(cause.rail_other);
@@ -359,22 +371,43 @@ std::string json(const Context& context, const search::Comparison& comparison) {
   return dump(out);
 }
 
+namespace {
+
+/// What a place and a waypoint have alike; numbers are null where there is no way.
+template <class Row>
+Json home_row(const RouteJson& writer, const Row& row, bool has_way) {
+  Json out = {{"verdict", verdict_name(row.verdict)}, {"certain", row.is_certain}};
+  out["time_s"] = has_way ? Json(rounded(row.time_s)) : Json(nullptr);
+  out["most_s"] = has_way && std::isfinite(row.most_s) ? Json(rounded(row.most_s)) : Json(nullptr);
+  out["distance_m"] = has_way ? Json(rounded(row.distance_m)) : Json(nullptr);
+  out["moves"] = has_way ? Json(row.moves) : Json(nullptr);
+  out["hatch"] = has_way ? Json(row.hatch) : Json(nullptr);
+  if (row.may_save_s) out["may_save_s"] = rounded(*row.may_save_s);
+  if (!row.causes.empty()) out["causes"] = writer.write_causes({row.causes});
+  return out;
+}
+
+void write_home_head(const RouteJson& writer, const search::Answer& head, const search::HomeRequest& request,
+                     Json& out) {
+  out = writer.head("home", "home");
+  for (const char* key : {"request", "proven_best", "certain"}) out.erase(key);
+  out["priced"] = head.is_priced;
+  out["hatches"] = request.hatches;
+  out["limit_s"] = rounded(request.limit_s);
+  out["warn_s"] = rounded(request.warn_s);
+}
+
+}  // namespace
+
 std::string json(const Context& context, const search::Home& home) {
   const RouteJson writer(context, home.head);
-  Json out = writer.head("home", "home");
-  for (const char* key : {"request", "proven_best", "certain"}) out.erase(key);
-  out["hatch"] = home.request.hatch;
-  out["limit_s"] = rounded(home.request.limit_s);
-  out["warn_s"] = rounded(home.request.warn_s);
+  Json out;
+  write_home_head(writer, home.head, home.request, out);
   Json places = Json::array(), worst = Json::array();
   for (const auto& place : home.places) {
-    Json entry = {{"place", context.structure.places[place.place.index()].id},
-                  {"verdict", verdict_name(place.verdict)},
-                  {"certain", place.is_certain}};
-    const bool has_way = place.verdict != search::HomeVerdict::NoWay;
-    entry["time_s"] = has_way ? Json(rounded(place.time_s)) : Json(nullptr);
-    entry["distance_m"] = has_way ? Json(rounded(place.distance_m)) : Json(nullptr);
-    entry["moves"] = has_way ? Json(place.moves) : Json(nullptr);
+    Json entry = home_row(writer, place, place.has_route);
+    entry["place"] = context.structure.places[place.place.index()].id;
+    entry["stranded_grips"] = place.stranded_grips;
     places.push_back(entry);
   }
   for (const auto& grip : home.worst)
@@ -387,6 +420,29 @@ std::string json(const Context& context, const search::Home& home) {
                   {"near_limit", home.grips_near},
                   {"over", home.grips_over},
                   {"without_way", home.grips_without_way}};
+  out["quicker_unpriced"] = {{"places", home.priced_places}, {"most_s", rounded(home.priced_s)}};
+  writer.finish(out);
+  return dump(out);
+}
+
+std::string json(const Context& context, const search::HomeAlong& along) {
+  const RouteJson writer(context, along.head);
+  Json out;
+  write_home_head(writer, along.head, along.request, out);
+  out["outcome"] = "home-along";
+  out["route"] = along.route;
+  Json waypoints = Json::array();
+  for (const auto& point : along.waypoints) {
+    Json entry = home_row(writer, point, point.has_way);
+    entry["leg"] = point.leg;
+    entry["row"] = point.row;
+    entry["rail"] = context.structure.rails[point.rail.index()].id;
+    entry["hand"] = vec(point.hand);
+    entry["at_s"] = rounded(point.at_s);
+    waypoints.push_back(entry);
+  }
+  out["waypoints"] = waypoints;
+  out["worst"] = along.worst;
   writer.finish(out);
   return dump(out);
 }
@@ -396,6 +452,7 @@ std::string json(const Context& context, const search::Matrix& matrix) {
   Json out = writer.head("matrix", "matrix");
   for (const char* key : {"request", "loads", "proven_best", "certain"}) out.erase(key);
   out["by"] = objective_name(matrix.by);
+  out["priced"] = matrix.head.is_priced;
   const std::size_t n = matrix.places.size();
   Json places = Json::array(), time = Json::array(), distance = Json::array(), moves = Json::array();
   for (std::size_t from = 0; from < n; ++from) {

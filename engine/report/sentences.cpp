@@ -86,6 +86,9 @@ std::string body_of_sentence(const Context& context, const Cause& cause) {
       const model::Vec3 size = load ? model::Vec3(load->size_m) : model::Vec3::Constant(cause.limit_m);
       std::string words = fmt::format("Too tight for the load: {} of {} does not pass {} {}{}", cause.load,
                                       box_words(options, size, 1), between(), point(cause.at), beside());
+      if (cause.up_to_moves > 0)
+        words += fmt::format(". The load gets there in {}, after {} hand moves over {}", duration(cause.up_to_s),
+                             cause.up_to_moves, length_up(options, cause.up_to_m));
       if (!cause.fraction) return words;
       if (*cause.fraction > 0)
         words += fmt::format(". The largest of this shape that passes on any way is {:.0f} % of it, {}",

@@ -22,13 +22,13 @@ struct ZoneRoles {
   std::vector<double> price;  // seconds per second, by zone
 };
 
-ZoneRoles roles_of(const HandrailGraph& graph) {
+ZoneRoles roles_of(const HandrailGraph& graph, const Profile& profile) {
   const auto& zones = graph.structure().zones;
   ZoneRoles roles{std::vector<bool>(zones.size()), std::vector<double>(zones.size(), 0.0)};
   for (const ZoneId zone : zones_that_hold(graph)) {
     const auto& z = zones[zone.index()];
     roles.forbids[zone.index()] = z.effect == ZoneEffect::Forbid;
-    if (z.effect == ZoneEffect::Caution) roles.price[zone.index()] = z.price_s_per_s;
+    if (z.effect == ZoneEffect::Caution && profile.prices_caution) roles.price[zone.index()] = z.price_s_per_s;
   }
   return roles;
 }
@@ -87,6 +87,7 @@ Pace pace_of(const Profile& profile) {
   const model::Suit& suit = profile.suit;
   Pace pace;
   pace.mass_kg = suit.mass_kg;
+  pace.prices_caution = profile.prices_caution;
   double allowed_m_s = profile.loads.empty() ? suit.rate_free_m_s : suit.rate_loaded_m_s;
   for (const model::Load* load : profile.loads) {
     pace.mass_kg += load->mass_kg;
@@ -138,8 +139,20 @@ std::vector<ZoneId> load_zones_that_hold(const HandrailGraph& graph) {
   return holding_zones(graph, [](const model::ZoneApplies& to) { return to.load; });
 }
 
+bool has_caution_prices(const HandrailGraph& graph, const Profile& profile) {
+  if (!profile.prices_caution) return false;
+  const auto is_priced = [&](ZoneId zone) {
+    const auto& z = graph.structure().zones[zone.index()];
+    return z.effect == ZoneEffect::Caution && z.price_s_per_s > 0;
+  };
+  const auto body = zones_that_hold(graph);
+  if (std::any_of(body.begin(), body.end(), is_priced)) return true;
+  const auto loads = load_zones_that_hold(graph);
+  return !profile.loads.empty() && std::any_of(loads.begin(), loads.end(), is_priced);
+}
+
 std::vector<Cost> compute_open_costs(const HandrailGraph& graph, const Profile& profile, Objective objective) {
-  const ZoneRoles roles = roles_of(graph);
+  const ZoneRoles roles = roles_of(graph, profile);
   const Pace pace = pace_of(profile);
   std::vector<Cost> costs(graph.moves().size());
   for (std::size_t m = 0; m < costs.size(); ++m) {
@@ -182,7 +195,7 @@ std::vector<Cost> compute_unpriced_costs(const HandrailGraph& graph, const CostT
 CostTable compute_costs(const HandrailGraph& graph, const Profile& profile, Objective objective) {
   CostTable table;
   table.zones = zones_that_hold(graph);
-  const ZoneRoles roles = roles_of(graph);
+  const ZoneRoles roles = roles_of(graph, profile);
   std::vector<bool> closed(graph.structure().rails.size());
   for (const auto rail : profile.closures.rails) closed[rail.index()] = true;
 

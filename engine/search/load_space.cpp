@@ -126,8 +126,7 @@ std::optional<LoadSpace::State> LoadSpace::finish_leg(State state) {
   return next;
 }
 
-LoadSpace::Cell LoadSpace::cell_of(GripId grip, std::uint32_t heading, const Trail& trail) const {
-  constexpr double edge_m = 0.5;
+LoadSpace::Cell LoadSpace::cell_of(GripId grip, std::uint32_t heading, const Trail& trail, double edge_m) const {
   Cell cell = {static_cast<std::int32_t>(grip.value), static_cast<std::int32_t>(heading), 0, 0, 0, 0};
   if (!tow_) return cell;
   const Vec3 middle = tow_->pose(trail, grip).middle;
@@ -137,13 +136,14 @@ LoadSpace::Cell LoadSpace::cell_of(GripId grip, std::uint32_t heading, const Tra
   return cell;
 }
 
-LoadSpace::Cell LoadSpace::cell(State state) const {
-  return cell_of(states_[state].grip, states_[state].heading, trails_[states_[state].trail]);
+LoadSpace::Cell LoadSpace::cell(State state, double edge_m) const {
+  return cell_of(states_[state].grip, states_[state].heading, trails_[states_[state].trail], edge_m);
 }
 
-LoadSpace::Cell LoadSpace::cell_after(State state, GripId to) {
+LoadSpace::Cell LoadSpace::cell_after(State state, GripId to, double edge_m) {
   const StateData from = states_[state];
-  return cell_of(to, heading_after(from, to), tow_ ? tow_->follow(trails_[from.trail], from.grip, to) : Trail{});
+  return cell_of(to, heading_after(from, to), tow_ ? tow_->follow(trails_[from.trail], from.grip, to) : Trail{},
+                 edge_m);
 }
 
 /// Which way the mover faces after a move; `unset` while nothing says.

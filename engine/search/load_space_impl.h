@@ -48,12 +48,11 @@ class LoadSpace {
   /// Where the next leg goes on once the load in tow is drawn in; nothing where that does not fit.
   [[nodiscard]] std::optional<State> finish_leg(State state);
 
-  /// States of a cell are much alike: the same grip and heading, and the load in tow in the same cube of a quarter
-  /// metre.
+  /// States of a cell are much alike: the same grip and heading, and the load in tow in the same cube of this edge.
   using Cell = std::array<std::int32_t, 6>;
-  [[nodiscard]] Cell cell(State state) const;
+  [[nodiscard]] Cell cell(State state, double edge_m) const;
   /// Of the state that a step would lead to, fit or not: no sweep is made.
-  [[nodiscard]] Cell cell_after(State from, GripId to);
+  [[nodiscard]] Cell cell_after(State from, GripId to, double edge_m);
   [[nodiscard]] bool has_tow() const { return tow_.has_value(); }
 
   /// The first thing that fails in a step or a leg's end, for explanations.
@@ -100,7 +99,7 @@ class LoadSpace {
   };
   static constexpr std::uint32_t unset = ~std::uint32_t{0};
 
-  [[nodiscard]] Cell cell_of(GripId grip, std::uint32_t heading, const graph::Trail& trail) const;
+  [[nodiscard]] Cell cell_of(GripId grip, std::uint32_t heading, const graph::Trail& trail, double edge_m) const;
   std::uint32_t heading_after(const StateData& from, GripId to);
   State state_of(GripId grip, std::uint32_t heading, graph::Trail trail);
   std::uint32_t heading_of(GripId grip, const Vec3& heading);

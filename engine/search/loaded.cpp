@@ -37,7 +37,7 @@ class LoadedSearch {
     if (!best_.is_blocked() && !result.is_cut_short) {
       result.way = unwind();
     } else {
-      result.stop = stop_;
+      result.stop = stop();
       if (result.is_cut_short) result.least_possible = open_.top().key;
     }
     return result;
@@ -96,12 +96,12 @@ class LoadedSearch {
   /// Sweeps the step; true when it can be settled now, else it was put back dearer, or does not fit.
   bool judge(Entry& entry) {
     if (request_.is_rough &&
-        cells_.count({entry.leg, space_.cell_after(nodes_[entry.from].state, GripId(entry.head))}) > 0)
+        cells_.count({entry.leg, space_.cell_after(nodes_[entry.from].state, GripId(entry.head), request_.cell_m)}) > 0)
       return false;
     ++steps_;
     const auto step = space_.step(nodes_[entry.from].state, GripId(entry.head));
     if (!step.fits) {
-      note_stop(nodes_[entry.from], GripId(entry.head), bound(entry.leg, entry.head));
+      note_stop(entry.from, GripId(entry.head), bound(entry.leg, entry.head));
       return false;
     }
     entry.is_judged = true;
@@ -115,14 +115,25 @@ class LoadedSearch {
     return false;
   }
 
-  void note_stop(const Node& node, std::optional<GripId> to, Cost onward) {
+  void note_stop(std::uint32_t node, std::optional<GripId> to, Cost onward) {
     if (!(onward < stop_bound_)) return;
     stop_bound_ = onward;
-    stop_ = LoadedResult::Stop{node.state, to, node.leg};
+    stop_node_ = node, stop_to_ = to;
+  }
+
+  /// Where a search without a way came nearest to the goal, and how it got there.
+  [[nodiscard]] std::optional<LoadedResult::Stop> stop() const {
+    if (stop_node_ == none) return std::nullopt;
+    LoadedResult::Stop stop{nodes_[stop_node_].state, stop_to_, nodes_[stop_node_].leg, {}};
+    // The first link to each node is the one that it was reached by.
+    for (std::uint32_t at = stop_node_; !nodes_[at].before.empty(); at = nodes_[at].before.front().from)
+      if (nodes_[at].before.front().move != none) stop.moves.push_back(nodes_[at].before.front().move);
+    std::reverse(stop.moves.begin(), stop.moves.end());
+    return stop;
   }
 
   void settle(const Entry& entry) {
-    if (request_.is_rough && !cells_.emplace(entry.leg, space_.cell(entry.state)).second) return;
+    if (request_.is_rough && !cells_.emplace(entry.leg, space_.cell(entry.state, request_.cell_m)).second) return;
     const std::uint64_t place = (std::uint64_t{entry.leg} << 32) | entry.state;
     const auto [found, is_new] = index_.try_emplace(place, static_cast<std::uint32_t>(nodes_.size()));
     const std::uint32_t id = found->second;
@@ -142,7 +153,7 @@ class LoadedSearch {
           open_.push({entry.cost + onward, entry.cost, id, none, grip, entry.leg + 1, true, *next});
         }
       } else {
-        note_stop(nodes_[id], std::nullopt, {});
+        note_stop(id, std::nullopt, {});
       }
     }
     for (const auto& arc : graph_.adjacency().out(grip)) {
@@ -204,7 +215,8 @@ class LoadedSearch {
   std::size_t steps_ = 0;
   Cost best_ = Cost::blocked();
   Cost stop_bound_ = Cost::blocked();
-  std::optional<LoadedResult::Stop> stop_;
+  std::uint32_t stop_node_ = none;
+  std::optional<GripId> stop_to_;
 };
 
 }  // namespace

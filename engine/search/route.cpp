@@ -153,9 +153,73 @@ Landmarks build_landmarks(const HandrailGraph& graph, const Profile& profile, Ob
   return Landmarks(graph.adjacency(), compute_open_costs(graph, profile, objective));
 }
 
-Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
+namespace {
+
+/// Least time of a path through a priced caution zone, whatever room loads need and however long a tether is.
+double least_time_in_caution_s(const HandrailGraph& graph, const Pace& pace, std::span<const Cost> unpriced,
+                               const std::vector<Seed>& from, const std::vector<Seed>& to) {
+  ShortestTree out, back;
+  out.grow(graph.adjacency(), unpriced, from);
+  back.grow(graph.adjacency(), unpriced, to);
+  Cost least = Cost::blocked();
+  for (std::uint32_t m = 0; m < unpriced.size(); ++m) {
+    if (unpriced[m].is_blocked()) continue;
+    const auto labels = graph.zones(MoveId(m));
+    const bool is_priced = std::any_of(labels.begin(), labels.end(), [&](const graph::ZoneLabel& label) {
+      const auto& zone = graph.structure().zones[label.zone.index()];
+      return zone.effect == model::ZoneEffect::Caution && zone.price_s_per_s > 0;
+    });
+    if (!is_priced) continue;
+    const auto &a = graph.moves()[m].a.value, &b = graph.moves()[m].b.value;
+    for (const auto& [near, far] : {std::pair(a, b), std::pair(b, a)})
+      if (!out.cost(near).is_blocked() && !back.cost(far).is_blocked())
+        least = std::min(least, out.cost(near) + unpriced[m] + back.cost(far));
+  }
+  if (least.is_blocked()) return std::numeric_limits<double>::infinity();
+  return static_cast<double>(least.primary()) / cost_units_per_second + pace.start_s + pace.stop_s + 2 * pace.take_up_s;
+}
+
+/// Says whether the price of caution zones decided: the quicker route where there is one, and whether there may be.
+void settle_price(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
+                  const CostTable& table, const detail::Stops& stops, const std::vector<End>& ends,
+                  detail::LoadSpace* space, Answer& answer) {
+  const Route& best = *answer.route();
+  const Pace pace = pace_of(profile);
+  const auto unpriced = compute_unpriced_costs(graph, table, pace, Objective::Time);
+  // Costs are whole units, rounded up by move: what differs by less is the same time.
+  const double noise_s = 2 * static_cast<double>(best.moves + 1) / cost_units_per_second;
+  const auto load_zones = load_zones_that_hold(graph);
+  const bool has_load_prices = space && std::any_of(load_zones.begin(), load_zones.end(), [&](model::ZoneId id) {
+                                 const auto& zone = graph.structure().zones[id.index()];
+                                 return zone.effect == model::ZoneEffect::Caution && zone.price_s_per_s > 0;
+                               });
+  if (stops.size() == 2 && !has_load_prices &&
+      least_time_in_caution_s(graph, pace, unpriced, stops[0], stops[1]) > best.time_s - noise_s) {
+    answer.is_priced = false;
+    return;
+  }
+  // Without landmarks: they were built on costs with prices, which may lie above these.
+  const auto ways = detail::find_plain_ways(graph, unpriced, stops, ends, nullptr);
+  if (!ways || request.tether || (space && detail::walk(*space, *ways))) return;  // not known: it may have
+  const Route route = detail::describe(graph, profile, space, *ways, detail::waypoint_options(profile, request));
+  if (route.time_s > best.time_s - noise_s) {
+    answer.is_priced = false;
+    return;
+  }
+  if (!keeps_limits(graph, route)) return;
+  Quicker quicker{route.time_s, route.distance_m, route.caution_s, route.moves, {}};
+  for (const auto& contact : route.zones) {
+    if (contact.effect != model::ZoneEffect::Caution) continue;
+    const auto same = std::find_if(best.zones.begin(), best.zones.end(),
+                                   [&](const ZoneContact& other) { return other.zone == contact.zone; });
+    if (contact.inside_s > (same == best.zones.end() ? 0 : same->inside_s)) quicker.zones.push_back(contact.zone);
+  }
+  answer.quicker = std::move(quicker);
+}
+
+Answer find_route(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
+                  const std::vector<End>& ends) {
   Answer answer = begin_answer(graph, profile, request);
-  const std::vector<End> ends = detail::resolve_ends(graph, request);
   const CostTable table = compute_costs(graph, profile, request.by);
   const std::size_t legs = ends.size() - 1;
   detail::Stops stops;
@@ -209,6 +273,7 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
       Route best = detail::describe(graph, profile, space, ways, options, tether);
       if (keeps_limits(graph, best)) {
         answer.outcome = std::move(best);
+        if (answer.is_priced) settle_price(graph, profile, request, table, stops, ends, space, answer);
         return answer;
       }
     } else {
@@ -243,6 +308,19 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
   }
   model::ensure(false, "a route was not found although every leg can be made");
   return answer;
+}
+
+}  // namespace
+
+Answer detail::route_between(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
+                             const std::vector<End>& ends) {
+  Answer answer = find_route(graph, profile, request, ends);
+  if (!answer.route()) answer.is_priced = false;
+  return answer;
+}
+
+Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
+  return detail::route_between(graph, profile, request, detail::resolve_ends(graph, request));
 }
 
 }  // namespace holdfast::search

@@ -46,6 +46,7 @@ class Describer {
   Route describe(std::span<const LegWay> ways) {
     route_.clearance = {std::numeric_limits<double>::infinity(), false};
     if (space_) route_.load_clearance = LoadClearance{.clearance = {std::numeric_limits<double>::infinity(), false}};
+    goes_anywhere_ = std::any_of(ways.begin(), ways.end(), [](const LegWay& way) { return !way.moves.empty(); });
     for (std::size_t i = 0; i < ways.size(); ++i) add_leg(ways[i], i == 0, i + 1 == ways.size());
     finish();
     return std::move(route_);
@@ -58,22 +59,26 @@ class Describer {
   void add_leg(const LegWay& way, bool is_first, bool is_last) {
     Leg leg;
     leg.from = way.from, leg.to = way.to;
-    const double take_up_s = is_first ? pace_.take_up_s : 0, put_down_s = is_last ? pace_.take_up_s : 0;
+    // Staying where one is costs nothing: no start, no stop, nothing taken up, no hook.
+    const bool is_gone = !way.moves.empty();
+    const double take_up_s = is_first && goes_anywhere_ ? pace_.take_up_s : 0,
+                 put_down_s = is_last && goes_anywhere_ ? pace_.take_up_s : 0, start_s = is_gone ? pace_.start_s : 0,
+                 stop_s = is_gone ? pace_.stop_s : 0;
     if (space_ && is_first) state_ = space_->start(way.grips.front());
     double hook_s = 0;
     if (tether_ && is_first) {
       const Hook& anchor = tether_->anchor();
       route_.tether = TetherUse{tether_->tether().id, anchor.name, anchor.at, tether_->tether().length_m, 0, {}};
       out_ = tether_->start_out(way.grips.front()).value();
-      hook_s = tether_->hook_s();
+      hook_s = goes_anywhere_ ? tether_->hook_s() : 0;
     }
     spend(hook_s, route_.time_by_cause.tether_s, leg);
     spend(take_up_s, route_.time_by_cause.load_s, leg);
-    spend(pace_.start_s, route_.time_by_cause.start_stop_s, leg);
+    spend(start_s, route_.time_by_cause.start_stop_s, leg);
     open_row(leg, RowKind::Start, way.grips.front());
     entered_ = space_ && !way.moves.empty() ? space_->step(state_, way.grips[1]).entered : std::span<const ZoneId>{};
-    rest_at(leg.rows.back(), way.grips.front(), hook_s + take_up_s + pace_.start_s);
-    leg.rows.back().time_s = hook_s + take_up_s + pace_.start_s;
+    rest_at(leg.rows.back(), way.grips.front(), hook_s + take_up_s + start_s);
+    leg.rows.back().time_s = hook_s + take_up_s + start_s;
     totals(leg.rows.back());
     note_tether(leg.rows.back());
     add_pose(leg, way.grips.front());
@@ -88,10 +93,10 @@ class Describer {
       model::ensure(next.has_value(), "a route is described only where its loads fit");
       state_ = *next;
     }
-    spend(pace_.stop_s, route_.time_by_cause.start_stop_s, leg);
+    spend(stop_s, route_.time_by_cause.start_stop_s, leg);
     spend(put_down_s, route_.time_by_cause.load_s, leg);
-    leg.rows.back().time_s += pace_.stop_s + put_down_s;
-    rest_at(leg.rows.back(), way.grips.back(), pace_.stop_s + put_down_s);
+    leg.rows.back().time_s += stop_s + put_down_s;
+    rest_at(leg.rows.back(), way.grips.back(), stop_s + put_down_s);
     totals(leg.rows.back());
     route_.legs.push_back(std::move(leg));
   }
@@ -176,7 +181,20 @@ class Describer {
     add_pose(leg, to);
     note_clearance(row, id);
     note_zones(row, id, time.sum_s());
+    note_price(id, time.sum_s());
     note_band(id);
+  }
+
+  /// What the search added to a move for caution zones that the body, the hands or a load enter.
+  void note_price(MoveId id, double seconds) {
+    if (!pace_.prices_caution) return;
+    for (std::size_t z = 0; z < graph_.structure().zones.size(); ++z) {
+      const auto& zone = graph_.structure().zones[z];
+      if (zone.effect != model::ZoneEffect::Caution) continue;
+      const bool is_body =
+          is_inside(graph_.zones(id), ZoneId(z)) && std::find(zones_.begin(), zones_.end(), ZoneId(z)) != zones_.end();
+      if (is_body || is_entered(ZoneId(z))) route_.price_s += zone.price_s_per_s * seconds;
+    }
   }
 
   /// What is out at the row's end, and at most so far.
@@ -385,6 +403,7 @@ class Describer {
   Route route_;
   std::map<PartId, BandItem> band_;
   std::size_t leg_row_ = 0;  // the row being filled
+  bool goes_anywhere_ = true;
   LoadSpace::State state_ = 0;
   std::int64_t out_ = 0;             // of the tether, in units of a cost
   std::span<const ZoneId> entered_;  // by a load, in the move being told
