@@ -135,7 +135,8 @@ support::BoostDijkstra& boost_field() {
 }
 void BM_Home(benchmark::State& state) {
   for (auto _ : state)
-    benchmark::DoNotOptimize(search::compute_home(field().world.graph, field().profile(nullptr), {.hatch = "start"}));
+    benchmark::DoNotOptimize(
+        search::compute_home(field().world.graph, field().profile(nullptr), {.hatches = {"start"}}));
 }
 void BM_Dijkstra_Boost(benchmark::State& state) {
   for (auto _ : state) benchmark::DoNotOptimize(boost_field().all(ends().from[0].node));

@@ -124,6 +124,12 @@ void add_closures(CLI::App& verb, std::vector<std::string>& closed) {
   verb.add_option("--close", closed, "rails that take no hand")->check(named())->type_name("RAIL")->take_all();
 }
 
+void add_no_price(CLI::App& verb, bool& no_price) {
+  verb.add_flag("--no-price", no_price,
+                "time in caution zones counts as any other: the quickest path, through them too")
+      ->disable_flag_override();
+}
+
 void add_way_options(CLI::App& verb, WayOptions& way) {
   verb.add_option("--from", way.from, "where the way starts: a place, a rail, or x,y,z in metres")
       ->required()

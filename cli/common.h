@@ -52,6 +52,8 @@ struct WayOptions {
   std::string by = "time";
 };
 void add_way_options(CLI::App& verb, WayOptions& way);
+/// `--no-price`: caution zones cost nothing beside the time in them.
+void add_no_price(CLI::App& verb, bool& no_price);
 /// `--close`: rails that take no hand.
 void add_closures(CLI::App& verb, std::vector<std::string>& closed);
 [[nodiscard]] search::Objective objective_of(const std::string& by);

@@ -12,9 +12,10 @@ namespace holdfast::cli {
 namespace {
 
 struct HomeOptions {
-  std::string to;
-  std::vector<std::string> loads, closed;
+  std::vector<std::string> to, loads, closed;
+  std::string along;
   double limit_min = 0;  ///< 0: the kit's
+  bool no_price = false;
 };
 
 CLI::Validator minutes() {
@@ -29,15 +30,18 @@ CLI::Validator minutes() {
       "");
 }
 
-/// The hatch, where the model has just one.
-std::string only_hatch(const Yard& yard) {
+/// Every hatch that the configuration has.
+std::vector<std::string> all_hatches(const Yard& yard) {
   std::vector<std::string> hatches;
   for (const auto& place : yard.model.structure.places)
-    if (place.kind == model::PlaceKind::Hatch) hatches.push_back(place.id);
-  if (hatches.size() == 1) return hatches.front();
-  throw model::InputError({usage_fault("--to is required", "",
-                                       hatches.empty() ? "this model has no hatch: name a place"
-                                                       : fmt::format("its hatches: {}", fmt::join(hatches, ", ")))});
+    if (place.kind == model::PlaceKind::Hatch && yard.model.structure.is_present(place, yard.configuration))
+      hatches.push_back(place.id);
+  if (!hatches.empty()) return hatches;
+  throw model::InputError({usage_fault("--to is required", "", "this model has no hatch: name a place")});
+}
+
+bool is_back(search::HomeVerdict verdict) {
+  return verdict == search::HomeVerdict::Within || verdict == search::HomeVerdict::Near;
 }
 
 }  // namespace
@@ -46,9 +50,13 @@ Run add_home(CLI::App& app, CommonOptions& options) {
   auto* verb = app.add_subcommand("home", "how long it takes to be back at the hatch, from everywhere");
   const auto home = std::make_shared<HomeOptions>();
   add_model_options(*verb, options);
-  verb->add_option("--to", home->to, "where home is; the only hatch when not given")
+  verb->add_option("--to", home->to, "where home is, the nearest of several; every hatch when not given")
       ->check(named())
-      ->type_name("PLACE");
+      ->type_name("PLACE")
+      ->take_all();
+  verb->add_option("--along", home->along, "from each waypoint of this route: what route --json printed")
+      ->check(named())
+      ->type_name("RESULT.json");
   verb->add_option("--limit", home->limit_min, "minutes to be back inside; the kit's emergency return when not given")
       ->check(minutes())
       ->type_name("MIN");
@@ -57,6 +65,7 @@ Run add_home(CLI::App& app, CommonOptions& options) {
       ->type_name("ID")
       ->take_all();
   add_closures(*verb, home->closed);
+  add_no_price(*verb, home->no_price);
   add_output_options(*verb, options);
   verb->footer(
       "Examples, on the demo yard:\n"
@@ -64,23 +73,38 @@ Run add_home(CLI::App& app, CommonOptions& options) {
       "      from every place and grip, with the arm out and a rail closed\n"
       "  holdfast home models/yard --limit 45 --csv home.csv --state arm=reaching\n"
       "      against a limit of one's own, and as a table\n\n"
-      "Exit code 1 when a place is too far or has no way home.");
+      "With --load crew-member: how long it takes with an incapacitated crew member in tow, or how far one gets and\n"
+      "what is too tight there. With --along: time home and margin at each waypoint of a route.\n\n"
+      "Exit code 1 when a place or waypoint is too far or has no path home.");
   return [&options, home] {
     const Yard yard(options);
     yard.refuse_buried_rails();
     const search::Profile profile{.kit = yard.model.kit,
                                   .suit = *yard.suit,
                                   .closures = {yard.closed_rails(home->closed)},
-                                  .loads = yard.loads(home->loads)};
+                                  .loads = yard.loads(home->loads),
+                                  .prices_caution = !home->no_price};
     search::HomeRequest request;
-    request.hatch = home->to.empty() ? only_hatch(yard) : home->to;
+    request.hatches = home->to.empty() ? all_hatches(yard) : home->to;
     request.limit_s = yard.model.kit.design.emergency_return_s;
     request.warn_s = yard.model.kit.design.emergency_warn_s;
     if (home->limit_min > 0) request.limit_s = 60 * home->limit_min, request.warn_s = request.limit_s * 2 / 3;
+    if (!home->along.empty()) {
+      const auto ways = yard.read_ways({home->along});
+      if (ways.size() != 1)
+        throw model::InputError({usage_fault(fmt::format("{} holds {} routes", home->along, ways.size()), home->along,
+                                             "give a result that holds one: what route --json printed without "
+                                             "--alternatives or --trade-offs")});
+      const auto along = search::compute_home_along(*yard.graph, profile, request, ways.front());
+      put_out(options, yard.context(options), along);
+      for (const auto& point : along.waypoints)
+        if (!is_back(point.verdict)) return NoAnswer;
+      return AnswerFound;
+    }
     const auto answer = search::compute_home(*yard.graph, profile, request);
     put_out(options, yard.context(options), answer);
     for (const auto& place : answer.places)
-      if (place.verdict == search::HomeVerdict::Over || place.verdict == search::HomeVerdict::NoWay) return NoAnswer;
+      if (!is_back(place.verdict)) return NoAnswer;
     return AnswerFound;
   };
 }
@@ -94,19 +118,23 @@ Run add_matrix(CLI::App& app, CommonOptions& options) {
       ->check(one_of({"time", "distance", "moves"}))
       ->type_name("AIM");
   add_closures(*verb, matrix->closed);
+  add_no_price(*verb, matrix->no_price);
   add_output_options(*verb, options);
   verb->footer(
       "Examples, on the demo yard:\n"
       "  holdfast matrix models/yard\n"
-      "      times of the quickest ways\n"
+      "      times of the routes that `route` gives\n"
       "  holdfast matrix models/yard --by moves --csv matrix.csv\n"
       "      fewest hand moves; the table has time, distance and moves of these ways");
   return [&options, matrix, by] {
     const Yard yard(options);
     yard.refuse_buried_rails();
-    const auto answer = search::compute_matrix(
-        *yard.graph, {.kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(matrix->closed)}},
-        objective_of(*by));
+    const auto answer = search::compute_matrix(*yard.graph,
+                                               {.kit = yard.model.kit,
+                                                .suit = *yard.suit,
+                                                .closures = {yard.closed_rails(matrix->closed)},
+                                                .prices_caution = !matrix->no_price},
+                                               objective_of(*by));
     put_out(options, yard.context(options), answer);
     return AnswerFound;
   };

@@ -13,6 +13,7 @@ struct RouteOptions {
   std::size_t alternatives = 0;
   bool trade_offs = false;
   bool coordinates = false;
+  bool no_price = false;
   std::string tether, anchor;
 };
 
@@ -41,6 +42,7 @@ Run add_route(CLI::App& app, CommonOptions& options) {
   verb->add_flag("--trade-offs", route->trade_offs,
                  "every way that is best in some mix of time, moves, caution and clearance")
       ->disable_flag_override();
+  add_no_price(*verb, route->no_price);
   add_output_options(*verb, options);
   verb->add_flag("--coordinates", route->coordinates, "hand coordinates in the text; JSON and CSV always have them")
       ->disable_flag_override()
@@ -65,7 +67,8 @@ Run add_route(CLI::App& app, CommonOptions& options) {
     const search::Profile profile{.kit = yard.model.kit,
                                   .suit = *yard.suit,
                                   .closures = {yard.closed_rails(route->way.closed)},
-                                  .loads = yard.loads(route->loads)};
+                                  .loads = yard.loads(route->loads),
+                                  .prices_caution = !route->no_price};
     search::RouteRequest request{
         .from = route->way.from, .to = route->way.to, .via = route->way.via, .by = objective_of(route->way.by)};
     if (route->tether.empty() != route->anchor.empty())

@@ -197,7 +197,8 @@ class Adder {
   void add(const search::Home& home) {
     const auto& s = context_.structure;
     HomeTable table;
-    table.title = fmt::format("The way home to {}, within {}", home.request.hatch, duration(home.request.limit_s));
+    table.title = fmt::format("The way home to {}, within {}", fmt::join(home.request.hatches, " or "),
+                              duration(home.request.limit_s));
     table.source = result_.file;
     for (const auto& read : home.places) {
       const auto& place = s.places[read.place.index()];
@@ -205,7 +206,7 @@ class Adder {
       row.place = place.id;
       if (s.is_present(place, result_.configuration)) row.at = s.position(place, result_.configuration);
       const bool has_way = read.verdict != search::HomeVerdict::NoWay;
-      row.time = has_way ? duration(read.time_s) : "-", row.distance = has_way ? bare_length_up(read.distance_m) : "-";
+      row.time = has_way ? duration(read.most_s) : "-", row.distance = has_way ? bare_length_up(read.distance_m) : "-";
       if (has_way) row.moves = read.moves;
       switch (read.verdict) {
         case search::HomeVerdict::Within:

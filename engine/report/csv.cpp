@@ -165,14 +165,51 @@ std::string csv(const Context& context, const search::Comparison& comparison) {
   return out;
 }
 
+namespace {
+
+const std::vector<std::string> home_columns = {"verdict", "time_s",     "most_s", "margin_s", "distance_m",
+                                               "moves",   "may_save_s", "hatch",  "certain",  "cause"};
+
+template <class Row>
+void add_home_fields(const Context& context, const Row& row, bool has_way, double limit_s,
+                     std::vector<std::string>& fields) {
+  const bool has_most = has_way && std::isfinite(row.most_s);
+  fields.insert(fields.end(), {verdict_name(row.verdict), has_way ? up(row.time_s) : "", has_most ? up(row.most_s) : "",
+                               has_most ? down(limit_s - row.most_s) : "", has_way ? up(row.distance_m) : "",
+                               has_way ? std::to_string(row.moves) : "", row.may_save_s ? up(*row.may_save_s) : "",
+                               has_way ? row.hatch : "", row.is_certain ? "yes" : "no",
+                               row.causes.empty() ? "" : sentence(context, row.causes.front())});
+}
+
+std::string home_header(std::vector<std::string> first) {
+  first.insert(first.end(), home_columns.begin(), home_columns.end());
+  return record(first);
+}
+
+}  // namespace
+
 std::string csv(const Context& context, const search::Home& home) {
-  std::string out = record({"place", "verdict", "time_s", "margin_s", "distance_m", "moves", "certain"});
+  std::string out = home_header({"place"});
   for (const auto& place : home.places) {
-    const bool has_way = place.verdict != search::HomeVerdict::NoWay;
-    out += record({context.structure.places[place.place.index()].id, verdict_name(place.verdict),
-                   has_way ? up(place.time_s) : "", has_way ? down(home.request.limit_s - place.time_s) : "",
-                   has_way ? up(place.distance_m) : "", has_way ? std::to_string(place.moves) : "",
-                   place.is_certain ? "yes" : "no"});
+    std::vector<std::string> fields = {context.structure.places[place.place.index()].id};
+    add_home_fields(context, place, place.has_route, home.request.limit_s, fields);
+    out += record(fields);
+  }
+  return out;
+}
+
+std::string csv(const Context& context, const search::HomeAlong& along) {
+  std::string out = home_header({"leg", "waypoint", "rail", "x", "y", "z", "at_s"});
+  for (const auto& point : along.waypoints) {
+    std::vector<std::string> fields = {std::to_string(point.leg + 1),
+                                       std::to_string(point.row),
+                                       context.structure.rails[point.rail.index()].id,
+                                       number(point.hand.x()),
+                                       number(point.hand.y()),
+                                       number(point.hand.z()),
+                                       up(point.at_s)};
+    add_home_fields(context, point, point.has_way, along.request.limit_s, fields);
+    out += record(fields);
   }
   return out;
 }

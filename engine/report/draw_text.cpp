@@ -7,8 +7,9 @@ namespace holdfast::report {
 using namespace detail;
 
 std::string text(const Context& context, const Drawn& drawn) {
-  std::string out = fmt::format("{}: {}, with {} way{}\n", context.structure.name,
-                                configuration_words(context.structure, drawn.configuration), drawn.ways, drawn.ways == 1 ? "" : "s");
+  std::string out =
+      fmt::format("{}: {}, with {} way{}\n", context.structure.name,
+                  configuration_words(context.structure, drawn.configuration), drawn.ways, drawn.ways == 1 ? "" : "s");
   for (const auto& file : drawn.files) {
     out += fmt::format("  written: {}, {:.1f} MB", file.file, static_cast<double>(file.bytes) / 1e6);
     if (file.scale > 0) out += fmt::format(", scale 1:{} on A3", file.scale);

@@ -52,6 +52,16 @@ class RouteJson {
   Json write() const {
     Json out = head("route", a_.route() ? "route" : "no-route");
     write_outcome(out);
+    if (a_.quicker) {
+      const auto& quicker = *a_.quicker;
+      Json zones = Json::array();
+      for (const auto zone : quicker.zones) zones.push_back(c_.structure.zones[zone.index()].id);
+      out["quicker"] = {{"time_s", rounded(quicker.time_s)},
+                        {"distance_m", rounded(quicker.distance_m)},
+                        {"moves", quicker.moves},
+                        {"caution_s", rounded(quicker.caution_s)},
+                        {"zones", zones}};
+    }
     finish(out);
     return out;
   }
@@ -64,11 +74,9 @@ class RouteJson {
     out["outcome"] = outcome;
     out["model"] = model_json(c_);
     out["engine"] = c_.engine_version;
-    out["request"] = {{"from", a_.request.from},
-                      {"to", a_.request.to},
-                      {"via", a_.request.via},
-                      {"by", objective_name(a_.request.by)},
-                      {"closed_rails", a_.request.closed_rails}};
+    out["request"] = {{"from", a_.request.from}, {"to", a_.request.to},
+                      {"via", a_.request.via},   {"by", objective_name(a_.request.by)},
+                      {"priced", a_.is_priced},  {"closed_rails", a_.request.closed_rails}};
     if (!a_.request.tether.empty())
       out["request"]["tether"] = a_.request.tether, out["request"]["anchor"] = a_.request.anchor;
     out["configuration"] = configuration_json(a_.configuration);
@@ -213,6 +221,7 @@ class RouteJson {
       out["carried"] = carried;
     }
     out["caution_s"] = rounded_up(route.caution_s);
+    out["price_s"] = rounded_up(route.price_s);
     out["zones"] = zones(route.zones);
     Json band = Json::array();
     for (const auto& item : route.band)
@@ -322,6 +331,10 @@ class RouteJson {
     }
     if (cause.hand_from) entry["hand_from"] = vec(*cause.hand_from);
     if (cause.hand_to) entry["hand_to"] = vec(*cause.hand_to);
+    if (cause.kind == search::CauseKind::LoadTooTight)
+      entry["up_to"] = {{"time_s", rounded_up(cause.up_to_s)},
+                        {"distance_m", rounded_up(cause.up_to_m)},
+                        {"moves", cause.up_to_moves}};
     entry["at"] = vec(cause.at);
     if (cause.rail) entry["rail"] = rail(cause.rail);
     if (cause.rail_other) entry["rail_other"] = rail(cause.rail_other);
@@ -447,22 +460,43 @@ std::string json(const Context& context, const search::Comparison& comparison) {
   return dump(out);
 }
 
+namespace {
+
+/// What a place and a waypoint have alike; numbers are null where there is no way.
+template <class Row>
+Json home_row(const RouteJson& writer, const Row& row, bool has_way) {
+  Json out = {{"verdict", verdict_name(row.verdict)}, {"certain", row.is_certain}};
+  out["time_s"] = has_way ? Json(rounded_up(row.time_s)) : Json(nullptr);
+  out["most_s"] = has_way && std::isfinite(row.most_s) ? Json(rounded_up(row.most_s)) : Json(nullptr);
+  out["distance_m"] = has_way ? Json(rounded_up(row.distance_m)) : Json(nullptr);
+  out["moves"] = has_way ? Json(row.moves) : Json(nullptr);
+  out["hatch"] = has_way ? Json(row.hatch) : Json(nullptr);
+  if (row.may_save_s) out["may_save_s"] = rounded_up(*row.may_save_s);
+  if (!row.causes.empty()) out["causes"] = writer.write_causes({row.causes});
+  return out;
+}
+
+void write_home_head(const RouteJson& writer, const search::Answer& head, const search::HomeRequest& request,
+                     Json& out) {
+  out = writer.head("home", "home");
+  for (const char* key : {"request", "proven_best", "certain"}) out.erase(key);
+  out["priced"] = head.is_priced;
+  out["hatches"] = request.hatches;
+  out["limit_s"] = rounded(request.limit_s);
+  out["warn_s"] = rounded(request.warn_s);
+}
+
+}  // namespace
+
 std::string json(const Context& context, const search::Home& home) {
   const RouteJson writer(context, home.head);
-  Json out = writer.head("home", "home");
-  for (const char* key : {"request", "proven_best", "certain"}) out.erase(key);
-  out["hatch"] = home.request.hatch;
-  out["limit_s"] = rounded(home.request.limit_s);
-  out["warn_s"] = rounded(home.request.warn_s);
+  Json out;
+  write_home_head(writer, home.head, home.request, out);
   Json places = Json::array(), worst = Json::array();
   for (const auto& place : home.places) {
-    Json entry = {{"place", context.structure.places[place.place.index()].id},
-                  {"verdict", verdict_name(place.verdict)},
-                  {"certain", place.is_certain}};
-    const bool has_way = place.verdict != search::HomeVerdict::NoWay;
-    entry["time_s"] = has_way ? Json(rounded_up(place.time_s)) : Json(nullptr);
-    entry["distance_m"] = has_way ? Json(rounded_up(place.distance_m)) : Json(nullptr);
-    entry["moves"] = has_way ? Json(place.moves) : Json(nullptr);
+    Json entry = home_row(writer, place, place.has_route);
+    entry["place"] = context.structure.places[place.place.index()].id;
+    entry["stranded_grips"] = place.stranded_grips;
     places.push_back(entry);
   }
   for (const auto& grip : home.worst)
@@ -475,6 +509,29 @@ std::string json(const Context& context, const search::Home& home) {
                   {"near_limit", home.grips_near},
                   {"over", home.grips_over},
                   {"without_way", home.grips_without_way}};
+  out["quicker_unpriced"] = {{"places", home.priced_places}, {"most_s", rounded(home.priced_s)}};
+  writer.finish(out);
+  return dump(out);
+}
+
+std::string json(const Context& context, const search::HomeAlong& along) {
+  const RouteJson writer(context, along.head);
+  Json out;
+  write_home_head(writer, along.head, along.request, out);
+  out["outcome"] = "home-along";
+  out["route"] = along.route;
+  Json waypoints = Json::array();
+  for (const auto& point : along.waypoints) {
+    Json entry = home_row(writer, point, point.has_way);
+    entry["leg"] = point.leg;
+    entry["row"] = point.row;
+    entry["rail"] = context.structure.rails[point.rail.index()].id;
+    entry["hand"] = vec(point.hand);
+    entry["at_s"] = rounded(point.at_s);
+    waypoints.push_back(entry);
+  }
+  out["waypoints"] = waypoints;
+  out["worst"] = along.worst;
   writer.finish(out);
   return dump(out);
 }
@@ -484,6 +541,7 @@ std::string json(const Context& context, const search::Matrix& matrix) {
   Json out = writer.head("matrix", "matrix");
   for (const char* key : {"request", "loads", "proven_best", "certain"}) out.erase(key);
   out["by"] = objective_name(matrix.by);
+  out["priced"] = matrix.head.is_priced;
   const std::size_t n = matrix.places.size();
   Json places = Json::array(), time = Json::array(), distance = Json::array(), moves = Json::array();
   for (std::size_t from = 0; from < n; ++from) {

@@ -51,7 +51,8 @@ class ResultReader {
     result.verb = document.at("verb");
     result.outcome = document.at("outcome");
     constexpr std::array<std::string_view, 5> verbs = {"route", "compare", "home", "tether", "cable"};
-    if (std::find(verbs.begin(), verbs.end(), result.verb) == verbs.end() || result.outcome == "positioning")
+    if (std::find(verbs.begin(), verbs.end(), result.verb) == verbs.end() || result.outcome == "positioning" ||
+        result.outcome == "home-along")
       refuse(fmt::format("this is a result of `holdfast {}`, which shows no ways", result.verb),
              "give what `holdfast route`, `compare`, `home`, `tether` or `cable` printed with --json");
     const auto digest = document.at("model").at("structure_digest").get<std::string>();
@@ -309,6 +310,7 @@ class ResultReader {
                               vec(least.at("at")), least.at("leg"),  least.at("row")};
     }
     route.caution_s = number(entry.at("caution_s"));
+    if (entry.contains("price_s")) route.price_s = number(entry.at("price_s"));
     route.zones = zones(entry.at("zones"));
     for (const auto& item : entry.at("kick_band"))
       route.band.push_back({part(item.at("part")), number(item.at("distance_m")), item.at("leg"), item.at("row"),
@@ -394,7 +396,7 @@ class ResultReader {
 
   search::Home home(const Json& document) const {
     search::Home home;
-    home.request.hatch = document.at("hatch");
+    for (const auto& hatch : document.at("hatches")) home.request.hatches.push_back(hatch);
     home.request.limit_s = number(document.at("limit_s")), home.request.warn_s = number(document.at("warn_s"));
     for (const auto& entry : document.at("places")) {
       search::HomePlace place;
@@ -403,7 +405,10 @@ class ResultReader {
       place.place = *id;
       place.verdict = word(entry.at("verdict"), verdicts);
       place.is_certain = entry.at("certain");
-      if (place.verdict != search::HomeVerdict::NoWay) {
+      place.has_route = !entry.at("time_s").is_null();
+      if (place.has_route) {
+        place.most_s = entry.at("most_s").is_null() ? 0 : number(entry.at("most_s"));
+        place.hatch = entry.at("hatch");
         place.time_s = number(entry.at("time_s")), place.distance_m = number(entry.at("distance_m"));
         place.moves = entry.at("moves");
       }

@@ -70,7 +70,8 @@ class RouteText {
     stops.insert(stops.end(), a_.request.via.begin(), a_.request.via.end());
     stops.push_back(a_.request.to);
     paragraph("", fmt::format("{}: {}", s_.name, fmt::join(stops, " -> ")), 4);
-    std::string how = fmt::format("least {}, suit {}", objective_name(a_.request.by), a_.suit);
+    std::string how =
+        fmt::format("least {}{}, suit {}", objective_name(a_.request.by), a_.is_priced ? price_words : "", a_.suit);
     if (!a_.loads.empty())
       how += fmt::format(", load{} {}", a_.loads.size() == 1 ? "" : "s", fmt::join(a_.loads, " and "));
     if (!a_.request.tether.empty()) how += fmt::format(", tether {} from {}", a_.request.tether, a_.request.anchor);
@@ -93,6 +94,7 @@ class RouteText {
     }
     out_ += fmt::format("{} in {} over {}.\n", duration(route.time_s), hand_moves(route.moves),
                         length_up(c_.options, route.distance_m));
+    if (a_.quicker) write_quicker(*a_.quicker);
     if (!a_.is_certain) paragraph("", "The search was cut short: a better way may exist.", 2);
     if (a_.may_save)
       paragraph("",
@@ -110,6 +112,18 @@ class RouteText {
     write_zones(route);
     write_band(route);
     out_ += "\n";
+  }
+
+  void write_quicker(const search::Quicker& quicker) {
+    std::vector<std::string> zones;
+    for (const auto zone : quicker.zones) zones.push_back(s_.zones[zone.index()].id);
+    paragraph("",
+              fmt::format("A path of {} in {} over {} is quicker, with {} in caution zones{}: the price of that time "
+                          "decided. --no-price gives it.",
+                          duration(quicker.time_s), hand_moves(quicker.moves),
+                          length_up(c_.options, quicker.distance_m), duration(quicker.caution_s),
+                          zones.empty() ? "" : fmt::format(" (more in {})", fmt::join(zones, ", "))),
+              2);
   }
 
   std::string saving_words() const {
@@ -326,7 +340,10 @@ class RouteText {
     }
     if (route.caution_s > 0)
       summary_line("",
-                   fmt::format("in caution zones altogether {} (whole moves are counted)", duration(route.caution_s)));
+                   fmt::format("in caution zones altogether {} (whole moves are counted){}", duration(route.caution_s),
+                               route.price_s > 0 ? fmt::format(": a price of {}, not part of the time of the route",
+                                                               duration(route.price_s))
+                                                 : ""));
   }
 
   void write_band(const Route& route) {
@@ -357,12 +374,18 @@ class RouteText {
                   "Delling, Goldberg and Werneck, 2013; the three numbers are this engine's choice.",
                   choices.ways.size(), limits.most, limits.stretch, 100 * limits.sharing, 100 * limits.locally),
               2);
-    out_ += "  #     time  moves       m  least clearance  as long  shared  way\n";
+    const bool has_price =
+        std::any_of(choices.ways.begin(), choices.ways.end(), [](const auto& way) { return way.route.price_s > 0; });
+    if (has_price)
+      paragraph("", "The best first by time and price of caution zones together; 'as long' compares these.", 2);
+    out_ += fmt::format("  #     time{}  moves       m  least clearance  as long  shared  way\n",
+                        has_price ? "    price" : "");
     for (std::size_t i = 0; i < choices.ways.size(); ++i) {
       const auto& way = choices.ways[i];
       const std::string row = fmt::format(
-          "{:>3}  {:>7}  {:>5}  {:>6}  {:>15}  {:>7.2f}  {:>4.0f} %  ", i + 1, duration(way.route.time_s),
-          way.route.moves, bare_length_up(way.route.distance_m), clearance_cell(way.route.clearance),
+          "{:>3}  {:>7}{}  {:>5}  {:>6}  {:>15}  {:>7.2f}  {:>4.0f} %  ", i + 1, duration(way.route.time_s),
+          has_price ? fmt::format("  {:>7}", duration(way.route.price_s)) : "", way.route.moves,
+          bare_length_up(way.route.distance_m), clearance_cell(way.route.clearance),
           std::ceil(way.stretch * 100 - 1e-6) / 100, std::ceil(std::max(0.0, way.shared_fraction * 100 - 1e-6)));
       paragraph(row, way_name(c_, way.mark), row.size());
     }

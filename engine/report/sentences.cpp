@@ -99,6 +99,9 @@ std::string body_of_sentence(const Context& context, const Cause& cause) {
                                       box_words(options, size, 1), between(), point(cause.at), beside());
       if (load && load->carrying_count() > 1)
         words += fmt::format(", in any of its {} manners of carrying", load->carrying_count());
+      if (cause.up_to_moves > 0)
+        words += fmt::format(". The load gets there in {}, after {} hand moves over {}", duration(cause.up_to_s),
+                             cause.up_to_moves, length_up(options, cause.up_to_m));
       if (!cause.fraction) return words;
       const double percent = std::floor(100 * *cause.fraction);
       if (!cause.is_fraction_proven && *cause.fraction > 0)

@@ -18,6 +18,8 @@ namespace holdfast::report::detail {
 [[nodiscard]] std::string degrees(double radians);      ///< whole degrees
 [[nodiscard]] std::string point(const model::Vec3& p);  ///< (x, y, z) in centimetres' precision
 [[nodiscard]] const char* objective_name(search::Objective by);
+/// Behind `least time`, where the price of caution zones counts too.
+inline constexpr const char* price_words = " and price of caution zones";
 [[nodiscard]] const char* confidence_name(model::Confidence confidence);
 [[nodiscard]] const char* kind_name(search::CauseKind kind);
 [[nodiscard]] const char* kind_name(search::RowKind kind);

@@ -35,6 +35,9 @@ class KeptLoads {
   LoadSpace* space_ = nullptr;
 };
 
+/// The grips and moves of a way that is given. Throws as `compare_ways`.
+[[nodiscard]] std::vector<LegWay> find_given(const graph::HandrailGraph& graph, const GivenWay& given);
+
 /// Rails in the order they are held.
 [[nodiscard]] std::vector<model::RailId> rails_of(const Route& route);
 

@@ -88,6 +88,8 @@ Comparison compare_loads(const HandrailGraph& graph, const Profile& profile, con
     comparison.rows[r].answer = route(graph, carrying, asked);
     comparison.rows[r].loads = comparison.rows[r].answer.loads;
   });
+  comparison.head.is_priced = std::any_of(comparison.rows.begin(), comparison.rows.end(),
+                                          [](const CompareRow& row) { return row.answer.is_priced; });
   set_differences(graph, profile, loads, caches, comparison.rows);
   return comparison;
 }
@@ -130,7 +132,9 @@ std::variant<std::vector<LegWay>, std::string> locate_given(const HandrailGraph&
   return legs;
 }
 
-std::vector<LegWay> find_given(const HandrailGraph& graph, const GivenWay& given) {
+}  // namespace
+
+std::vector<LegWay> detail::find_given(const HandrailGraph& graph, const GivenWay& given) {
   auto located = locate_given(graph, given);
   if (auto* legs = std::get_if<std::vector<LegWay>>(&located)) return std::move(*legs);
   throw model::InputError({{{},
@@ -140,6 +144,8 @@ std::vector<LegWay> find_given(const HandrailGraph& graph, const GivenWay& given
                             given.name,
                             "compute the route again with this model, suit and configuration"}});
 }
+
+namespace {
 
 /// From, vias and to as the legs have them.
 void ask_along(const std::vector<LegWay>& legs, RouteRequest& request) {
@@ -170,7 +176,7 @@ Comparison compare_ways(const HandrailGraph& graph, const Profile& profile, cons
   std::vector<Loads> loads_of_row;
   std::vector<std::vector<LegWay>> legs_of_row;
   for (const auto& given : ways) {
-    const auto legs = find_given(graph, given);
+    const auto legs = detail::find_given(graph, given);
     for (const auto& set : loads) {
       CompareRow row;
       row.way = given.name;
@@ -183,6 +189,7 @@ Comparison compare_ways(const HandrailGraph& graph, const Profile& profile, cons
   RouteRequest shown = request;
   if (!legs_of_row.empty()) ask_along(legs_of_row.front(), shown);
   comparison.head = begin_answer(graph, profile, shown);
+  comparison.head.is_priced = false;  // nothing is searched
   tbb::parallel_for(std::size_t{0}, comparison.rows.size(), [&](std::size_t r) {
     CompareRow& row = comparison.rows[r];
     Profile carrying = profile;
@@ -190,6 +197,7 @@ Comparison compare_ways(const HandrailGraph& graph, const Profile& profile, cons
     RouteRequest asked = shown;
     ask_along(legs_of_row[r], asked);
     row.answer = begin_answer(graph, carrying, asked);
+    row.answer.is_priced = false;
     row.loads = row.answer.loads;
     const CostTable table = compute_costs(graph, carrying, Objective::Time);
     NoRoute refusal{detail::causes_along(graph, carrying, table, legs_of_row[r])};

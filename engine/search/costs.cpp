@@ -23,13 +23,13 @@ struct ZoneRoles {
   std::vector<double> price;  // seconds per second, by zone
 };
 
-ZoneRoles roles_of(const HandrailGraph& graph) {
+ZoneRoles roles_of(const HandrailGraph& graph, bool prices_caution) {
   const auto& zones = graph.structure().zones;
   ZoneRoles roles{std::vector<bool>(zones.size()), std::vector<double>(zones.size(), 0.0)};
   for (const ZoneId zone : zones_that_hold(graph)) {
     const auto& z = zones[zone.index()];
     roles.forbids[zone.index()] = z.effect == ZoneEffect::Forbid;
-    if (z.effect == ZoneEffect::Caution) roles.price[zone.index()] = z.price_s_per_s;
+    if (z.effect == ZoneEffect::Caution && prices_caution) roles.price[zone.index()] = z.price_s_per_s;
   }
   return roles;
 }
@@ -141,7 +141,10 @@ Pace pace_of(const model::Suit& suit, std::span<const model::Load> carried) {
 
 std::vector<Pace> paces_of(const Profile& profile) {
   std::vector<Pace> paces;
-  for (const auto& manner : find_manners(profile.loads)) paces.push_back(pace_of(profile.suit, manner.loads));
+  for (const auto& manner : find_manners(profile.loads)) {
+    paces.push_back(pace_of(profile.suit, manner.loads));
+    paces.back().prices_caution = profile.prices_caution;
+  }
   return paces;
 }
 
@@ -181,6 +184,18 @@ std::vector<ZoneId> load_zones_that_hold(const HandrailGraph& graph) {
   return holding_zones(graph, [](const model::ZoneApplies& to) { return to.load; });
 }
 
+bool has_caution_prices(const HandrailGraph& graph, const Profile& profile) {
+  if (!profile.prices_caution) return false;
+  const auto is_priced = [&](ZoneId zone) {
+    const auto& z = graph.structure().zones[zone.index()];
+    return z.effect == ZoneEffect::Caution && z.price_s_per_s > 0;
+  };
+  const auto body = zones_that_hold(graph);
+  if (std::any_of(body.begin(), body.end(), is_priced)) return true;
+  const auto loads = load_zones_that_hold(graph);
+  return !profile.loads.empty() && std::any_of(loads.begin(), loads.end(), is_priced);
+}
+
 std::vector<Cost> compute_open_costs(const HandrailGraph& graph, const Profile& profile, Objective objective) {
   std::vector<Cost> least;
   for (const Pace& pace : paces_of(profile)) {
@@ -194,7 +209,7 @@ std::vector<Cost> compute_open_costs(const HandrailGraph& graph, const Profile& 
 }
 
 std::vector<Cost> compute_open_costs(const HandrailGraph& graph, const Pace& pace, Objective objective) {
-  const ZoneRoles roles = roles_of(graph);
+  const ZoneRoles roles = roles_of(graph, pace.prices_caution);
   std::vector<Cost> costs(graph.moves().size());
   for (std::size_t m = 0; m < costs.size(); ++m) {
     const auto& move = graph.moves()[m];
@@ -236,7 +251,7 @@ std::vector<Cost> compute_unpriced_costs(const HandrailGraph& graph, const CostT
 CostTable compute_costs(const HandrailGraph& graph, const Profile& profile, Objective objective) {
   CostTable table;
   table.zones = zones_that_hold(graph);
-  const ZoneRoles roles = roles_of(graph);
+  const ZoneRoles roles = roles_of(graph, profile.prices_caution);
   std::vector<bool> closed(graph.structure().rails.size());
   for (const auto rail : profile.closures.rails) closed[rail.index()] = true;
 

@@ -156,8 +156,7 @@ const LoadSpace::Kept& LoadSpace::finish(State state) {
   return finished_.emplace(state, std::move(kept)).first->second;
 }
 
-LoadSpace::Cell LoadSpace::cell_of(const StateData& state, const Trail& trail) const {
-  constexpr double edge_m = 0.5;
+LoadSpace::Cell LoadSpace::cell_of(const StateData& state, const Trail& trail, double edge_m) const {
   Cell cell = {static_cast<std::int32_t>(state.grip.value), static_cast<std::int32_t>(state.heading), 0, 0, 0, 0,
                static_cast<std::int32_t>(state.manner)};
   const Tow* const towed = tow(state);
@@ -174,13 +173,15 @@ LoadSpace::Cell LoadSpace::cell_of(const StateData& state, const Trail& trail) c
   return cell;
 }
 
-LoadSpace::Cell LoadSpace::cell(State state) const { return cell_of(states_[state], trails_[states_[state].trail]); }
+LoadSpace::Cell LoadSpace::cell(State state, double edge_m) const {
+  return cell_of(states_[state], trails_[states_[state].trail], edge_m);
+}
 
-LoadSpace::Cell LoadSpace::cell_after(State state, GripId to) {
+LoadSpace::Cell LoadSpace::cell_after(State state, GripId to, double edge_m) {
   const StateData from = states_[state];
   const Tow* const towed = tow(from);
   return cell_of({to, from.manner, heading_after(from, to), 0},
-                 towed ? towed->sweep.follow(trails_[from.trail], from.grip, to) : Trail{});
+                 towed ? towed->sweep.follow(trails_[from.trail], from.grip, to) : Trail{}, edge_m);
 }
 
 /// Which way the mover faces after a move; `unset` while nothing says.

@@ -60,12 +60,12 @@ class LoadSpace {
   /// Caution and limit zones that a load enters at the end of a leg: drawn in, or standing where no move was made.
   [[nodiscard]] std::span<const model::ZoneId> entered_at_finish(State state);
 
-  /// States of a cell are much alike: the same grip and heading, and the load in tow in the same cube of a quarter
-  /// metre.
+  /// States of a cell are much alike: the same grip and heading, and the load in tow in the same cube of this
+  /// edge.
   using Cell = std::array<std::int32_t, 7>;
-  [[nodiscard]] Cell cell(State state) const;
+  [[nodiscard]] Cell cell(State state, double edge_m) const;
   /// Of the state that a step would lead to, fit or not: no sweep is made.
-  [[nodiscard]] Cell cell_after(State from, GripId to);
+  [[nodiscard]] Cell cell_after(State from, GripId to, double edge_m);
   [[nodiscard]] bool has_tow() const { return !tows_.empty(); }  ///< in any manner
 
   /// The first thing that fails in a step or a leg's end, for explanations.
@@ -127,7 +127,7 @@ class LoadSpace {
   [[nodiscard]] const std::vector<std::size_t>& beside(const StateData& state) const {
     return sweeps_of_[state.manner].beside;
   }
-  [[nodiscard]] Cell cell_of(const StateData& state, const graph::Trail& trail) const;
+  [[nodiscard]] Cell cell_of(const StateData& state, const graph::Trail& trail, double edge_m) const;
   std::uint32_t heading_after(const StateData& from, GripId to);
   State state_of(GripId grip, std::size_t manner, std::uint32_t heading, graph::Trail trail);
   std::uint32_t heading_of(GripId grip, const Vec3& heading);

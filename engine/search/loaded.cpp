@@ -39,7 +39,7 @@ class LoadedSearch {
     if (!best_.is_blocked() && !result.is_cut_short) {
       result.way = unwind();
     } else {
-      result.stop = stop_;
+      result.stop = stop();
       if (result.is_cut_short) result.least_possible = open_.top().key;
     }
     return result;
@@ -101,14 +101,14 @@ class LoadedSearch {
   bool judge(Entry& entry) {
     const bool is_change = entry.move == changed;
     if (request_.is_rough && !is_change &&
-        cells_.count({entry.leg, space_.cell_after(nodes_[entry.from].state, GripId(entry.head))}) > 0)
+        cells_.count({entry.leg, space_.cell_after(nodes_[entry.from].state, GripId(entry.head), request_.cell_m)}) > 0)
       return false;
     ++steps_;
     const auto step = is_change ? space_.change(nodes_[entry.from].state, entry.manner)
                                 : space_.step(nodes_[entry.from].state, GripId(entry.head));
     if (!step.fits) {
       if (is_change) return false;
-      note_stop(nodes_[entry.from], GripId(entry.head), bound(entry.leg, entry.head));
+      note_stop(entry.from, GripId(entry.head), bound(entry.leg, entry.head));
       return false;
     }
     entry.is_judged = true;
@@ -122,14 +122,25 @@ class LoadedSearch {
     return false;
   }
 
-  void note_stop(const Node& node, std::optional<GripId> to, Cost onward) {
+  void note_stop(std::uint32_t node, std::optional<GripId> to, Cost onward) {
     if (!(onward < stop_bound_)) return;
     stop_bound_ = onward;
-    stop_ = LoadedResult::Stop{node.state, to, node.leg};
+    stop_node_ = node, stop_to_ = to;
+  }
+
+  /// Where a search without a way came nearest to the goal, and how it got there.
+  [[nodiscard]] std::optional<LoadedResult::Stop> stop() const {
+    if (stop_node_ == none) return std::nullopt;
+    LoadedResult::Stop stop{nodes_[stop_node_].state, stop_to_, nodes_[stop_node_].leg, {}};
+    // The first link to each node is the one that it was reached by.
+    for (std::uint32_t at = stop_node_; !nodes_[at].before.empty(); at = nodes_[at].before.front().from)
+      if (const auto move = nodes_[at].before.front().move; move != none && move != changed) stop.moves.push_back(move);
+    std::reverse(stop.moves.begin(), stop.moves.end());
+    return stop;
   }
 
   void settle(const Entry& entry) {
-    if (request_.is_rough && !cells_.emplace(entry.leg, space_.cell(entry.state)).second) return;
+    if (request_.is_rough && !cells_.emplace(entry.leg, space_.cell(entry.state, request_.cell_m)).second) return;
     const std::uint64_t place = (std::uint64_t{entry.leg} << 32) | entry.state;
     const auto [found, is_new] = index_.try_emplace(place, static_cast<std::uint32_t>(nodes_.size()));
     const std::uint32_t id = found->second;
@@ -149,7 +160,7 @@ class LoadedSearch {
           open_.push({entry.cost + onward, entry.cost, id, none, grip, entry.leg + 1, true, *next});
         }
       } else {
-        note_stop(nodes_[id], std::nullopt, {});
+        note_stop(id, std::nullopt, {});
       }
     }
     for (const auto& arc : graph_.adjacency().out(grip)) {
@@ -230,7 +241,8 @@ class LoadedSearch {
   std::size_t steps_ = 0;
   Cost best_ = Cost::blocked();
   Cost stop_bound_ = Cost::blocked();
-  std::optional<LoadedResult::Stop> stop_;
+  std::uint32_t stop_node_ = none;
+  std::optional<GripId> stop_to_;
 };
 
 }  // namespace

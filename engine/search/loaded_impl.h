@@ -31,6 +31,7 @@ struct LoadedRequest {
   std::size_t most_steps = std::numeric_limits<std::size_t>::max();  ///< steps looked at, kept sweeps or not
   /// Keep one state, the first, of each cell of the space and stop at the first goal: a good way soon, not the best.
   bool is_rough = false;
+  double cell_m = 0.5;  ///< edge of such a cell
 };
 
 /// One leg: `moves` one less than `grips`.
@@ -54,6 +55,7 @@ struct LoadedResult {
     LoadSpace::State from;
     std::optional<GripId> to;  ///< nothing: drawing in at the end of a leg fails
     std::size_t leg;
+    std::vector<std::uint32_t> moves;  ///< from the start to `from`, over all legs
   };
   std::optional<Stop> stop;
 };

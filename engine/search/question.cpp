@@ -134,6 +134,7 @@ Answer begin_answer(const graph::HandrailGraph& graph, const Profile& profile, c
   for (const model::Load* load : profile.loads) answer.loads.push_back(load->id);
   answer.used = detail::used_values(profile);
   answer.clearance_tolerance_m = detail::clearance_tolerance_m;
+  answer.is_priced = request.by == Objective::Time && has_caution_prices(graph, profile);
   return answer;
 }
 

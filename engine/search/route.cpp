@@ -100,8 +100,9 @@ std::int64_t find_least_use(Space& states, const HandrailGraph& graph, const Cos
 /// The best way that stays within every limit zone's seconds, and within the tether's length where there is a `rule`,
 /// over all legs together; else the causes.
 std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
-    const HandrailGraph& graph, const Pace& pace, const CostTable& table, const std::vector<End>& ends, Objective by,
-    detail::LoadSpace* space, std::size_t manner, const detail::TetherRule* rule, bool& is_certain) {
+    const HandrailGraph& graph, const Profile& profile, const Pace& pace, const CostTable& table,
+    const std::vector<End>& ends, Objective by, detail::LoadSpace* space, std::size_t manner,
+    const detail::TetherRule* rule, bool& is_certain) {
   LimitedRequest request;
   for (const End& end : ends) request.stops.push_back(usable(end.grips, table));
   const auto zones = limit_zones(graph, table, space != nullptr);
@@ -230,9 +231,73 @@ Landmarks build_landmarks(const HandrailGraph& graph, const Profile& profile, Ob
   return Landmarks(graph.adjacency(), compute_open_costs(graph, profile, objective));
 }
 
-Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
+namespace {
+
+/// Least time of a path through a priced caution zone, whatever room loads need and however long a tether is.
+double least_time_in_caution_s(const HandrailGraph& graph, const Pace& pace, std::span<const Cost> unpriced,
+                               const std::vector<Seed>& from, const std::vector<Seed>& to) {
+  ShortestTree out, back;
+  out.grow(graph.adjacency(), unpriced, from);
+  back.grow(graph.adjacency(), unpriced, to);
+  Cost least = Cost::blocked();
+  for (std::uint32_t m = 0; m < unpriced.size(); ++m) {
+    if (unpriced[m].is_blocked()) continue;
+    const auto labels = graph.zones(MoveId(m));
+    const bool is_priced = std::any_of(labels.begin(), labels.end(), [&](const graph::ZoneLabel& label) {
+      const auto& zone = graph.structure().zones[label.zone.index()];
+      return zone.effect == model::ZoneEffect::Caution && zone.price_s_per_s > 0;
+    });
+    if (!is_priced) continue;
+    const auto &a = graph.moves()[m].a.value, &b = graph.moves()[m].b.value;
+    for (const auto& [near, far] : {std::pair(a, b), std::pair(b, a)})
+      if (!out.cost(near).is_blocked() && !back.cost(far).is_blocked())
+        least = std::min(least, out.cost(near) + unpriced[m] + back.cost(far));
+  }
+  if (least.is_blocked()) return std::numeric_limits<double>::infinity();
+  return static_cast<double>(least.primary()) / cost_units_per_second + pace.start_s + pace.stop_s + 2 * pace.take_up_s;
+}
+
+/// Says whether the price of caution zones decided: the quicker route where there is one, and whether there may be.
+void settle_price(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
+                  const CostTable& table, const detail::Stops& stops, const std::vector<End>& ends,
+                  detail::LoadSpace* space, Answer& answer) {
+  const Route& best = *answer.route();
+  const Pace pace = pace_of(profile);
+  const auto unpriced = compute_unpriced_costs(graph, table, pace, Objective::Time);
+  // Costs are whole units, rounded up by move: what differs by less is the same time.
+  const double noise_s = 2 * static_cast<double>(best.moves + 1) / cost_units_per_second;
+  const auto load_zones = load_zones_that_hold(graph);
+  const bool has_load_prices = space && std::any_of(load_zones.begin(), load_zones.end(), [&](model::ZoneId id) {
+                                 const auto& zone = graph.structure().zones[id.index()];
+                                 return zone.effect == model::ZoneEffect::Caution && zone.price_s_per_s > 0;
+                               });
+  if (stops.size() == 2 && !has_load_prices &&
+      least_time_in_caution_s(graph, pace, unpriced, stops[0], stops[1]) > best.time_s - noise_s) {
+    answer.is_priced = false;
+    return;
+  }
+  // Without landmarks: they were built on costs with prices, which may lie above these.
+  const auto ways = detail::find_plain_ways(graph, unpriced, stops, ends, nullptr);
+  if (!ways || request.tether || (space && detail::walk(*space, *ways))) return;  // not known: it may have
+  const Route route = detail::describe(graph, profile, space, *ways, detail::waypoint_options(profile, request));
+  if (route.time_s > best.time_s - noise_s) {
+    answer.is_priced = false;
+    return;
+  }
+  if (!keeps_limits(graph, route)) return;
+  Quicker quicker{route.time_s, route.distance_m, route.caution_s, route.moves, {}};
+  for (const auto& contact : route.zones) {
+    if (contact.effect != model::ZoneEffect::Caution) continue;
+    const auto same = std::find_if(best.zones.begin(), best.zones.end(),
+                                   [&](const ZoneContact& other) { return other.zone == contact.zone; });
+    if (contact.inside_s > (same == best.zones.end() ? 0 : same->inside_s)) quicker.zones.push_back(contact.zone);
+  }
+  answer.quicker = std::move(quicker);
+}
+
+Answer find_route(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
+                  const std::vector<End>& ends) {
   Answer answer = begin_answer(graph, profile, request);
-  const std::vector<End> ends = detail::resolve_ends(graph, request);
   const CostTable table = compute_costs(graph, profile, request.by);
   detail::Stops stops;
   for (const End& end : ends) stops.push_back(usable(end.grips, table));
@@ -285,6 +350,7 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
       Route best = detail::describe(graph, profile, space, ways, options, tether);
       if (keeps_limits(graph, best)) {
         answer.outcome = std::move(best);
+        if (answer.is_priced) settle_price(graph, profile, request, table, stops, ends, space, answer);
         return answer;
       }
     } else {
@@ -299,8 +365,8 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
     for (std::size_t manner = 0; manner < costs.paces.size(); ++manner) {
       in_manner.by_move = costs.by_move[manner];
       bool is_certain = true;
-      auto within = find_within_limits(graph, costs.paces[manner], in_manner, ends, request.by, space, manner, tether,
-                                       is_certain);
+      auto within = find_within_limits(graph, profile, costs.paces[manner], in_manner, ends, request.by, space, manner,
+                                       tether, is_certain);
       if (auto* refusal = std::get_if<NoRoute>(&within)) {
         is_refusal_certain = is_refusal_certain && is_certain;
         if (!refused || refusal->causes.front().value_s < refused->causes.front().value_s)
@@ -331,6 +397,19 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
 
   answer.outcome = NoRoute{detail::explain(graph, profile, request.by, ends)};
   return answer;
+}
+
+}  // namespace
+
+Answer detail::route_between(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
+                             const std::vector<End>& ends) {
+  Answer answer = find_route(graph, profile, request, ends);
+  if (!answer.route()) answer.is_priced = false;
+  return answer;
+}
+
+Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
+  return detail::route_between(graph, profile, request, detail::resolve_ends(graph, request));
 }
 
 }  // namespace holdfast::search

@@ -192,4 +192,32 @@ void ShortestTree::grow(const Adjacency& adjacency, std::span<const Cost> costs,
   }
 }
 
+const Arc* ShortestTree::next(const Adjacency& adjacency, std::span<const Cost> costs, std::uint32_t node) const {
+  if (cost_[node].is_blocked() || cost_[node] == Cost{}) return nullptr;
+  for (const Arc& arc : adjacency.out(node))  // sorted by head: the first tight one is the smallest
+    if (!costs[arc.move].is_blocked() && cost_[arc.head] + costs[arc.move] == cost_[node]) return &arc;
+  model::ensure(false, "a node that was reached has a neighbour that it was reached from");
+  return nullptr;
+}
+
+std::optional<Way> ShortestTree::way_from(const Adjacency& adjacency, std::span<const Cost> costs,
+                                          std::span<const Seed> sources) const {
+  std::optional<Way> way;
+  const Seed* best = nullptr;
+  Cost least = Cost::blocked();
+  for (const Seed& source : sources) {
+    if (cost_[source.node].is_blocked()) continue;
+    const Cost total = source.cost + cost_[source.node];
+    if (total < least || (total == least && source.node < best->node)) best = &source, least = total;
+  }
+  if (!best) return way;
+  way.emplace().cost = least;
+  way->nodes.push_back(best->node);
+  while (const Arc* arc = next(adjacency, costs, way->nodes.back())) {
+    way->moves.push_back(arc->move);
+    way->nodes.push_back(arc->head);
+  }
+  return way;
+}
+
 }  // namespace holdfast::search

@@ -89,8 +89,11 @@ bool is_bettered(const TradeOff& way, const TradeOff& by) {
 
 }  // namespace
 
-TradeOffs find_trade_offs(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
+TradeOffs find_trade_offs(const HandrailGraph& graph, const Profile& priced, const RouteRequest& request,
                           std::size_t most_labels) {
+  // Time in caution zones is what this question tells apart from time: it has no price here.
+  Profile profile = priced;
+  profile.prices_caution = false;
   TradeOffs result;
   result.most_labels = most_labels;
   RouteRequest quickest = request;
@@ -110,7 +113,6 @@ TradeOffs find_trade_offs(const HandrailGraph& graph, const Profile& profile, co
   ParetoRequest question;
   question.most_labels = most_labels;
   for (const auto& end : ends) question.stops.push_back(detail::usable(end.grips, table));
-  // Time alone: a caution zone's price is what this question asks to be told apart from it.
   const auto time = compute_unpriced_costs(graph, table, pace, Objective::Time);
   std::vector<std::int64_t> seconds(n);
   question.criteria.resize(first_limit + limited.size());

@@ -74,6 +74,7 @@ class Describer {
   Route describe(std::span<const LegWay> ways) {
     route_.clearance = {std::numeric_limits<double>::infinity(), false};
     if (space_) route_.load_clearance = LoadClearance{.clearance = {std::numeric_limits<double>::infinity(), false}};
+    goes_anywhere_ = std::any_of(ways.begin(), ways.end(), [](const LegWay& way) { return !way.moves.empty(); });
     for (std::size_t i = 0; i < ways.size(); ++i) add_leg(ways[i], i == 0, i + 1 == ways.size());
     finish();
     return std::move(route_);
@@ -87,18 +88,20 @@ class Describer {
     Leg leg;
     leg.from = way.from, leg.to = way.to;
     if (is_first) manner_ = route_.manner = way.manner;
-    const double take_up_s = is_first ? pace().take_up_s : 0, put_down_s = is_last ? pace().take_up_s : 0;
+    // Staying where one is costs nothing: no start, no stop, nothing taken up, no hook.
+    const bool is_gone = !way.moves.empty();
+    const double take_up_s = is_first && goes_anywhere_ ? pace().take_up_s : 0,
+                 put_down_s = is_last && goes_anywhere_ ? pace().take_up_s : 0, start_s = is_gone ? pace().start_s : 0;
     if (space_ && is_first) state_ = space_->start(way.grips.front(), way.manner);
     double hook_s = 0;
     if (tether_ && is_first) {
       const Hook& anchor = tether_->anchor();
       route_.tether = TetherUse{tether_->tether().id, anchor.name, anchor.at, tether_->tether().length_m, 0, {}};
       out_ = tether_->start_out(way.grips.front()).value();
-      hook_s = tether_->hook_s();
+      hook_s = goes_anywhere_ ? tether_->hook_s() : 0;
     }
     spend(hook_s, route_.time_by_cause.tether_s, leg);
     spend(take_up_s, route_.time_by_cause.load_s, leg);
-    const double start_s = pace().start_s;
     spend(start_s, route_.time_by_cause.start_stop_s, leg);
     open_row(leg, RowKind::Start, way.grips.front());
     if (space_) enter_at_start(way);
@@ -123,7 +126,7 @@ class Describer {
       model::ensure(next.has_value(), "a route is described only where its loads fit");
       state_ = *next;
     }
-    const double stop_s = pace().stop_s;
+    const double stop_s = is_gone ? pace().stop_s : 0;  // in the manner in which the leg ends
     spend(stop_s, route_.time_by_cause.start_stop_s, leg);
     spend(put_down_s, route_.time_by_cause.load_s, leg);
     leg.rows.back().time_s += stop_s + put_down_s;
@@ -286,7 +289,20 @@ class Describer {
     add_pose(leg, to);
     note_clearance(row, id);
     note_zones(row, id, time.sum_s());
+    note_price(id, time.sum_s());
     note_band(id);
+  }
+
+  /// What the search added to a move for caution zones that the body, the hands or a load enter.
+  void note_price(MoveId id, double seconds) {
+    if (!pace().prices_caution) return;
+    for (std::size_t z = 0; z < graph_.structure().zones.size(); ++z) {
+      const auto& zone = graph_.structure().zones[z];
+      if (zone.effect != model::ZoneEffect::Caution) continue;
+      const bool is_body =
+          is_inside(graph_.zones(id), ZoneId(z)) && std::find(zones_.begin(), zones_.end(), ZoneId(z)) != zones_.end();
+      if (is_body || is_entered(ZoneId(z))) route_.price_s += zone.price_s_per_s * seconds;
+    }
   }
 
   /// What is out at the row's end, and at most so far.
@@ -511,6 +527,7 @@ class Describer {
   Route route_;
   std::map<PartId, BandItem> band_;
   std::size_t leg_row_ = 0;  // the row being filled
+  bool goes_anywhere_ = true;
   LoadSpace::State state_ = 0;
   std::size_t manner_ = 0;                           // of carrying the loads
   std::int64_t out_ = 0;                             // of the tether, in units of a cost

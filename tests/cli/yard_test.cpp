@@ -135,6 +135,73 @@ TEST(DemoYard, IsHomeWithinTheLimitFromEverywhereThatTheHatchReaches) {
   EXPECT_EQ(run("home models/yard --limit soon").code, 2);
 }
 
+TEST(DemoYard, WithACrewMemberInTowEveryPlaceHasATimeOrWhatStopsThem) {
+  const auto home = nlohmann::json::parse(run("home models/yard --load crew-member --json").out);
+  std::size_t routes = 0;
+  for (const auto& place : home["places"]) {
+    SCOPED_TRACE(place["place"]);
+    if (!place["time_s"].is_null()) {
+      ++routes;
+      continue;
+    }
+    ASSERT_FALSE(place["causes"].empty());
+    const auto& cause = place["causes"][0];
+    if (place["place"] == "outpost-panel") {
+      EXPECT_EQ(cause["kind"], "reach");
+      EXPECT_EQ(place["certain"], true);
+      continue;
+    }
+    EXPECT_EQ(cause["kind"], "load-too-tight");
+    EXPECT_EQ(cause["load"], "crew-member");
+    EXPECT_EQ(cause["part"], "spur") << "the corner between hub and spur";
+    EXPECT_GT(cause["up_to"]["moves"], 0);
+    EXPECT_GT(cause["then_time_s"], cause["up_to"]["time_s"]);
+  }
+  EXPECT_GE(routes, 17u);
+  const auto dish = answer("--from dish-service --to lock-hatch --load crew-member");
+  for (const auto& place : home["places"])
+    if (place["place"] == "dish-service") EXPECT_EQ(place["time_s"], dish["route"]["time_s"]);
+}
+
+TEST(DemoYard, RouteMatrixAndHomeGiveOneTimeForOneTrip) {
+  const auto matrix = nlohmann::json::parse(run("matrix models/yard --json").out);
+  const auto home = nlohmann::json::parse(run("home models/yard --json").out);
+  const auto index = [&](const std::string& id) {
+    return static_cast<std::size_t>(std::find(matrix["places"].begin(), matrix["places"].end(), id) -
+                                    matrix["places"].begin());
+  };
+  const auto hatch = index("lock-hatch");
+  for (const char* from : {"radiator-valve-forward", "tank-valves", "battery-bay"}) {
+    SCOPED_TRACE(from);
+    const auto route = answer(std::string("--from ") + from + " --to lock-hatch");
+    EXPECT_EQ(matrix["time_s"][index(from)][hatch], route["route"]["time_s"]);
+    for (const auto& place : home["places"])
+      if (place["place"] == from) {
+        EXPECT_EQ(place["time_s"], route["route"]["time_s"]);
+        EXPECT_GE(place["most_s"], place["time_s"]);
+      }
+  }
+  for (std::size_t i = 0; i < matrix["places"].size(); ++i)
+    EXPECT_EQ(matrix["time_s"][i][i], 0) << "staying costs nothing";
+}
+
+TEST(DemoYard, TellsTheWayHomeFromEachWaypoint) {
+  const auto file = std::filesystem::temp_directory_path() / ("holdfast-along-" + std::to_string(::getpid()) + ".json");
+  std::ofstream(file) << run("route models/yard --from lock-hatch --to tank-valves --json").out;
+  const auto ran = run("home models/yard --along " + file.string() + " --to lock-hatch --to port-end --json");
+  EXPECT_EQ(ran.code, 0);
+  const auto along = nlohmann::json::parse(ran.out);
+  EXPECT_EQ(along["outcome"], "home-along");
+  EXPECT_EQ(along["waypoints"][0]["time_s"], 0) << "it starts at the hatch";
+  double most_s = 0;
+  for (const auto& point : along["waypoints"]) most_s = std::max<double>(most_s, point["most_s"]);
+  EXPECT_EQ(along["waypoints"][along["worst"].get<std::size_t>()]["most_s"], most_s);
+  std::ofstream(file) << ran.out;
+  EXPECT_EQ(run("draw models/yard " + file.string() + " --html " + file.string() + ".html").code, 2)
+      << "a table of times is no way";
+  std::filesystem::remove(file);
+}
+
 TEST(DemoYard, MatrixIsASquareThatASpreadsheetOpens) {
   const auto csv = std::filesystem::temp_directory_path() / ("holdfast-matrix-" + std::to_string(::getpid()) + ".csv");
   const auto matrix = nlohmann::json::parse(run("matrix models/yard --json --csv " + csv.string()).out);

@@ -166,7 +166,7 @@ TEST_F(Browser, ChartsAComparisonAndShowsWhyNot) {
 TEST_F(Browser, ChartsTradeOffsAndListsTheWayHome) {
   auto& yard = demo_yard();
   const auto document = yard.json(search::find_trade_offs(yard.graph(), yard.profile(), to_batteries));
-  const auto home = yard.json(search::compute_home(yard.graph(), yard.profile(), {.hatch = "lock-hatch"}));
+  const auto home = yard.json(search::compute_home(yard.graph(), yard.profile(), {.hatches = {"lock-hatch"}}));
   expect_page("trade-off-chart-and-home", yard.picture({document, home}), document);
 }
 

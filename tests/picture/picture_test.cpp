@@ -144,7 +144,7 @@ TEST(AddResult, HoldsComparisonsTradeOffsAndTheWayHome) {
   const auto comparison = search::compare_loads(
       yard.graph(), yard.profile(), request, {{}, {yard.kit_.find_load("bulky-bag")}, {yard.kit_.find_load("pole")}});
   const auto trade_offs = search::find_trade_offs(yard.graph(), yard.profile(), request);
-  const auto home = search::compute_home(yard.graph(), yard.profile(), {.hatch = "lock-hatch"});
+  const auto home = search::compute_home(yard.graph(), yard.profile(), {.hatches = {"lock-hatch"}});
   const auto picture = yard.picture({yard.json(comparison), yard.json(trade_offs), yard.json(home)});
   EXPECT_EQ(picture.ways.size(), 3 + trade_offs.ways.size());
   ASSERT_EQ(picture.charts.size(), 2u);

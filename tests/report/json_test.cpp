@@ -33,8 +33,10 @@ TEST(RouteJson, BeginsWithWhatItIs) {
 
 TEST(RouteJson, HasTheNumbersAndNamesOfTheRoute) {
   const auto document = route_document(sample::found());
-  EXPECT_EQ(document["request"],
-            json::parse(R"({"from":"hatch","to":"mast-top","via":["valve"],"by":"time","closed_rails":["drum-2"]})"));
+  EXPECT_EQ(
+      document["request"],
+      json::parse(
+          R"({"from":"hatch","to":"mast-top","via":["valve"],"by":"time","priced":false,"closed_rails":["drum-2"]})"));
   EXPECT_EQ(document["configuration"], json::parse(R"({"arm":"stowed","dish":"tracking"})"));
   const auto& route = document["route"];
   EXPECT_EQ(route["time_s"], 3660.25);

@@ -67,6 +67,11 @@ struct Context {
 [[nodiscard]] std::string json(const Context& context, const search::Home& home);
 [[nodiscard]] std::string csv(const Context& context, const search::Home& home);
 
+/// CSV has one row a waypoint.
+[[nodiscard]] std::string text(const Context& context, const search::HomeAlong& along);
+[[nodiscard]] std::string json(const Context& context, const search::HomeAlong& along);
+[[nodiscard]] std::string csv(const Context& context, const search::HomeAlong& along);
+
 /// CSV has a square for each of time, distance and moves, one below the other, told apart by its first column.
 [[nodiscard]] std::string text(const Context& context, const search::Matrix& matrix);
 [[nodiscard]] std::string json(const Context& context, const search::Matrix& matrix);

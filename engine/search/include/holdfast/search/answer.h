@@ -235,6 +235,7 @@ struct Route {
   std::vector<LoadCarried> carried;             ///< first each load as it is taken up, then changes in their order
   std::size_t manner = 0;                       ///< as the route starts (`find_manners`)
   double caution_s = 0;                         ///< in caution zones
+  double price_s = 0;                           ///< of that, as the search weighed it beside the time; not in `time_s`
   std::vector<ZoneContact> zones;
   std::vector<BandItem> band;
   std::vector<Stretch> stretches;   ///< every row of every leg, in order
@@ -285,6 +286,9 @@ struct Cause {
   std::optional<Vec3> hand_to = std::nullopt;    ///< ... and at the next; nothing where the load is drawn in
   std::vector<model::ZoneId> zones;              ///< Zones: the set that, lifted, opens a way; InZone: the zones
   std::vector<model::RailId> rails;              ///< Closures: rails that, reopened, open a way
+  /// LoadTooTight: how far the loads get, to the step that fails nearest to the end.
+  double up_to_s = 0, up_to_m = 0;
+  std::size_t up_to_moves = 0;
   bool opens_alone = false;                      ///< waived alone, a route exists ...
   double then_time_s = 0;                        ///< ... which takes this long
 };
@@ -308,6 +312,13 @@ struct UsedValue {
   model::Quantity quantity;
 };
 
+/// The quickest route where the price of caution zones made another one the best.
+struct Quicker {
+  double time_s = 0, distance_m = 0, caution_s = 0;
+  std::size_t moves = 0;
+  std::vector<model::ZoneId> zones;  ///< caution zones in which it stays longer than the best
+};
+
 /// The answer to a route question, with all that a reader needs to trust or doubt it.
 struct Answer {
   std::variant<Route, NoRoute> outcome;
@@ -322,6 +333,9 @@ struct Answer {
   std::optional<double> may_save = std::nullopt;
   [[nodiscard]] bool is_proven_best() const { return !may_save.has_value() && is_certain; }
   bool is_certain = true;  ///< false: a search ran out of labels or states; the refusal may be wrong
+  /// Least is the time and the price of caution zones together, and that may not be the least time.
+  bool is_priced = false;
+  std::optional<Quicker> quicker = std::nullopt;
   [[nodiscard]] const Route* route() const { return std::get_if<Route>(&outcome); }
   [[nodiscard]] const NoRoute* no_route() const { return std::get_if<NoRoute>(&outcome); }
 };

@@ -27,6 +27,8 @@ struct Profile {
   const model::Suit& suit;
   Closures closures = {};
   std::vector<const model::Load*> loads = {};
+  bool prices_caution =
+      true;  ///< false: time in caution zones costs no more than elsewhere; it is counted all the same
 };
 
 /// Throws `model::InputError` (`loads-clash`) where nobody could carry these at once in any manner: both hands taken,
@@ -75,7 +77,8 @@ struct Pace {
   double one_hand_s = 0;  ///< 0 unless a load occupies a hand
   double start_s = 0;     ///< per leg; never less than the stopping force needs to bring the mass to the rate, m v / F
   double stop_s = 0;
-  double take_up_s = 0;  ///< all loads, once, where the route begins; and as long to put them down where it ends
+  double take_up_s = 0;        ///< all loads, once, where the route begins; and as long to put them down where it ends
+  bool prices_caution = true;  ///< as in Profile
 };
 [[nodiscard]] Pace pace_of(const model::Suit& suit, std::span<const model::Load> carried);
 [[nodiscard]] std::vector<Pace> paces_of(const Profile& profile);  ///< by manner, as `find_manners`
@@ -98,6 +101,9 @@ struct CostTable {
 /// Costs and blocks of every move for this profile and objective, the least in any manner of carrying its loads. A
 /// caution zone's price is added to the time it is weighed with.
 [[nodiscard]] CostTable compute_costs(const graph::HandrailGraph& graph, const Profile& profile, Objective objective);
+
+/// True where the price of a caution zone may turn the profile's quickest path aside.
+[[nodiscard]] bool has_caution_prices(const graph::HandrailGraph& graph, const Profile& profile);
 
 /// By move, what it would cost if nothing blocked it: the least in any manner of carrying the profile's loads.
 [[nodiscard]] std::vector<Cost> compute_open_costs(const graph::HandrailGraph& graph, const Profile& profile,

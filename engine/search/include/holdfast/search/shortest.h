@@ -75,6 +75,13 @@ class ShortestTree {
   /// Blocked when the node cannot be reached.
   [[nodiscard]] Cost cost(std::uint32_t node) const { return cost_[node]; }
   [[nodiscard]] std::span<const Cost> costs() const { return cost_; }
+  /// The cheapest way from one of `sources` to a seed, the one that `RouteQuery` finds. Nothing where there is none.
+  /// Requires: grown on the same adjacency and costs from seeds that cost nothing.
+  [[nodiscard]] std::optional<Way> way_from(const graph::Adjacency& adjacency, std::span<const Cost> costs,
+                                            std::span<const Seed> sources) const;
+  /// The first move of that way from a node; null at a seed and where there is no way. Requires: as `way_from`.
+  [[nodiscard]] const graph::Arc* next(const graph::Adjacency& adjacency, std::span<const Cost> costs,
+                                       std::uint32_t node) const;
 
  private:
   std::vector<Cost> cost_;
