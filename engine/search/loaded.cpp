@@ -17,6 +17,7 @@ class LoadedSearch {
 
   LoadedResult run() {
     model::ensure(request_.stops.size() >= 2, "a way has a start and an end");
+    model::ensure(request_.by_move_of_manner.size() == space_.manner_count(), "each manner of carrying has its costs");
     grow_bounds();
     std::vector<Seed> starts = request_.stops.front();
     std::sort(starts.begin(), starts.end(), [](const Seed& x, const Seed& y) { return x.node < y.node; });
