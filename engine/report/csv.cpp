@@ -119,12 +119,12 @@ std::string csv(const Context& context, const search::Alternatives& choices) {
 }
 
 std::string csv(const Context& context, const search::TradeOffs& trade_offs) {
-  std::string out = record({"way", "name", "time_s", "moves", "caution_s", "clearance_m", "distance_m"});
+  std::string out = record({"way", "name", "time_s", "moves", "caution_s", "clearance_m", "distance_m", "stands_for"});
   for (std::size_t i = 0; i < trade_offs.ways.size(); ++i) {
     const auto& way = trade_offs.ways[i];
     out += record({std::to_string(i + 1), way_name(context, way.mark), number(way.route.time_s),
                    std::to_string(way.route.moves), number(way.route.caution_s), number(way.clearance_m),
-                   number(way.route.distance_m)});
+                   number(way.route.distance_m), std::to_string(way.stands_for)});
   }
   return out;
 }
