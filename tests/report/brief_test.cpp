@@ -55,16 +55,16 @@ TEST(Brief, IsASentenceAPartAndSideWithWhatMustBeMinded) {
   EXPECT_EQ(brief(desk.context, told()), R"(Sample yard: air lock hatch -> valve -> Camera 2
   least time, suit standard; arm=stowed dish=tracking; closed: drum-2
 
-  1. From the air lock hatch forward along the zenith side of the stores drum, starboard of the mast, to the valve, 4.26
-     m, at 0:00:37.
+  1. From the air lock hatch forward along the zenith side of the stores drum, starboard of the mast, to the valve,
+     4.26 m, at 0:00:37.
      CAUTION: 0:00:13 in caution zone view: in the camera's view
      CAUTION: 0:00:20 in limit zone frost: cold surface
   2. From the valve round the stores drum from its port by its zenith side to its starboard side, 1.10 m, at 0:00:51.
   3. Over to the mast, turning 90 deg, toward zenith along its aft side, to Camera 2, 0.90 m, at 1:01:01.
      KICK BAND: mast, no-touch and fragile: 0.34 m away
 
-1:01:01 in 12 hand moves over 6.26 m. Least clearance 0.54 m from the body axis to stores drum, body at (3.00, -1.00,
-  -2.00); spare beyond the corridor 0.00 m.
+1:01:01 in 12 hand moves over 6.26 m. Least clearance 0.54 m from the body axis to stores drum, body at
+  (3.00, -1.00, -2.00); spare beyond the corridor 0.00 m.
 
 A planning aid: flight rules, certified engineers and rehearsal decide.
 )");
