@@ -13,6 +13,7 @@
 
 #include "holdfast/check/check.h"
 #include "holdfast/report/read.h"
+#include "holdfast/search/hooks.h"
 
 namespace holdfast::cli {
 
@@ -219,6 +220,8 @@ const model::Tether& Yard::tether(const std::string& id) const {
   if (const auto* tether = model.kit.find_tether(id)) return *tether;
   throw model::InputError({not_in_kit("tether", id, ids_of(model.kit.tethers))});
 }
+
+std::string Yard::hook_choices() const { return search::hook_choices(*graph); }
 
 std::vector<model::RailId> Yard::closed_rails(const std::vector<std::string>& ids) const {
   const model::Structure& structure = model.structure;

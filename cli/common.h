@@ -98,6 +98,8 @@ struct Yard : Site {
   /// Throws `model::InputError`: `unknown-kit`, `unknown-place`.
   [[nodiscard]] std::vector<const model::Load*> loads(const std::vector<std::string>& ids) const;
   [[nodiscard]] const model::Tether& tether(const std::string& id) const;
+  /// Where a tether may be hooked on in this configuration, for remedies.
+  [[nodiscard]] std::string hook_choices() const;
   [[nodiscard]] std::vector<model::RailId> closed_rails(const std::vector<std::string>& ids) const;
   /// Rails inside a solid make every way wrong. Throws `model::InputError` naming them.
   void refuse_buried_rails() const;

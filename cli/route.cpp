@@ -1,5 +1,8 @@
 #include "holdfast/search/route.h"
 
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
 #include "common.h"
 #include "holdfast/search/choices.h"
 
@@ -14,8 +17,18 @@ struct RouteOptions {
   bool trade_offs = false;
   bool coordinates = false;
   bool no_price = false;
+  bool brief = false;
   std::string tether, anchor;
 };
+
+/// In full, or as it is told to the crew.
+template <class Result>
+void put_out_route(const CommonOptions& options, const RouteOptions& route, const report::Context& context,
+                   const Result& result) {
+  if (!route.brief || options.json) return put_out(options, context, result);
+  if (!options.csv.empty()) report::write_file(options.csv, report::csv(context, result));
+  std::fputs(report::brief(context, result).c_str(), stdout);
+}
 
 }  // namespace
 
@@ -47,6 +60,10 @@ Run add_route(CLI::App& app, CommonOptions& options) {
   verb->add_flag("--coordinates", route->coordinates, "hand coordinates in the text; JSON and CSV always have them")
       ->disable_flag_override()
       ->group("Output");
+  verb->add_flag("--brief", route->brief,
+                 "the route as it is told to the crew, a sentence for each part and side; JSON always has them")
+      ->disable_flag_override()
+      ->group("Output");
   verb->footer(
       "Examples, on the demo yard:\n"
       "  holdfast route models/yard --from lock-hatch --to dish-service\n"
@@ -56,12 +73,17 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       "  holdfast route models/yard --from lock-hatch --to battery-bay --load bulky-bag --alternatives 3\n"
       "      three ways that differ, with the bulky bag in tow\n"
       "  holdfast route models/yard --from lock-hatch --to battery-bay --tether reel-15 --anchor hatch-anchor-1\n"
-      "      on a tether that is too short for the whole way: where to hook on anew\n\n"
+      "      on a tether that is too short for the whole way: where to hook on anew\n"
+      "  holdfast route models/yard --from lock-hatch --to dish-service --brief\n"
+      "      the same in words for the crew, without the constants\n\n"
       "Exit code 1 when there is no way: the answer then says why, and what would open one.");
   return [&options, route] {
     if (route->alternatives > 0 && route->trade_offs)
       throw model::InputError(
           {usage_fault("--alternatives and --trade-offs are two questions", "", "ask one at a time")});
+    if (route->brief && route->coordinates)
+      throw model::InputError(
+          {usage_fault("--coordinates are of the table that --brief leaves out", "", "give one of them")});
     const Yard yard(options);
     yard.refuse_buried_rails();
     const search::Profile profile{.kit = yard.model.kit,
@@ -71,9 +93,12 @@ Run add_route(CLI::App& app, CommonOptions& options) {
                                   .prices_caution = !route->no_price};
     search::RouteRequest request{
         .from = route->way.from, .to = route->way.to, .via = route->way.via, .by = objective_of(route->way.by)};
-    if (route->tether.empty() != route->anchor.empty())
-      throw model::InputError({usage_fault(
-          route->tether.empty() ? "--anchor needs --tether" : "--tether needs --anchor", "", "give both, or neither")});
+    if (route->tether.empty() && !route->anchor.empty())
+      throw model::InputError({usage_fault("--anchor needs --tether", "",
+                                           fmt::format("add --tether with one of the kit's tethers: {}",
+                                                       fmt::join(ids_of(yard.model.kit.tethers), ", ")))});
+    if (!route->tether.empty() && route->anchor.empty())
+      throw model::InputError({usage_fault("--tether needs --anchor", "", "add --anchor with " + yard.hook_choices())});
     if (!route->tether.empty()) {
       if (route->alternatives > 0 || route->trade_offs)
         throw model::InputError({usage_fault("--tether is for one route", "",
@@ -88,16 +113,16 @@ Run add_route(CLI::App& app, CommonOptions& options) {
                                              "leave --via out, or ask for each leg by itself")});
       const auto choices =
           search::find_alternative_routes(*yard.graph, profile, request, {.most = route->alternatives});
-      put_out(options, context, choices);
+      put_out_route(options, *route, context, choices);
       return choices.answer.route() ? AnswerFound : NoAnswer;
     }
     if (route->trade_offs) {
       const auto trade_offs = search::find_trade_offs(*yard.graph, profile, request);
-      put_out(options, context, trade_offs);
+      put_out_route(options, *route, context, trade_offs);
       return trade_offs.answer.route() ? AnswerFound : NoAnswer;
     }
     const auto answer = search::route(*yard.graph, profile, request);
-    put_out(options, context, answer);
+    put_out_route(options, *route, context, answer);
     return answer.route() ? AnswerFound : NoAnswer;
   };
 }

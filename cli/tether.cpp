@@ -92,13 +92,15 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
     if (tether->results.empty() == (tether->way.from.empty() || tether->way.to.empty()))
       throw model::InputError(
           {usage_fault("a way is needed", "", "give results of route --json, or --from and --to, but not both")});
-    if (tether->tethers.size() != 1 || tether->anchor.empty())
+    if (tether->tethers.size() != 1)
       throw model::InputError({usage_fault("--tether and --anchor are needed, one of each", "",
                                            "name a tether of the kit, and where it is hooked on")});
     if (tether->other.empty() != tether->other_tether.empty() || tether->other.empty() != tether->other_anchor.empty())
       throw model::InputError(
           {usage_fault("--other, --other-tether and --other-anchor belong together", "", "give all three, or none")});
     const Yard yard(options);
+    if (tether->anchor.empty())
+      throw model::InputError({usage_fault("--tether needs --anchor", "", "add --anchor with " + yard.hook_choices())});
     yard.refuse_buried_rails();
     const search::Profile profile{
         .kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(tether->way.closed)}};

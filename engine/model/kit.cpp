@@ -84,6 +84,10 @@ DesignValues default_design_values() {
                                Confidence::Secondary};
   design.emergency_warn_s = assumed(1200, "two thirds of the emergency return time");
   design.excursion_s = memory(23400, "6.5 h, the usual plan");
+  design.differ_time_s = practice(5);
+  design.differ_moves = practice(1);
+  design.differ_clearance_m = practice(0.05);
+  design.differ_caution_s = practice(5);
   return design;
 }
 

@@ -320,7 +320,11 @@ class KitReader {
         {"rail_load_n", &d.rail_load_n, newtons},
         {"emergency_return_s", &d.emergency_return_s, seconds},
         {"emergency_warn_s", &d.emergency_warn_s, seconds},
-        {"excursion_s", &d.excursion_s, seconds}};
+        {"excursion_s", &d.excursion_s, seconds},
+        {"differ_time_s", &d.differ_time_s, seconds},
+        {"differ_moves", &d.differ_moves, {0, 1000}},
+        {"differ_clearance_m", &d.differ_clearance_m, {0, 10}},
+        {"differ_caution_s", &d.differ_caution_s, seconds}};
     std::vector<std::string> keys;
     for (const auto& [key, quantity, limits] : values) keys.emplace_back(key);
     const Subject subject(reading_, "design values");

@@ -20,15 +20,20 @@ std::string signed_duration(double seconds) {
   return seconds > 0 ? "+" + duration(seconds) : "-" + duration(std::floor(-seconds + 1e-6));
 }
 
-/// A side, or rails of its own; empty where nothing tells the way apart.
+/// A side; else the parts on which it holds rails of its own, beginning with the first of them. Empty where nothing
+/// tells the way apart.
 std::string mark_words(const Context& context, const search::WayMark& mark) {
-  if (mark.part)
-    return fmt::format("over the {} side of {}", face_name(mark.face),
-                       context.structure.parts[mark.part->index()].name);
+  const auto& s = context.structure;
+  if (mark.part) return fmt::format("over the {} side of {}", face_name(mark.face), s.parts[mark.part->index()].name);
   if (mark.rails.empty()) return "";
-  const auto& rails = context.structure.rails;
-  const auto &first = rails[mark.rails.front().index()].id, &last = rails[mark.rails.back().index()].id;
-  return first == last ? "by rail " + first : fmt::format("by rails {} to {}", first, last);
+  std::vector<std::string> parts;
+  for (const auto rail : mark.rails) {
+    const auto& name = s.parts[s.rails[rail.index()].part.index()].name;
+    if (std::find(parts.begin(), parts.end(), name) == parts.end()) parts.push_back(name);
+  }
+  const auto& first = s.rails[mark.rails.front().index()].id;
+  return mark.rails.size() == 1 ? fmt::format("by rail {} of {}", first, parts.front())
+                                : fmt::format("by other rails of {}, {} first", fmt::join(parts, " and "), first);
 }
 
 /// The first sentence of a cause, without what would open a way.
@@ -96,7 +101,7 @@ std::string case_difference(const Context& context, const search::CompareRow& ro
 
 std::string detail::way_name(const Context& context, const search::WayMark& mark) {
   const std::string words = mark_words(context, mark);
-  return words.empty() ? "the same rails with other grips" : words;
+  return words.empty() ? "over the same rails with other grips" : words;
 }
 
 std::string loads_words(const std::vector<std::string>& loads) {
@@ -222,17 +227,38 @@ std::string chart(const std::vector<std::pair<double, double>>& points, const st
 
 }  // namespace
 
-std::string text(const Context& context, const search::TradeOffs& trade_offs) {
-  std::string out = heading(context, trade_offs.answer);
-  if (trade_offs.answer.no_route())
-    return out + refusal(context, trade_offs.answer) + assumptions(context, trade_offs.answer);
+namespace {
+
+/// What there is to choose from.
+std::string trade_off_table(const Context& context, const search::TradeOffs& trade_offs) {
+  std::string out;
   const auto& ways = trade_offs.ways;
-  paragraph(
-      out, "",
-      fmt::format("{} way{}: each is better than every other in something: time, hand moves, seconds in caution zones, "
-                  "or least clearance (told apart by the centimetre). {} partial ways were looked at.",
-                  ways.size(), ways.size() == 1 ? "" : "s", trade_offs.labels),
-      2);
+  const auto& by = trade_offs.differ_by;
+  std::size_t all = 0;
+  for (const auto& way : ways) all += way.stands_for;
+  const std::string steps =
+      fmt::format("{:.0f} s, {:.0f} move{}, {:.2f} m of least clearance or {:.0f} s in caution zones", by.time_s,
+                  by.moves, by.moves == 1 ? "" : "s", by.clearance_m, by.caution_s);
+  const std::string looked_at = fmt::format(" {} partial routes were looked at.", trade_offs.labels);
+  if (ways.size() == 1 && all == 1)
+    paragraph(out, "",
+              "1 route: it is best in time, hand moves, seconds in caution zones and least clearance." + looked_at, 2);
+  else if (ways.size() == 1)
+    paragraph(
+        out, "",
+        fmt::format("1 route: of the {} that are best in some mix of time, hand moves, seconds in caution zones and "
+                    "least clearance, the others hold its rails or differ from it by no more than {}.{}",
+                    all, steps, looked_at),
+        2);
+  else
+    paragraph(
+        out, "",
+        fmt::format(
+            "{} routes: each holds other rails than every other and lies more than {} apart from it. They stand for "
+            "{} that are best in some mix of these; alike are those that differ less, and the quickest of "
+            "them is shown.{}",
+            ways.size(), steps, all, looked_at),
+        2);
   if (trade_offs.is_cut_short)
     paragraph(
         out, "",
@@ -240,15 +266,26 @@ std::string text(const Context& context, const search::TradeOffs& trade_offs) {
                     "for a shorter way, or for fewer limit zones.",
                     trade_offs.most_labels),
         2);
-  out += "\n  #     time  moves  in caution  least clearance       m  beside the quickest\n";
+  out += "\n  #     time  moves  in caution  least clearance       m  alike  beside the quickest\n";
   for (std::size_t i = 0; i < ways.size(); ++i) {
     const auto& route = ways[i].route;
     const std::string row =
-        fmt::format("{:>3}  {:>7}  {:>5}  {:>10}  {:>15}  {:>6}  ", symbol_of(i), duration(route.time_s), route.moves,
-                    duration(route.caution_s), bare_length_down(ways[i].clearance_m), bare_length_up(route.distance_m));
+        fmt::format("{:>3}  {:>7}  {:>5}  {:>10}  {:>15}  {:>6}  {:>5}  ", symbol_of(i), duration(route.time_s),
+                    route.moves, duration(route.caution_s), bare_length_down(ways[i].clearance_m),
+                    bare_length_up(route.distance_m), ways[i].stands_for - 1);
     paragraph(out, row, i == 0 ? "the quickest" : way_name(context, ways[i].mark), row.size());
   }
-  out += "\n";
+  return out + "\n";
+}
+
+}  // namespace
+
+std::string text(const Context& context, const search::TradeOffs& trade_offs) {
+  std::string out = heading(context, trade_offs.answer);
+  if (trade_offs.answer.no_route())
+    return out + refusal(context, trade_offs.answer) + assumptions(context, trade_offs.answer);
+  out += trade_off_table(context, trade_offs);
+  const auto& ways = trade_offs.ways;
   if (ways.size() > 1) {
     std::vector<std::pair<double, double>> moves, clearances;
     for (const auto& way : ways) {
@@ -263,6 +300,18 @@ std::string text(const Context& context, const search::TradeOffs& trade_offs) {
     if (varies(clearances)) out += chart(clearances, "least clearance [m], against time", 2) + "\n";
   }
   return out + assumptions(context, trade_offs.answer);
+}
+
+std::string brief(const Context& context, const search::TradeOffs& trade_offs) {
+  if (trade_offs.answer.no_route()) return brief(context, trade_offs.answer);
+  std::string out = heading(context, trade_offs.answer) + trade_off_table(context, trade_offs);
+  for (std::size_t i = 0; i < trade_offs.ways.size(); ++i) {
+    const auto& way = trade_offs.ways[i];
+    paragraph(out, "", fmt::format("Route {}: {}", symbol_of(i), i == 0 ? "the quickest" : way_name(context, way.mark)),
+              2);
+    out += brief_page(context, trade_offs.answer, way.route);
+  }
+  return out + std::string(caution) + "\n";
 }
 
 // ---- compare --------------------------------------------------------------------------------------------------------

@@ -128,12 +128,12 @@ std::string csv(const Context& context, const search::Alternatives& choices) {
 }
 
 std::string csv(const Context& context, const search::TradeOffs& trade_offs) {
-  std::string out = record({"way", "name", "time_s", "moves", "caution_s", "clearance_m", "distance_m"});
+  std::string out = record({"way", "name", "time_s", "moves", "caution_s", "clearance_m", "distance_m", "stands_for"});
   for (std::size_t i = 0; i < trade_offs.ways.size(); ++i) {
     const auto& way = trade_offs.ways[i];
     out += record({std::to_string(i + 1), way_name(context, way.mark), up(way.route.time_s),
                    std::to_string(way.route.moves), up(way.route.caution_s), down(way.clearance_m),
-                   up(way.route.distance_m)});
+                   up(way.route.distance_m), std::to_string(way.stands_for)});
   }
   return out;
 }

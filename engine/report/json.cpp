@@ -268,6 +268,28 @@ class RouteJson {
       legs.push_back(entry);
     }
     out["legs"] = legs;
+    out["brief"] = write_brief(route);
+    return out;
+  }
+
+  /// The sentences that are told to the crew.
+  Json write_brief(const search::Route& route) const {
+    Json out = Json::array();
+    for (const auto& each : brief_sentences(c_, route)) {
+      const auto& stretch = route.stretches[each.stretch];
+      Json sides = Json::array();
+      for (const auto side : stretch.sides) sides.push_back(face_name(side));
+      out.push_back({{"leg", stretch.leg},
+                     {"first_row", stretch.first_row},
+                     {"last_row", stretch.last_row},
+                     {"part", c_.structure.parts[stretch.part.index()].id},
+                     {"sides", sides},
+                     {"text", each.text},
+                     {"notes", each.notes},
+                     {"distance_m", rounded(stretch.distance_m)},
+                     {"moves", stretch.moves},
+                     {"at_s", rounded(route.legs[stretch.leg].rows[stretch.last_row].total_time_s)}});
+    }
     return out;
   }
 
@@ -393,6 +415,11 @@ std::string json(const Context& context, const search::TradeOffs& trade_offs) {
   out["labels"] = trade_offs.labels;
   out["most_labels"] = trade_offs.most_labels;
   out["complete"] = !trade_offs.is_cut_short;
+  const auto& by = trade_offs.differ_by;
+  out["differ_by"] = {{"time_s", rounded(by.time_s)},
+                      {"moves", rounded(by.moves)},
+                      {"clearance_m", rounded(by.clearance_m)},
+                      {"caution_s", rounded(by.caution_s)}};
   Json ways = Json::array();
   for (const auto& way : trade_offs.ways)
     ways.push_back({{"name", way_name(context, way.mark)},
@@ -400,6 +427,7 @@ std::string json(const Context& context, const search::TradeOffs& trade_offs) {
                     {"moves", way.route.moves},
                     {"caution_s", rounded_up(way.route.caution_s)},
                     {"clearance_m", rounded_down(way.clearance_m)},
+                    {"stands_for", way.stands_for},
                     {"route", writer.write_route(way.route)}});
   out["ways"] = ways;
   writer.finish(out);

@@ -22,6 +22,18 @@ namespace {
 
 constexpr std::size_t label_width = 20;  // of the lines of the summary
 
+const char* zone_kind(const search::ZoneContact& contact) {
+  switch (contact.effect) {
+    case model::ZoneEffect::Forbid:
+      return "keep-out zone";
+    case model::ZoneEffect::Caution:
+      return "caution zone";
+    case model::ZoneEffect::Limit:
+      return "limit zone";
+  }
+  return "zone";
+}
+
 class RouteText {
  public:
   RouteText(const Context& context, const Answer& answer) : c_(context), s_(context.structure), a_(answer) {}
@@ -38,6 +50,34 @@ class RouteText {
       }
     }
     write_assumptions();
+    return std::move(out_);
+  }
+
+  std::string write_brief() {
+    write_heading();
+    if (const auto* route = a_.route())
+      write_brief_of(*route);
+    else
+      write_refusal(*a_.no_route());
+    return end_brief();
+  }
+
+  std::string write_brief_of(const Alternatives& choices) {
+    write_heading();
+    if (const auto* refusal = a_.no_route()) {
+      write_refusal(*refusal);
+    } else {
+      write_choice_table(choices);
+      for (std::size_t i = 0; i < choices.ways.size(); ++i) {
+        paragraph("", fmt::format("Route {}: {}", i + 1, way_name(c_, choices.ways[i].mark)), 2);
+        write_brief_of(choices.ways[i].route);
+      }
+    }
+    return end_brief();
+  }
+
+  std::string write_brief_alone(const Route& route) {
+    write_brief_of(route);
     return std::move(out_);
   }
 
@@ -66,9 +106,9 @@ class RouteText {
 
  private:
   void write_heading() {
-    std::vector<std::string> stops = {a_.request.from};
-    stops.insert(stops.end(), a_.request.via.begin(), a_.request.via.end());
-    stops.push_back(a_.request.to);
+    std::vector<std::string> stops = {place_name(c_, a_.request.from)};
+    for (const auto& via : a_.request.via) stops.push_back(place_name(c_, via));
+    stops.push_back(place_name(c_, a_.request.to));
     paragraph("", fmt::format("{}: {}", s_.name, fmt::join(stops, " -> ")), 4);
     std::string how =
         fmt::format("least {}{}, suit {}", objective_name(a_.request.by), a_.is_priced ? price_words : "", a_.suit);
@@ -81,20 +121,58 @@ class RouteText {
     out_ += "\n";
   }
 
+  // ---- a route as it is told to the crew --------------------------------------------------------------------------
+
+  void write_brief_of(const Route& route) {
+    const auto sentences = brief_sentences(c_, route);
+    const std::size_t width = std::to_string(sentences.size()).size();
+    for (const auto& each : sentences) {
+      const std::string number = fmt::format("  {:>{}}. ", each.stretch + 1, width);
+      paragraph(number, each.text, number.size());
+      for (const auto& note : each.notes) paragraph(std::string(number.size(), ' '), note, number.size() + 2);
+    }
+    out_ += "\n";
+    std::string words = fmt::format("{} in {} over {}.", duration(route.time_s), hand_moves(route.moves),
+                                    length_up(c_.options, route.distance_m));
+    if (std::isfinite(route.clearance.value_m)) words += fmt::format(" Least clearance {}.", clearance_words(route));
+    paragraph("", words, 2);
+    write_certainty(route);
+    out_ += "\n";
+  }
+
+  std::string end_brief() {
+    out_ += caution;
+    out_ += "\n";
+    return std::move(out_);
+  }
+
   // ---- a route ----------------------------------------------------------------------------------------------------
 
   void write_route(const Route& route) {
     for (std::size_t leg = 0; leg < route.legs.size(); ++leg) {
       const auto& l = route.legs[leg];
       if (route.legs.size() > 1)
-        out_ += fmt::format("Leg {}: {} -> {}, {} in {} over {}\n", leg + 1, l.from, l.to, duration(l.time_s),
-                            hand_moves(l.moves), length_up(c_.options, l.distance_m));
+        out_ +=
+            fmt::format("Leg {}: {} -> {}, {} in {} over {}\n", leg + 1, place_name(c_, l.from), place_name(c_, l.to),
+                        duration(l.time_s), hand_moves(l.moves), length_up(c_.options, l.distance_m));
       write_table(route, leg);
       out_ += "\n";
     }
     out_ += fmt::format("{} in {} over {}.\n", duration(route.time_s), hand_moves(route.moves),
                         length_up(c_.options, route.distance_m));
     if (a_.quicker) write_quicker(*a_.quicker);
+    write_certainty(route);
+    summary_line("Time by cause", time_words(route.time_by_cause));
+    summary_line("Least clearance", clearance_words(route));
+    if (route.load_clearance) summary_line("Room for the load", load_words(route));
+    write_carried(route);
+    if (route.tether) summary_line("Tether", tether_words(*route.tether));
+    write_zones(route);
+    write_band(route);
+    out_ += "\n";
+  }
+
+  void write_certainty(const Route& route) {
     if (!a_.is_certain) paragraph("", "The search was cut short: a better way may exist.", 2);
     if (a_.may_save)
       paragraph("",
@@ -104,14 +182,6 @@ class RouteText {
                                 : "the load in tow depends on so many last moves that not all could be told apart",
                             saving_words()),
                 2);
-    summary_line("Time by cause", time_words(route.time_by_cause));
-    summary_line("Least clearance", clearance_words(route));
-    if (route.load_clearance) summary_line("Room for the load", load_words(route));
-    write_carried(route);
-    if (route.tether) summary_line("Tether", tether_words(*route.tether));
-    write_zones(route);
-    write_band(route);
-    out_ += "\n";
   }
 
   void write_quicker(const search::Quicker& quicker) {
@@ -222,7 +292,7 @@ class RouteText {
     std::vector<std::string> near;
     for (const auto& contact : row.zones) {
       if (contact.inside_s > 0)
-        out.push_back(entered_words(contact));
+        out.push_back(detail::entered_words(c_, contact));
       else
         near.push_back(fmt::format("{} {} {}", zone_kind(contact), zone_of(contact).id,
                                    length_down(c_.options, contact.nearest_m)));
@@ -305,30 +375,13 @@ class RouteText {
 
   const model::Zone& zone_of(const search::ZoneContact& contact) const { return s_.zones[contact.zone.index()]; }
 
-  static const char* zone_kind(const search::ZoneContact& contact) {
-    switch (contact.effect) {
-      case model::ZoneEffect::Forbid:
-        return "keep-out zone";
-      case model::ZoneEffect::Caution:
-        return "caution zone";
-      case model::ZoneEffect::Limit:
-        return "limit zone";
-    }
-    return "zone";
-  }
-
-  std::string entered_words(const search::ZoneContact& contact) const {
-    return fmt::format("CAUTION: {} in {} {}: {}", duration(contact.inside_s), zone_kind(contact), zone_of(contact).id,
-                       zone_of(contact).reason);
-  }
-
   void write_zones(const Route& route) {
     if (route.zones.empty()) return summary_line("Zones", "none entered, none near the corridor");
     const char* label = "Zones";
     for (const auto& contact : route.zones) {
       std::string words;
       if (contact.inside_s > 0) {
-        words = entered_words(contact);
+        words = detail::entered_words(c_, contact);
         if (contact.effect == model::ZoneEffect::Limit)
           words += fmt::format(" (at most {} allowed)", duration(zone_of(contact).limit_s));
       } else {
@@ -355,9 +408,7 @@ class RouteText {
                           fmt::format("nothing fragile or no-touch within {} of the way ({})", band, kick));
     summary_line("Kick band", fmt::format("within {} of the way, where hardware must bear a kick ({}):", band, kick));
     for (const auto& item : route.band) {
-      std::string words = fmt::format("- {}, {}: {} away at row {}", s_.parts[item.part.index()].name,
-                                      item.no_touch ? (item.fragile ? "no-touch and fragile" : "no-touch") : "fragile",
-                                      length_down(c_.options, item.distance_m), item.row);
+      std::string words = fmt::format("- {} at row {}", detail::band_words(c_, item), item.row);
       if (route.legs.size() > 1) words += fmt::format(" of leg {}", item.leg + 1);
       summary_line("", words);
     }
@@ -367,13 +418,15 @@ class RouteText {
 
   void write_choice_table(const Alternatives& choices) {
     const auto& limits = choices.limits;
-    paragraph("",
-              fmt::format(
-                  "{} of at most {} ways that differ: each at most {:.2f} times the best, at most {:.0f} % of it on "
-                  "rails of those before, and no detour within any stretch of {:.0f} % of the best. Criteria: Abraham, "
-                  "Delling, Goldberg and Werneck, 2013; the three numbers are this engine's choice.",
-                  choices.ways.size(), limits.most, limits.stretch, 100 * limits.sharing, 100 * limits.locally),
-              2);
+    paragraph(
+        "",
+        fmt::format(
+            "{} of at most {} routes that differ, those along another side first: each at most {:.2f} times the "
+            "best, at most {:.0f} % of it on rails of those before, and no detour within any stretch of {:.0f} % of "
+            "the best. Criteria: Abraham, Delling, Goldberg and Werneck, 2013; the three numbers are this engine's "
+            "choice.",
+            choices.ways.size(), limits.most, limits.stretch, 100 * limits.sharing, 100 * limits.locally),
+        2);
     const bool has_price =
         std::any_of(choices.ways.begin(), choices.ways.end(), [](const auto& way) { return way.route.price_s > 0; });
     if (has_price)
@@ -461,6 +514,27 @@ std::string text(const Context& context, const Answer& answer) { return RouteTex
 
 std::string text(const Context& context, const Alternatives& choices) {
   return RouteText(context, choices.answer).write_choices(choices);
+}
+
+std::string detail::entered_words(const Context& context, const search::ZoneContact& contact) {
+  const auto& zone = context.structure.zones[contact.zone.index()];
+  return fmt::format("CAUTION: {} in {} {}: {}", duration(contact.inside_s), zone_kind(contact), zone.id, zone.reason);
+}
+
+std::string detail::band_words(const Context& context, const search::BandItem& item) {
+  return fmt::format("{}, {}: {} away", context.structure.parts[item.part.index()].name,
+                     item.no_touch ? (item.fragile ? "no-touch and fragile" : "no-touch") : "fragile",
+                     length_down(context.options, item.distance_m));
+}
+
+std::string brief(const Context& context, const Answer& answer) { return RouteText(context, answer).write_brief(); }
+
+std::string detail::brief_page(const Context& context, const Answer& answer, const Route& route) {
+  return RouteText(context, answer).write_brief_alone(route);
+}
+
+std::string brief(const Context& context, const Alternatives& choices) {
+  return RouteText(context, choices.answer).write_brief_of(choices);
 }
 
 std::string detail::heading(const Context& context, const Answer& answer) {

@@ -58,6 +58,12 @@ inline constexpr const char* price_words = " and price of caution zones";
 [[nodiscard]] std::string heading(const Context& context, const search::Answer& answer);
 [[nodiscard]] std::string refusal(const Context& context, const search::Answer& answer);
 [[nodiscard]] std::string assumptions(const Context& context, const search::Answer& answer);
+/// `CAUTION: 0:00:12 in caution zone view: in the camera's view`.
+[[nodiscard]] std::string entered_words(const Context& context, const search::ZoneContact& contact);
+/// `dish, no-touch and fragile: 0.34 m away`.
+[[nodiscard]] std::string band_words(const Context& context, const search::BandItem& item);
+/// The sentences of one of several routes, and its totals.
+[[nodiscard]] std::string brief_page(const Context& context, const search::Answer& answer, const search::Route& route);
 /// Where a number comes from: `SSP 50005, 14.5.3; from memory, verify`.
 [[nodiscard]] std::string origin_words(const model::Quantity& quantity);
 /// The sentence of a finding without the source of its design value.

@@ -14,6 +14,16 @@ namespace holdfast::search::detail {
 /// The side on which `way` goes farthest beyond what any of the others goes there, from 0.3 m on; and its own rails.
 [[nodiscard]] WayMark find_mark(const Route& way, std::span<const Route* const> others);
 
+/// The steps, among the constants that the answer used.
+void add_differ_by(Answer& answer, const model::DesignValues& design);
+
+/// No more than `by` apart in any criterion.
+[[nodiscard]] bool is_within(const DifferBy& by, const Route& a, double a_clearance_m, const Route& b,
+                             double b_clearance_m);
+
+/// Goes along a side of a part, for 1 m at least, that none of the others holds for 0.3 m.
+[[nodiscard]] bool has_other_side(const Route& way, std::span<const Route* const> others);
+
 /// The grips and moves of a route of this graph.
 [[nodiscard]] std::vector<LegWay> legs_of(const graph::HandrailGraph& graph, const Route& route);
 

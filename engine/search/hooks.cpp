@@ -99,9 +99,8 @@ Hook find_hook(const HandrailGraph& graph, const std::string& name, const Vec3& 
       if (rail.use.tether) names.push_back(rail.id);
     const auto likely = model::nearest_names(name, names);
     refuse("unknown-anchor", fmt::format("anchor \"{}\" is not in this model", name), name,
-           likely.empty()
-               ? "give the id of an anchor, or of a rail whose `for:` lists tether"
-               : fmt::format("did you mean {}? A rail whose `for:` lists tether will do too", fmt::join(likely, ", ")));
+           likely.empty() ? "give " + hook_choices(graph)
+                          : fmt::format("did you mean {}? Else give {}", fmt::join(likely, ", "), hook_choices(graph)));
   }
   const auto end = lift_off(graph.scene(), hook.at);
   if (!end)
@@ -126,6 +125,14 @@ void check_first_line(const HandrailGraph& graph, const model::Tether& tether, c
          fmt::format("from {} to where the way begins the line runs {}", hook.name,
                      hit ? "into " + graph.structure().parts[hit->part.index()].id : "too close to structure"),
          hook.name, "take an anchor in sight of the start");
+}
+
+std::string hook_choices(const HandrailGraph& graph) {
+  std::vector<std::string> ids;
+  for (const auto& anchor : graph.structure().anchors)
+    if (is_present(graph, anchor)) ids.push_back(anchor.id);
+  const std::string rail = "a rail whose `for:` lists tether";
+  return ids.empty() ? rail : fmt::format("one of the anchors {}, or {}", fmt::join(ids, ", "), rail);
 }
 
 std::vector<Hook> find_anchors(const HandrailGraph& graph) {

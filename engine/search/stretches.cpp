@@ -170,15 +170,15 @@ class StretchFinder {
     for (Passed& each : passed) stretch.landmarks.push_back(each.landmark);
   }
 
-  /// The part itself, those that the route comes from and goes on to, and what was told the sentence before.
+  /// Parts that the leg goes along are named by that, and what was told the sentence before is known.
   [[nodiscard]] bool is_part_near(std::size_t index, PartId part) const {
-    const Stretch& stretch = stretches_[index];
-    if (stretch.part == part) return true;
-    if (index + 1 < stretches_.size() && stretches_[index + 1].part == part) return true;
+    const std::size_t leg = stretches_[index].leg;
+    if (std::any_of(stretches_.begin(), stretches_.end(),
+                    [&](const Stretch& each) { return each.leg == leg && each.part == part; }))
+      return true;
     if (index == 0) return false;
-    const Stretch& before = stretches_[index - 1];
-    return before.part == part || std::any_of(before.landmarks.begin(), before.landmarks.end(),
-                                              [&](const Landmark& landmark) { return landmark.part == part; });
+    const auto& before = stretches_[index - 1].landmarks;
+    return std::any_of(before.begin(), before.end(), [&](const Landmark& landmark) { return landmark.part == part; });
   }
 
   /// Nearest approach of the body to a part in sight, where the part lies to a side of the path rather than ahead or

@@ -170,6 +170,9 @@ TradeOffs find_trade_offs(const HandrailGraph& graph, const Profile& priced, con
     result.ways.push_back({best, {}, std::floor(best.clearance.value_m / width_unit_m) * width_unit_m});
   std::stable_sort(result.ways.begin(), result.ways.end(),
                    [](const TradeOff& x, const TradeOff& y) { return x.route.time_s < y.route.time_s; });
+  result.differ_by = differ_by(profile.kit.design);
+  result.ways = join_alike(std::move(result.ways), result.differ_by);
+  detail::add_differ_by(result.answer, profile.kit.design);
   for (std::size_t i = 0; i < result.ways.size(); ++i) {
     // Against the quickest: with many ways on the table no side is one way's alone.
     const Route* other = &result.ways[i == 0 ? result.ways.size() - 1 : 0].route;

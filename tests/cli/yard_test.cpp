@@ -107,7 +107,7 @@ TEST(DemoYard, HasAlternativesThatAreNamedByWhereTheyGo) {
 TEST(DemoYard, TradesMovesAndCautionForTime) {
   const auto set = answer("--from lock-hatch --to radiator-valve-forward --trade-offs");
   EXPECT_EQ(set["complete"], true);
-  ASSERT_GE(set["ways"].size(), 3u);
+  ASSERT_GE(set["ways"].size(), 2u) << "of five, three differ by less than a planner can tell";
   EXPECT_LT(set["ways"][1]["caution_s"], set["ways"][0]["caution_s"]);
 }
 

@@ -165,7 +165,9 @@ TEST_F(Browser, ChartsAComparisonAndShowsWhyNot) {
 
 TEST_F(Browser, ChartsTradeOffsAndListsTheWayHome) {
   auto& yard = demo_yard();
-  const auto document = yard.json(search::find_trade_offs(yard.graph(), yard.profile(), to_batteries));
+  // There, more than one can be told apart.
+  const search::RouteRequest to_radiator{.from = "lock-hatch", .to = "radiator-valve-forward"};
+  const auto document = yard.json(search::find_trade_offs(yard.graph(), yard.profile(), to_radiator));
   const auto home = yard.json(search::compute_home(yard.graph(), yard.profile(), {.hatches = {"lock-hatch"}}));
   expect_page("trade-off-chart-and-home", yard.picture({document, home}), document);
 }

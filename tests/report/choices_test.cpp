@@ -29,6 +29,7 @@ search::TradeOffs trade_offs() {
     way.clearance_m = 0.55;
     set.ways.push_back(std::move(way));
   }
+  set.differ_by = {5, 1, 0.05, 5};
   set.labels = 1234, set.most_labels = 2000;
   return set;
 }
@@ -36,7 +37,7 @@ search::TradeOffs trade_offs() {
 TEST(TradeOffPage, ChartsWhatVariesAndNothingElse) {
   const sample::Desk desk;
   const auto page = text(desk.context, trade_offs());
-  EXPECT_THAT(page, HasSubstr("3 ways: each is better than every other in something"));
+  EXPECT_THAT(page, HasSubstr("3 routes: each holds other rails than every other and lies more than"));
   EXPECT_THAT(page, HasSubstr("  1  0:01:40     30"));
   EXPECT_THAT(page, HasSubstr("hand moves, against time"));
   EXPECT_THAT(page, Not(HasSubstr("least clearance [m], against time"))) << "all ways have the same";

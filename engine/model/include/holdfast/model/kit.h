@@ -157,6 +157,10 @@ struct DesignValues {
   Quantity emergency_return_s;  ///< home within
   Quantity emergency_warn_s;
   Quantity excursion_s;
+  Quantity differ_time_s;  ///< routes that differ by less in each of these are one to a planner: time ...
+  Quantity differ_moves;
+  Quantity differ_clearance_m;
+  Quantity differ_caution_s;  ///< ... and seconds in caution zones
 };
 
 /// One entry of the kit file as it was read, with what was set for this run.

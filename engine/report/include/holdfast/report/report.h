@@ -43,6 +43,12 @@ struct Context {
 /// One row a waypoint, RFC 4180, with a header line. A refusal has the header alone.
 [[nodiscard]] std::string csv(const Context& context, const search::Answer& answer);
 
+/// The route as it is told to the crew: one sentence a part and side of it, cautions and tether swaps where they fall,
+/// without constants and digests. A refusal as in `text`. Of several ways: the table, then each so.
+[[nodiscard]] std::string brief(const Context& context, const search::Answer& answer);
+[[nodiscard]] std::string brief(const Context& context, const search::Alternatives& choices);
+[[nodiscard]] std::string brief(const Context& context, const search::TradeOffs& trade_offs);
+
 /// Several ways: a table to choose from, then each in full; CSV has the ways' rows, with the number of the way.
 [[nodiscard]] std::string text(const Context& context, const search::Alternatives& choices);
 [[nodiscard]] std::string json(const Context& context, const search::Alternatives& choices);

@@ -30,6 +30,17 @@ namespace holdfast::report {
 [[nodiscard]] std::string where_words(const Context& context, const search::Row& row);
 /// Which zones a row enters, and which it comes near, a note each.
 [[nodiscard]] std::vector<std::string> zone_notes(const Context& context, const search::Row& row);
+/// The name of a place that was asked for by its id; the id beside it where others have that name. What is not a place
+/// stands as asked.
+[[nodiscard]] std::string place_name(const Context& context, const std::string& asked);
+/// What the crew is told of one stretch of a route, and what must be minded there: cautions and tether swaps.
+struct BriefSentence {
+  std::size_t stretch = 0;  ///< into Route::stretches
+  std::string text;  ///< `Over to the mast, turning 90 deg, toward zenith along its aft side, 3.19 m, at 0:01:43.`
+  std::vector<std::string> notes;
+};
+/// In order. The distance is the sentence's own, the time is that at its end, from the start of the route.
+[[nodiscard]] std::vector<BriefSentence> brief_sentences(const Context& context, const search::Route& route);
 /// `0.55`, `0.60+` for at least that, `open` where there is no structure.
 [[nodiscard]] std::string clearance_cell(const search::LowerBound& bound);
 /// What is left of it beyond the suit's corridor, never below 0.

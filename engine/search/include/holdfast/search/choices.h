@@ -33,6 +33,12 @@ struct AlternativeLimits {
   double locally = 0.25;  ///< no detour within any stretch of this fraction of the best's cost
 };
 
+/// What a planner can tell apart: routes differ when they hold other rails and lie more than one of these apart.
+struct DifferBy {
+  double time_s = 0, moves = 0, clearance_m = 0, caution_s = 0;
+};
+[[nodiscard]] DifferBy differ_by(const model::DesignValues& design);
+
 struct Choice {
   Route route;
   WayMark mark;
@@ -46,7 +52,9 @@ struct Alternatives {
   AlternativeLimits limits;
 };
 
-/// Requires: no via places. With loads, only ways on which they fit. Ways that overstay a limit zone are left out.
+/// Routes that go along another side of a body come before those that only hold other rails; no two that a planner
+/// cannot tell apart (`DifferBy`). Requires: no via places. With loads, only ways on which they fit. Ways that overstay
+/// a limit zone are left out.
 [[nodiscard]] Alternatives find_alternative_routes(const graph::HandrailGraph& graph, const Profile& profile,
                                                    const RouteRequest& request, const AlternativeLimits& limits = {});
 
@@ -54,20 +62,27 @@ struct Alternatives {
 
 struct TradeOff {
   Route route;
-  WayMark mark;            ///< beside the quickest; of the quickest, beside the last
-  double clearance_m = 0;  ///< least over the way, rounded down to the centimetres that ways are told apart by
+  WayMark mark;                ///< beside the quickest; of the quickest, beside the last
+  double clearance_m = 0;      ///< least over the way, rounded down to the centimetres that ways are told apart by
+  std::size_t stands_for = 1;  ///< ways that differ too little to be told apart from it, itself included
 };
 
 struct TradeOffs {
   Answer answer;               ///< the quickest way, or why there is none
-  std::vector<TradeOff> ways;  ///< by time; no two the same in all criteria
+  std::vector<TradeOff> ways;  ///< by time; no two alike in rails, nor within `differ_by` in all criteria
   std::size_t labels = 0;      ///< partial ways looked at
   std::size_t most_labels = 0;
   bool is_cut_short = false;  ///< the label limit was reached: the set may lack ways
+  DifferBy differ_by;
 };
 
+/// Ways by time, each of the first way that is left and of those that cannot be told apart from it made one: they hold
+/// the same rails, or lie within `by` of it in all criteria. What is kept is kept as it is. Requires: sorted by time.
+[[nodiscard]] std::vector<TradeOff> join_alike(std::vector<TradeOff> ways, const DifferBy& by);
+
 /// Every combination of time, hand moves, seconds in caution zones and least clearance (in centimetres) that no other
-/// way betters in all; exact unless cut short. Clearances are refined first. Legs and limit zones as in `route`.
+/// way betters in all, exact unless cut short; of those that cannot be told apart, the quickest. Clearances are refined
+/// first. Legs and limit zones as in `route`.
 [[nodiscard]] TradeOffs find_trade_offs(const graph::HandrailGraph& graph, const Profile& profile,
                                         const RouteRequest& request, std::size_t most_labels = 2'000'000);
 

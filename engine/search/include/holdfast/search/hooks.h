@@ -37,6 +37,10 @@ struct Hook {
 /// `unknown-anchor` with the nearest names, `absent-place`, `not-for-tethers`.
 [[nodiscard]] Hook find_hook(const graph::HandrailGraph& graph, const std::string& name, const Vec3& near);
 
+/// Where a tether may be hooked on in this configuration, for remedies: `one of the anchors a, b, or a rail whose
+/// `for:` lists tether`.
+[[nodiscard]] std::string hook_choices(const graph::HandrailGraph& graph);
+
 /// Throws `model::InputError` where a mover at `body` cannot be on the tether: `tether-short` where it does not reach
 /// from the hook, `no-free-line` where structure is in between.
 void check_first_line(const graph::HandrailGraph& graph, const model::Tether& tether, const Hook& hook,
