@@ -135,19 +135,24 @@ class Adder {
       for (const auto& pose : route.legs[leg].poses) add(pose, way);
     }
     if (work.empty()) return;
-    // Work is done standing: where a leg starts, and where the last one ends.
-    std::size_t next = 0;
-    for (std::size_t i = 0; i < way.rows.size(); ++i)
-      if (i == 0 || way.rows[i].leg != way.rows[i - 1].leg) do_work(way.rows[i], work[next++]);
+    // Work is done standing: where a leg starts, before what starting off takes, and where the last one ends.
+    std::size_t leg = 0;
+    double arrived_s = 0;
+    for (std::size_t i = 0; i < way.rows.size(); ++i) {
+      if (i > 0 && way.rows[i].leg == way.rows[i - 1].leg) continue;
+      do_work(way.rows[i], work[leg], arrived_s);
+      arrived_s = route.legs[leg++].rows.back().total_time_s;
+    }
     search::Row end = route.legs.back().rows.back();
     end.kind = search::RowKind::Start;
-    end.distance_m = 0, end.moves = 0, end.total_time_s = route.time_s;
+    end.distance_m = 0, end.moves = 0;
     way.rows.push_back(row_of(end, route.legs.size() - 1));
-    do_work(way.rows.back(), work.back());
+    do_work(way.rows.back(), work.back(), arrived_s);
   }
 
-  static void do_work(Row& row, const report::ReadWork& work) {
+  static void do_work(Row& row, const report::ReadWork& work, double arrived_s) {
     row.what = work.text, row.time = duration(work.time_s);
+    row.at_s = arrived_s + work.time_s, row.total_time = duration(row.at_s);
   }
 
   Row row_of(const search::Row& read, std::size_t leg) const {
