@@ -118,6 +118,7 @@ class Describer {
     row.clearance = {std::numeric_limits<double>::infinity(), false};
     row.hand = g.hand, row.body = graph_.body_point(at), row.outward = g.outward;
     leg_row_ = leg.rows.size();
+    has_swap_ = false;
     leg.rows.push_back(std::move(row));
   }
 
@@ -133,7 +134,7 @@ class Describer {
     const Grip& b = grip(to);
     const Move& move = graph_.move(id);
     const bool is_same_rail = a.rail == b.rail && a.direction == b.direction;
-    if (leg.rows.back().kind == RowKind::Start || !is_same_rail) {
+    if (leg.rows.back().kind == RowKind::Start || !is_same_rail || has_swap_) {
       open_row(leg, kind_of(a, b, move, is_same_rail), to);
       Row& row = leg.rows.back();
       if (is_same_rail) {
@@ -194,6 +195,7 @@ class Describer {
     route_.tether->swaps.push_back({route_.legs.size(), leg_row_, leg.poses.size() - 1, hook.name, hook.at,
                                     static_cast<double>(out_) / cost_units_per_metre, route_.time_s});
     out_ = tether_->rehook(at)->out;
+    has_swap_ = true;
     totals(row);
     note_tether(row);
   }
@@ -387,6 +389,7 @@ class Describer {
   std::size_t leg_row_ = 0;  // the row being filled
   LoadSpace::State state_ = 0;
   std::int64_t out_ = 0;             // of the tether, in units of a cost
+  bool has_swap_ = false;            // a tether swap ends the row being filled
   std::span<const ZoneId> entered_;  // by a load, in the move being told
 };
 
