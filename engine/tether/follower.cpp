@@ -86,7 +86,6 @@ void Follower::swap_to(const std::string& name, const Step& step) {
 void Follower::look(double since_s) {
   const TautLine& line = reel_.line();
   row_.most_m = std::max(row_.most_m, line.length_m);
-  row_.is_settled = row_.is_settled && line.is_settled;
   for (const auto part : bearings_of(graph_.scene(), line)) add_once(row_.bears_on, part);
   auto now = points_of(line);
   if (last_line_.empty()) last_line_ = now;

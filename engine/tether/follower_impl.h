@@ -51,7 +51,6 @@ class Follower {
   std::vector<Vec3> last_line_;  // at the last look; empty: a new hook
   struct Row {                   // since the last mark
     double most_m = 0;
-    bool is_settled = true;
     std::vector<model::PartId> bears_on;
     std::vector<model::ZoneId> zones;
   } row_;

@@ -46,7 +46,7 @@ enum class Face { Zenith, Nadir, Port, Starboard, Forward, Aft };
 /// along_from_m.
 enum class RowKind {
   Start,      ///< the grip a leg starts at; no moves
-  Along,      ///< along the rail that the leg starts on
+  Along,      ///< along the rail that the leg starts on, or on along a rail after a tether swap
   Gap,        ///< across to another rail of the same part
   Edge,       ///< round an edge of the same part: to an outward direction at least `edge_turn_rad` away
   PartChange  ///< over to a rail of another part
@@ -212,7 +212,8 @@ struct Cause {
   std::string load;                         ///< LoadTooTight, Zones: the load that stops there
   /// LoadTooTight: a load of this fraction of its size passes; 0: none of its shape does; nothing: not looked for.
   std::optional<double> fraction = std::nullopt;
-  std::vector<model::ZoneId> zones;  ///< Zones: the set that, lifted, opens a way; InZone: the zones
+  /// Zones: the set that, lifted, opens a way; InZone: the zones; Tether: those that its line enters; empty: too short.
+  std::vector<model::ZoneId> zones;
   std::vector<model::RailId> rails;  ///< Closures: rails that, reopened, open a way
   bool opens_alone = false;          ///< waived alone, a route exists ...
   double then_time_s = 0;            ///< ... which takes this long
@@ -246,8 +247,8 @@ struct Answer {
   std::vector<std::string> loads;  ///< ids; empty: none
   std::vector<UsedValue> used;
   double clearance_tolerance_m = 0.005;
-  /// Set where the route with a load in tow is not proven the best: another may save at most this, in seconds, metres
-  /// or moves by the objective.
+  /// Set where the route (with a load in tow, or with zones for tethers) is not proven the best: another may save at
+  /// most this, in seconds, metres or moves by the objective.
   std::optional<double> may_save = std::nullopt;
   [[nodiscard]] bool is_proven_best() const { return !may_save.has_value(); }
   bool is_certain = true;  ///< false: a search ran out of labels or states; the refusal may be wrong
