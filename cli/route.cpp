@@ -5,6 +5,7 @@
 
 #include "common.h"
 #include "holdfast/search/choices.h"
+#include "holdfast/tether/tether.h"
 
 namespace holdfast::cli {
 
@@ -42,8 +43,10 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       ->check(named())
       ->type_name("ID")
       ->take_all();
-  verb->add_option("--tether", route->tether,
-                   "safety tether of the kit: its length is a limit; says where to hook on anew")
+  verb->add_option(
+          "--tether", route->tether,
+          "safety tether of the kit: its length is a limit, its line stays out of tether zones; says where tether "
+          "swaps are needed")
       ->check(named())
       ->type_name("ID");
   verb->add_option("--anchor", route->anchor, "where it is hooked on at the start: an anchor, or a rail for tethers")
@@ -73,7 +76,7 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       "  holdfast route models/yard --from lock-hatch --to battery-bay --load bulky-bag --alternatives 3\n"
       "      three ways that differ, with the bulky bag in tow\n"
       "  holdfast route models/yard --from lock-hatch --to battery-bay --tether reel-15 --anchor hatch-anchor-1\n"
-      "      on a tether that is too short for the whole way: where to hook on anew\n"
+      "      on a tether that is too short for the whole path: where tether swaps are needed\n"
       "  holdfast route models/yard --from lock-hatch --to dish-service --brief\n"
       "      the same in words for the crew, without the constants\n\n"
       "Exit code 1 when there is no way: the answer then says why, and what would open one.");
@@ -121,7 +124,7 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       put_out_route(options, *route, context, trade_offs);
       return trade_offs.answer.route() ? AnswerFound : NoAnswer;
     }
-    const auto answer = search::route(*yard.graph, profile, request);
+    const auto answer = tether::route_on_tether(*yard.graph, profile, request);
     put_out_route(options, *route, context, answer);
     return answer.route() ? AnswerFound : NoAnswer;
   };

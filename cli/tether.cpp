@@ -1,5 +1,7 @@
 #include "holdfast/tether/tether.h"
 
+#include <algorithm>
+
 #include "common.h"
 
 namespace holdfast::cli {
@@ -33,11 +35,10 @@ ExitCode hold(const CommonOptions& options, const TetherOptions& asked) {
   return found.holds.empty() ? NoAnswer : AnswerFound;
 }
 
-bool is_all_well(const tether::TetherCheck& check, const model::Structure& structure) {
-  for (const auto& mark : check.marks)
-    for (const auto zone : mark.zones)
-      if (structure.zones[zone.index()].effect == model::ZoneEffect::Forbid) return false;
-  if (check.fails_at) return false;
+bool is_all_well(const tether::TetherCheck& check) {
+  if (check.fails_at ||
+      std::any_of(check.zones.begin(), check.zones.end(), [](const auto& z) { return !z.is_allowed; }))
+    return false;
   if (check.clean_return) return check.clean_return->loop.has_value();
   return !check.loop || check.loop->is_clean;
 }
@@ -46,7 +47,7 @@ bool is_all_well(const tether::TetherCheck& check, const model::Structure& struc
 
 Run add_tether(CLI::App& app, CommonOptions& options) {
   auto* verb = app.add_subcommand(
-      "tether", "a safety tether along a way: long enough, what it may strike, does it come home clean");
+      "tether", "a safety tether along a path: long enough, what it may strike, does it retract without snagging");
   const auto tether = std::make_shared<TetherOptions>();
   add_model_options(*verb, options);
   verb->add_option("RESULT.json", tether->results,
@@ -60,7 +61,7 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
   verb->add_option("--anchor", tether->anchor, "where it is hooked on at the start: an anchor, or a rail for tethers")
       ->check(named())
       ->type_name("ID");
-  verb->add_flag("--clean", tether->clean, "look for a way back on which the tether comes home clean")
+  verb->add_flag("--clean", tether->clean, "look for a path back on which the tether retracts without snagging")
       ->disable_flag_override();
   verb->add_option("--other", tether->other, "ways of a second mover at the same time, to see how the tethers cross")
       ->check(named())
@@ -83,10 +84,11 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
   verb->footer(
       "Examples, on the demo yard:\n"
       "  holdfast tether models/yard --from lock-hatch --to battery-bay --tether reel-26 --anchor hatch-anchor-1\n"
-      "      along the quickest way out, and how to come back so that the tether comes home clean: add --clean\n"
+      "      along the quickest path out, and how to come back so that the tether retracts without snagging: add "
+      "--clean\n"
       "  holdfast tether models/yard --hold battery-bay\n"
       "      what holds a bag at the battery bay: waist tethers, and the rails they would be hooked to\n\n"
-      "Exit code 1 when the tether is too short, enters a zone it must not, or does not come home clean.");
+      "Exit code 1 when the tether is too short, enters a zone that it must not, or snags.");
   return [&options, tether]() -> ExitCode {
     if (!tether->hold.empty()) return hold(options, *tether);
     if (tether->results.empty() == (tether->way.from.empty() || tether->way.to.empty()))
@@ -124,7 +126,7 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
     }
     const auto check = tether::check_tether(*yard.graph, profile, question);
     put_out(options, yard.context(options), check);
-    return is_all_well(check, yard.model.structure) ? AnswerFound : NoAnswer;
+    return is_all_well(check) ? AnswerFound : NoAnswer;
   };
 }
 

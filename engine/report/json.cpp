@@ -593,6 +593,18 @@ std::string json(const Context& context, const search::Matrix& matrix) {
 
 namespace {
 
+const char* passing_name(tether::Passing passing) {
+  switch (passing) {
+    case tether::Passing::Mover:
+      return "mover";
+    case tether::Passing::Line:
+      return "line";
+    case tether::Passing::Hook:
+      return "line-at-hook";
+  }
+  return "";
+}
+
 Json station_json(const tether::Station& at) { return {{"way", at.way}, {"leg", at.leg}, {"row", at.row}}; }
 
 Json loop_json(const model::Structure& s, const tether::Loop& loop) {
@@ -624,6 +636,7 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
   out["tether"] = {{"id", check.tether->id}, {"length_m", rounded_down(check.tether->length_m)}};
   out["anchor"] = {{"id", check.anchor.name}, {"at", vec(check.anchor.at)}};
   out["ways"] = check.ways;
+  out["other_ways"] = check.other_ways;
   out["within"] = !check.fails_at;
   out["fails_at"] = check.fails_at ? Json(*check.fails_at) : Json(nullptr);
   out["most_m"] = rounded_up(check.most_m);
@@ -646,6 +659,20 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
                      {"line", line_json(mark.line)}});
   }
   out["marks"] = marks;
+  Json zones = Json::array();
+  for (const auto& stay : check.zones)
+    zones.push_back({{"zone", s.zones[stay.zone.index()].id},
+                     {"inside_s", rounded(stay.inside_s)},
+                     {"from_mark", stay.from_mark},
+                     {"allowed", stay.is_allowed}});
+  out["zones"] = zones;
+  const auto routes_json = [&](const std::vector<search::Route>& routes) {
+    Json list = Json::array();
+    for (const auto& route : routes) list.push_back(writer.write_route(route));
+    return list;
+  };
+  out["routes"] = routes_json(check.routes);
+  out["other_routes"] = routes_json(check.other_routes);
   Json swing = Json::array();
   for (const auto& item : check.swing)
     swing.push_back({{"part", s.parts[item.part.index()].id},
@@ -669,6 +696,7 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
     for (const auto& event : check.crossings->events)
       events.push_back({{"at_s", rounded_up(event.at_s)},
                         {"mover", event.second_moves ? "second" : "first"},
+                        {"passing", passing_name(event.passing)},
                         {"passes", event.is_over ? "over" : "under"},
                         {"at", station_json(event.at)},
                         {"point", vec(event.point)}});

@@ -216,7 +216,8 @@ class ResultReader {
     return tie_words(read);
   }
 
-  /// The line where most of it is out, the loop where it stays hooked, and a way back that comes home clean.
+  /// The line where most of it is out, the loop where it stays hooked, and a path back on which it retracts without
+  /// snagging.
   void read_tether(const Json& document, ReadResult& result) const {
     const std::string id = document.at("tether").at("id"), anchor = document.at("anchor").at("id");
     const double length_m = number(document.at("tether").at("length_m")), most_m = number(document.at("most_m"));
@@ -238,7 +239,7 @@ class ResultReader {
                       0,
                       0,
                       fmt::format("loop of {}, out and back", id),
-                      fmt::format("HOOKED, {} m pulled tight", bare_length_up(number(loop.at("tight_m")))),
+                      fmt::format("SNAGGED, {} m pulled tight", bare_length_up(number(loop.at("tight_m")))),
                       points(loop.at("line")),
                       {},
                       {}};
@@ -248,11 +249,24 @@ class ResultReader {
       }
       result.lines.push_back(std::move(hooked));
     }
+    read_gone(document.at("routes"), document.at("ways"), "", result);
+    read_gone(document.at("other_routes"), document.at("other_ways"), "second mover: ", result);
     if (!document.contains("clean_return") || document.at("clean_return").at("route").is_null()) return;
     ReadWay back;
-    back.name = "back, so that the tether comes home clean";
+    back.name = "back, so that the tether retracts without snagging";
     back.route = route(document.at("clean_return").at("route"), {});
     result.ways.push_back(std::move(back));
+  }
+
+  /// The routes that were gone on a tether.
+  void read_gone(const Json& routes, const Json& names, const std::string& who, ReadResult& result) const {
+    if (routes.size() != names.size()) refuse_changed("routes without names");
+    for (std::size_t i = 0; i < routes.size(); ++i) {
+      ReadWay way;
+      way.name = who + names.at(i).get<std::string>();
+      way.route = route(routes.at(i), {});
+      result.ways.push_back(std::move(way));
+    }
   }
 
   std::vector<Vec3> points(const Json& list) const {

@@ -177,8 +177,10 @@ class RouteText {
     if (a_.may_save)
       paragraph("",
                 fmt::format("Not proven the best: {}. A way that saves up to {} may exist.",
-                            route.tether && !route.tether->swaps.empty()
-                                ? "with loads, hooking on anew is placed on the best way that there is without a tether"
+                            route.tether && a_.loads.empty()
+                                ? "the tether's line enters a zone on the best, and others were tried until it did not"
+                            : route.tether && !route.tether->swaps.empty()
+                                ? "with loads, tether swaps are placed on the best way that there is without a tether"
                                 : "the load in tow depends on so many last moves that not all could be told apart",
                             saving_words()),
                 2);
@@ -367,8 +369,8 @@ class RouteText {
                     length_down(c_.options, tether.length_m), tether.anchor, length_up(c_.options, tether.most_m));
     if (!tether.swaps.empty())
       words += fmt::format(
-          "; hooked on anew {} time{}, each time the new hook first, so {} tethers are needed, and those left behind "
-          "stay for the way back",
+          "; {} tether swap{}, each time the new hook first, so {} tethers are needed, and those left behind stay for "
+          "the path back",
           tether.swaps.size(), tether.swaps.size() == 1 ? "" : "s", tether.swaps.size() + 1);
     return words + ". Pulled tight it is shorter: see `holdfast tether`.";
   }

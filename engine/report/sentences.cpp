@@ -134,11 +134,16 @@ std::string body_of_sentence(const Context& context, const Cause& cause) {
       return fmt::format("Too long in zone {}: every route stays {} or longer, and {} is allowed",
                          zone_words(context, cause), duration(cause.value_s), duration_down(cause.limit_s));
     case CauseKind::Tether:
+      if (!cause.zones.empty())
+        return fmt::format(
+            "The tether does not stay out of {}: pulled tight, its line enters there first with the hand "
+            "at {}, and of the other paths and tether swaps that were tried none avoids it",
+            zone_words(context, cause), point(cause.at));
       if (!std::isfinite(cause.value_m))
         return "No tether is long enough: from the grips that its line reaches freely at the start, the end cannot be "
                "reached";
       return fmt::format(
-          "The tether is too short: wherever one hooks on anew, {} of it must be out somewhere, and it is {} long",
+          "The tether is too short: wherever tether swaps are done, {} of it must be out somewhere, and it is {} long",
           length_up(options, cause.value_m), length_down(options, cause.limit_m));
   }
   return {};

@@ -27,7 +27,9 @@ class TetherText {
     write_swing();
     if (t_.loop) write_loop(*t_.loop);
     if (t_.is_left_open)
-      line("Whether it comes home clean was not looked at: no free line leads from the end of the way to its start.\n");
+      line(
+          "Whether it retracts without snagging was not looked at: no free line leads from the end of the path to its "
+          "start.\n");
     if (t_.clean_return) write_return();
     if (t_.crossings) write_crossings();
     return out_ + assumptions(c_, t_.head);
@@ -90,16 +92,21 @@ class TetherText {
   }
 
   void write_zones() {
-    bool has_any = false;
-    for (std::size_t m = 0; m < t_.marks.size(); ++m)
-      for (const auto id : t_.marks[m].zones) {
-        const auto& zone = s_.zones[id.index()];
-        line(fmt::format("{}: at waypoint {} the line is in {} zone {}: {}",
-                         zone.effect == model::ZoneEffect::Forbid ? "NOT ALLOWED" : "CAUTION", m,
-                         effect_name(zone.effect), zone.id, zone.reason));
-        has_any = true;
-      }
-    if (has_any) out_ += "\n";
+    for (const auto& stay : t_.zones) {
+      const auto& zone = s_.zones[stay.zone.index()];
+      std::string words =
+          fmt::format("{}: on the path to waypoint {}", stay.is_allowed ? "CAUTION" : "NOT ALLOWED", stay.from_mark);
+      std::size_t last = stay.from_mark;
+      for (std::size_t m = 0; m < t_.marks.size(); ++m)
+        if (std::find(t_.marks[m].zones.begin(), t_.marks[m].zones.end(), stay.zone) != t_.marks[m].zones.end())
+          last = m;
+      if (last != stay.from_mark) words += fmt::format(", and up to waypoint {},", last);
+      words += fmt::format(" the line enters {} zone {}", effect_name(zone.effect), zone.id);
+      if (zone.effect == model::ZoneEffect::Limit)
+        words += fmt::format(", {} in all and at most {} is allowed", duration(stay.inside_s), duration(zone.limit_s));
+      line(fmt::format("{}: {}", words, zone.reason));
+    }
+    if (!t_.zones.empty()) out_ += "\n";
   }
 
   void write_swing() {
@@ -120,17 +127,18 @@ class TetherText {
 
   void write_loop(const Loop& loop) {
     if (loop.is_clean) {
-      line(fmt::format("Home clean: the loop of {} comes in to {} by itself.", up(loop.gone_m), up(loop.taut_m)));
+      line(fmt::format("Retracts without snagging: the loop of {} comes in to {} by itself.", up(loop.gone_m),
+                       up(loop.taut_m)));
     } else if (loop.taut_m < tether::clean_loop_m) {
-      line(fmt::format("NOT CLEAN: the loop of {} comes in, but has to be dragged over structure:", up(loop.gone_m)));
+      line(fmt::format("SNAGGED: the loop of {} comes in, but has to be dragged over structure:", up(loop.gone_m)));
     } else {
-      line(fmt::format("HOOKED: out and back, the loop of {} stays {} long, pulled tight, round", up(loop.gone_m),
+      line(fmt::format("SNAGGED: out and back, the loop of {} stays {} long, pulled tight, round", up(loop.gone_m),
                        up(loop.taut_m)));
     }
     for (const auto& hooked : loop.hooked) {
       std::string words = fmt::format("{}, at {}: ", part(hooked.part), point(hooked.at));
       if (hooked.slide_m)
-        words += fmt::format("to come off it must be slid {} along", up(*hooked.slide_m));
+        words += fmt::format("to come off it must be slid at least {} along", up(*hooked.slide_m));
       else
         words += fmt::format("it does not come off by sliding{}",
                              hooked.held_by ? fmt::format(", {} is in the way", part(*hooked.held_by)) : "");
@@ -138,11 +146,12 @@ class TetherText {
     }
     for (const auto& turn : loop.turns)
       line(
-          fmt::format("From waypoint {} to {} of the way back, go by the rails of the way out instead: with that the "
-                      "tether comes home clean.",
+          fmt::format("From waypoint {} to {} of the path back, go by the rails of the path out instead: with that the "
+                      "tether retracts without snagging.",
                       mark_at(turn.from), mark_at(turn.to)));
     if (!loop.is_clean && loop.turns.empty())
-      line("Going back by the rails of the way out, whole, brings it home clean.");
+      line("Going back by the rails of the path out, all of them, the tether retracts without snagging.");
+    line("Looked at are parts alone: rails, handholds and laid cables may snag a tether besides.");
     out_ += "\n";
   }
 
@@ -150,13 +159,16 @@ class TetherText {
     const auto& back = *t_.clean_return;
     const auto* route = back.answer.route();
     if (!back.loop || !route) {
-      line(fmt::format("No way back that comes home clean was found among the {} tried.", back.tried));
+      line(fmt::format("No path back on which the tether retracts without snagging was found among the {} tried.",
+                       back.tried));
       out_ += "\n";
       return;
     }
-    line(fmt::format("Back so that it comes home clean{}: {} in {} hand moves over {} ({} tried, the quickest first)",
-                     back.is_way_out ? ", by the way out" : "", duration(route->time_s), route->moves,
-                     up(route->distance_m), back.tried));
+    line(fmt::format(
+        "Back so that the tether retracts without snagging{}: {} in {} hand moves over {} ({} tried, the quickest "
+        "first)",
+        back.is_way_out ? ", by the path out" : "", duration(route->time_s), route->moves, up(route->distance_m),
+        back.tried));
     for (const auto& leg : route->legs)
       for (std::size_t r = 0; r < leg.rows.size(); ++r)
         paragraph(out_, fmt::format("{:>4}  ", r),
@@ -164,25 +176,45 @@ class TetherText {
     out_ += "\n";
   }
 
+  static std::string crossing_words(const tether::Crossing& event) {
+    const char* one = event.second_moves ? "second" : "first";
+    const char* other = event.second_moves ? "first" : "second";
+    switch (event.passing) {
+      case tether::Passing::Mover:
+        return fmt::format("the {} mover, on row {} of the path, passes {} the {} mover's tether", one, event.at.row,
+                           event.is_over ? "over" : "under", other);
+      case tether::Passing::Line:
+        return fmt::format(
+            "the {} mover's tether, drawn along on row {} of the path, comes {}", one, event.at.row,
+            event.is_over ? fmt::format("past the {} mover, outside of the body", other)
+                          : fmt::format("against the {} mover, between body and structure: it is caught there", other));
+      case tether::Passing::Hook:
+        return fmt::format(
+            "the {} mover's tether, drawn along on row {} of the path, comes over where the {} mover's is "
+            "hooked on",
+            one, event.at.row, other);
+    }
+    return {};
+  }
+
   void write_crossings() {
     const auto& crossings = *t_.crossings;
     if (crossings.events.empty()) {
-      line("The two tethers do not cross.");
+      line("The two tethers do not cross, nor does either come across the other mover.");
       out_ += "\n";
       return;
     }
     line("The two tethers cross. In the order of time:");
     for (std::size_t e = 0; e < crossings.events.size(); ++e) {
       const auto& event = crossings.events[e];
-      item(fmt::format("{}. at {} the {} mover, on row {} of its way, passes {} the other's tether, near {}", e + 1,
-                       duration(event.at_s), event.second_moves ? "second" : "first", event.at.row,
-                       event.is_over ? "over" : "under", point(event.point)));
+      item(
+          fmt::format("{}. at {} {}, near {}", e + 1, duration(event.at_s), crossing_words(event), point(event.point)));
     }
     std::vector<std::string> order;
     for (const auto e : crossings.undo)
       order.push_back(
           fmt::format("the {} mover back past {}", crossings.events[e].second_moves ? "second" : "first", e + 1));
-    line(fmt::format("To undo them, the last first: {}; each on the side on which it came.",
+    line(fmt::format("To undo them, the last first: {}; each on the side on which they came.",
                      fmt::join(order, ", then ")));
     out_ += "\n";
   }

@@ -125,4 +125,33 @@ std::vector<Vec3> points_of(const TautLine& line) {
   return points;
 }
 
+std::pair<std::vector<Vec3>, std::vector<Vec3>> side_by_side(const std::vector<Vec3>& a, const std::vector<Vec3>& b) {
+  const auto shares_of = [](const std::vector<Vec3>& line) {
+    const double whole = length_of(line);
+    std::vector<double> shares = {0};
+    for (std::size_t i = 1; i < line.size(); ++i)
+      shares.push_back(shares.back() + (whole > 0 ? (line[i] - line[i - 1]).norm() / whole : 0));
+    if (whole > 0) shares.back() = 1;
+    return shares;
+  };
+  const auto shares_a = shares_of(a), shares_b = shares_of(b);
+  std::vector<double> shares = shares_a;
+  shares.insert(shares.end(), shares_b.begin(), shares_b.end());
+  shares.push_back(1);
+  std::sort(shares.begin(), shares.end());
+  shares.erase(std::unique(shares.begin(), shares.end()), shares.end());
+  const auto spread = [&](const std::vector<Vec3>& line, const std::vector<double>& own) {
+    std::vector<Vec3> points;
+    std::size_t i = 0;
+    for (const double share : shares) {
+      while (i + 2 < own.size() && own[i + 1] < share) ++i;
+      const double width = i + 1 < own.size() ? own[i + 1] - own[i] : 0;
+      const double t = width > 0 ? std::clamp((share - own[i]) / width, 0.0, 1.0) : 0;
+      points.push_back(i + 1 < line.size() ? Vec3((1 - t) * line[i] + t * line[i + 1]) : line[i]);
+    }
+    return points;
+  };
+  return {spread(a, shares_a), spread(b, shares_b)};
+}
+
 }  // namespace holdfast::tether::detail

@@ -1,6 +1,7 @@
 #pragma once
 // The body's way along routes, grip by grip, as a line that a tether can follow.
 
+#include <utility>
 #include <vector>
 
 #include "holdfast/graph/handrail_graph.h"
@@ -57,11 +58,20 @@ struct Step {
 // ---- two movers (crossings.cpp)
 // ---------------------------------------------------------------------------------------
 
-/// One mover: the steps, and the line after each.
-struct Mover {
-  std::vector<Step> steps;
-  std::vector<std::vector<Vec3>> lines;
+/// A mover at a grip with the line to the hook as it is then.
+struct LineState {
+  Station at;
+  Vec3 hand = Vec3::Zero(), body = Vec3::Zero();
+  double at_s = 0;
+  std::size_t hook = 0;  ///< rises with each tether swap
+  Vec3 hook_at = Vec3::Zero();
+  std::vector<Vec3> line;  ///< from the hook to the body
 };
-[[nodiscard]] Crossings find_crossings(const Mover& first, const Mover& second);
+/// How the lines of two movers come across each other while both go. Requires: at least one state each, in time.
+[[nodiscard]] Crossings find_crossings(const std::vector<LineState>& first, const std::vector<LineState>& second);
+
+/// Two lines with as many points each, so that points of one number are at the same share of their lengths.
+[[nodiscard]] std::pair<std::vector<Vec3>, std::vector<Vec3>> side_by_side(const std::vector<Vec3>& a,
+                                                                           const std::vector<Vec3>& b);
 
 }  // namespace holdfast::tether::detail

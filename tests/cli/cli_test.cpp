@@ -443,12 +443,14 @@ TEST(CommandDraw, ShowsCablesAndTethers) {
       "way.json");
   const auto ran = run("draw models/yard cable.json tether.json way.json --html a.html --svg a.svg --glb a.glb --json");
   ASSERT_EQ(ran.code, 0) << ran.err;
-  EXPECT_EQ(json::parse(ran.out)["ways"], 3) << "laying the cable, the clean way back, and the route";
+  EXPECT_EQ(json::parse(ran.out)["ways"], 4)
+      << "laying the cable, the route on the tether, the path back, and the route";
   const auto page = support::contents_of(scratch.folder() / "a.html");
   for (const char* words :
        {"data-short from hub-plug to rack-plug", "3.98 m required, guaranteed length 3.60 m: TOO SHORT",
-        "laying data-short", "reel-26 from hatch-anchor-1", "loop of reel-26, out and back", "HOOKED, 26.1",
-        "round port tank", "back, so that the tether comes home clean", "hook the next tether on to hub-ring-2"})
+        "laying data-short", "reel-26 from hatch-anchor-1", "the best way", "loop of reel-26, out and back",
+        "SNAGGED, 26.1", "round port tank", "back, so that the tether retracts without snagging",
+        "hook the next tether on to hub-ring-2"})
     EXPECT_THAT(page, HasSubstr(words));
   // What is drawn of the laying is what `cable` tells: its time, and a row for every connector and tie.
   const auto told = run("cable models/yard --no-cache --cable data-short").out;
@@ -732,8 +734,8 @@ TEST(Command, OfTethersReadsWaysAndRefusesWhatIsNone) {
   };
   const auto hooked = ask({out, back}, reel);
   EXPECT_EQ(hooked.code, 1) << "out by the zenith side, back past the tanks";
-  EXPECT_THAT(hooked.out, HasSubstr("HOOKED: out and back"));
-  EXPECT_THAT(hooked.out, HasSubstr("of the way back, go by the rails of the way out instead"));
+  EXPECT_THAT(hooked.out, HasSubstr("SNAGGED: out and back"));
+  EXPECT_THAT(hooked.out, HasSubstr("of the path back, go by the rails of the path out instead"));
   const auto two = ask({out, "--other", back, "--other-tether", "reel-26", "--other-anchor", "spur-zenith-3"}, reel);
   EXPECT_THAT(two.out, HasSubstr("The two tethers"));
   EXPECT_EQ(support::schema_faults("result", json::parse(ask({out, back, "--clean", "--json"}, reel).out)), "");

@@ -184,9 +184,10 @@ TEST(WhyNot, ZoneTime) {
 }
 
 TEST(WhyNot, Tether) {
-  EXPECT_EQ(why_not(CauseKind::Tether),
-            "The tether is too short: wherever one hooks on anew, 27.00 m of it must be out somewhere, and it is 26.00 "
-            "m long.");
+  EXPECT_EQ(
+      why_not(CauseKind::Tether),
+      "The tether is too short: wherever tether swaps are done, 27.00 m of it must be out somewhere, and it is 26.00 "
+      "m long.");
 }
 
 // ---- findings -----------------------------------------------------------------------------------------------------

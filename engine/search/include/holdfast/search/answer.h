@@ -284,13 +284,14 @@ struct Cause {
   bool is_fraction_proven = true;                ///< LoadTooTight: false where a larger one may pass all the same
   std::optional<Vec3> hand_from = std::nullopt;  ///< LoadTooTight, Zones of loads: the hand at the grip ...
   std::optional<Vec3> hand_to = std::nullopt;    ///< ... and at the next; nothing where the load is drawn in
-  std::vector<model::ZoneId> zones;              ///< Zones: the set that, lifted, opens a way; InZone: the zones
-  std::vector<model::RailId> rails;              ///< Closures: rails that, reopened, open a way
+  /// Zones: the set that, lifted, opens a way; InZone: the zones; Tether: those that its line enters; empty: too short.
+  std::vector<model::ZoneId> zones;
+  std::vector<model::RailId> rails;  ///< Closures: rails that, reopened, open a way
   /// LoadTooTight: how far the loads get, to the step that fails nearest to the end.
   double up_to_s = 0, up_to_m = 0;
   std::size_t up_to_moves = 0;
-  bool opens_alone = false;                      ///< waived alone, a route exists ...
-  double then_time_s = 0;                        ///< ... which takes this long
+  bool opens_alone = false;  ///< waived alone, a route exists ...
+  double then_time_s = 0;    ///< ... which takes this long
 };
 
 struct NoRoute {
@@ -328,8 +329,8 @@ struct Answer {
   std::vector<std::string> loads;  ///< ids; empty: none
   std::vector<UsedValue> used;
   double clearance_tolerance_m = 0.005;
-  /// Set where the route with a load in tow is not proven the best: another may save at most this, in seconds, metres
-  /// or moves by the objective.
+  /// Set where the route (with a load in tow, or with zones for tethers) is not proven the best: another may save at
+  /// most this, in seconds, metres or moves by the objective.
   std::optional<double> may_save = std::nullopt;
   [[nodiscard]] bool is_proven_best() const { return !may_save.has_value() && is_certain; }
   bool is_certain = true;  ///< false: a search ran out of labels or states; the refusal may be wrong

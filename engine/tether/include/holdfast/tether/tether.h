@@ -1,6 +1,6 @@
 #pragma once
-// What a safety tether does along a way that is given: is it long enough, what could be struck on it, does it come home
-// clean, and how two of them cross.
+// What a safety tether does along a way that is given: is it long enough, what could be struck on it, does it retract
+// without snagging, and how two of them cross.
 //
 //   const auto check = tether::check_tether(graph, profile, {.tether = kit.find_tether("reel-26"), .anchor =
 //   "hatch-anchor-1", .ways = ways});
@@ -25,7 +25,7 @@ struct Station {
   std::size_t way = 0, leg = 0, row = 0;
 };
 
-/// One waypoint: the end of a row of a way.
+/// One waypoint: the end of a row of a way, or a tether swap.
 struct LineMark {
   Station at;
   model::RailId rail;
@@ -36,9 +36,18 @@ struct LineMark {
   double taut_m = 0;  ///< the line pulled tight
   double most_m = 0;  ///< ... at any grip of the row, at most
   bool is_within = true;
-  std::vector<Vec3> line;               ///< pulled tight, from the hook to the body
-  std::vector<model::PartId> bears_on;  ///< each once, in the order of the line
-  std::vector<model::ZoneId> zones;     ///< for tethers, that hold and that the line enters
+  std::vector<Vec3> line;  ///< pulled tight, from the hook to the body
+  /// Each once, in the order of the line; after them what it bears on at earlier grips of the row alone.
+  std::vector<model::PartId> bears_on;
+  std::vector<model::ZoneId> zones;  ///< for tethers, that hold and that the line enters anywhere in the row
+};
+
+/// A zone for tethers that the line enters at a grip, or sweeps over between two.
+struct ZoneStay {
+  model::ZoneId zone;
+  double inside_s = 0;        ///< whole moves are counted; work at the end of a way is not
+  std::size_t from_mark = 0;  ///< first waypoint in whose row it is entered
+  bool is_allowed = true;     ///< a caution zone, or no longer than its limit
 };
 
 /// Something that must not be touched, within what is out of the tether from its hook.
@@ -88,11 +97,21 @@ struct CleanReturn {
   std::optional<Loop> loop;  ///< of the way out and this one
 };
 
-/// One mover's line comes to lie across the other's way.
+/// What comes past what while a mover goes on.
+enum class Passing {
+  Mover,  ///< the mover past the other's line
+  Line,   ///< the mover's line, drawn along, past the body of the other
+  Hook    ///< the mover's line, drawn along, past where the other's line is hooked on
+};
+
+/// A mover, or the line drawn along, comes to the other side of the other's line.
 struct Crossing {
   double at_s = 0;
-  bool second_moves = false;  ///< false: the first mover crosses the second's line
-  bool is_over = true;        ///< the mover goes over the line, which stays between mover and structure; else under it
+  bool second_moves = false;  ///< false: the first mover goes on
+  Passing passing = Passing::Mover;
+  /// Mover: over the line, which stays between mover and structure. Line: outside of the other's body, else between
+  /// body and structure, where it is caught. Hook: always.
+  bool is_over = true;
   Station at;                 ///< of the one who moves
   Vec3 point = Vec3::Zero();  ///< on the line
 };
@@ -117,8 +136,12 @@ struct TetherCheck {
   search::Answer head;  ///< configuration, suit and constants; without an outcome
   const model::Tether* tether = nullptr;
   search::Hook anchor;
-  std::vector<std::string> ways;  ///< names
+  std::vector<std::string> ways;            ///< names
+  std::vector<std::string> other_ways;      ///< of the second mover's
+  std::vector<search::Route> routes;        ///< of these, as they are gone
+  std::vector<search::Route> other_routes;  ///< of the second mover
   std::vector<LineMark> marks;
+  std::vector<ZoneStay> zones;          ///< in the order of the file
   std::optional<std::size_t> fails_at;  ///< first mark at which the tether is too short
   double most_m = 0;                    ///< the most that is out, pulled tight
   std::vector<SwingItem> swing;         ///< nearest first
@@ -132,6 +155,14 @@ struct TetherCheck {
 /// a way is not one of this graph, is closed in its configuration, or does not begin where the one before ended.
 [[nodiscard]] TetherCheck check_tether(const graph::HandrailGraph& graph, const search::Profile& profile,
                                        const TetherQuestion& question);
+
+/// As `search::route`, and with a tether that is asked for: pulled tight, its line stays out of zones that forbid
+/// tethers, and no longer in others than their limits, at every grip and on the way between. Where the best route does
+/// not, others are tried, with rails closed or with tether swaps sooner; `may_save` is then what the best had less.
+/// Where none of two dozen does, a cause `Tether` with the zones that the best enters, `is_certain` false: there may be
+/// one.
+[[nodiscard]] search::Answer route_on_tether(const graph::HandrailGraph& graph, const search::Profile& profile,
+                                             const search::RouteRequest& request);
 
 // ---- positioning
 // ------------------------------------------------------------------------------------------------------

@@ -1,0 +1,120 @@
+#include <algorithm>
+#include <cmath>
+#include <set>
+
+#include "follower_impl.h"
+#include "trail_impl.h"
+
+namespace holdfast::tether {
+
+using graph::HandrailGraph;
+using model::RailId;
+
+namespace {
+
+// Searches of a second or less each: more would not be waited for.
+constexpr std::size_t most_tries = 24;
+
+/// A question with more rails closed and less tether than was asked: what it finds answers the question as well.
+struct Narrowed {
+  std::vector<RailId> closed;
+  double length_m = 0;
+};
+struct Found {
+  Narrowed by;
+  search::Route route;
+};
+
+double cost_of(const search::Route& route, search::Objective by) {
+  switch (by) {
+    case search::Objective::Time:
+      return route.time_s;
+    case search::Objective::Distance:
+      return route.distance_m;
+    case search::Objective::Moves:
+      return static_cast<double>(route.moves);
+  }
+  return 0;
+}
+
+/// The line along a route, until it is where it must not be.
+struct Followed {
+  std::vector<detail::Step> steps;
+  std::vector<ZoneStay> zones;
+  std::optional<detail::Follower::Breach> breach;
+};
+Followed follow_route(const HandrailGraph& graph, const search::Profile& profile, const search::TetherRequest& asked,
+                      const search::Route& route) {
+  const std::vector<search::GivenWay> ways = {search::given_way(graph.structure(), route, "the route")};
+  Followed followed{detail::steps_of(graph, {&route, 1}, ways, profile.suit), {}, {}};
+  detail::Follower follower(graph, *asked.tether, search::find_hook(graph, asked.anchor, followed.steps.front().body));
+  follower.follow(followed.steps);
+  followed.zones = follower.zones, followed.breach = follower.breach();
+  return followed;
+}
+
+}  // namespace
+
+search::Answer route_on_tether(const HandrailGraph& graph, const search::Profile& profile,
+                               const search::RouteRequest& request) {
+  search::Answer best = search::route(graph, profile, request);
+  const auto* first = best.route();
+  if (!request.tether || !first || detail::tether_zones(graph).empty()) return best;
+  const double first_cost = cost_of(*first, request.by);
+  std::vector<Found> open = {{{profile.closures.rails, request.tether->tether->length_m}, *first}};
+  std::set<std::pair<std::set<RailId>, double>> asked;
+  std::optional<search::NoRoute> refusal;
+  for (std::size_t tries = 0; tries < most_tries && !open.empty(); ++tries) {
+    // The best that is left, the earliest found of equals.
+    const auto next = std::min_element(open.begin(), open.end(), [&](const Found& x, const Found& y) {
+      return cost_of(x.route, request.by) < cost_of(y.route, request.by);
+    });
+    Found found = std::move(*next);
+    open.erase(next);
+    const auto followed = follow_route(graph, profile, *request.tether, found.route);
+    if (!followed.breach) {
+      found.route.tether->length_m = request.tether->tether->length_m;
+      if (refusal) best.may_save = best.may_save.value_or(0) + cost_of(found.route, request.by) - first_cost;
+      best.outcome = std::move(found.route);
+      return best;
+    }
+    const detail::Step& step = followed.steps[followed.breach->step];
+    if (!refusal) {
+      search::Cause cause;
+      cause.kind = search::CauseKind::Tether;
+      cause.leg = step.at.leg;
+      cause.at = step.hand, cause.rail = step.rail;
+      for (const auto& stay : followed.zones)
+        if (!stay.is_allowed) cause.zones.push_back(stay.zone);
+      cause.opens_alone = true, cause.then_time_s = found.route.time_s;
+      refusal = search::NoRoute{{std::move(cause)}};
+    }
+    // Not to be there at all, or to have hooked on to something nearer before.
+    std::vector<Narrowed> narrower = {found.by, found.by};
+    narrower[0].closed.push_back(step.rail);
+    constexpr double less_m = 1e-3;
+    narrower[1].length_m = followed.breach->gone_m - less_m;
+    for (Narrowed& by : narrower) {
+      if (!asked.emplace(std::set<RailId>(by.closed.begin(), by.closed.end()), by.length_m).second) continue;
+      model::Tether tether = *request.tether->tether;
+      tether.length_m.value = by.length_m;
+      search::Profile narrowed = profile;
+      narrowed.closures.rails = by.closed;
+      search::RouteRequest question = request;
+      question.tether->tether = &tether;
+      question.explains_loads = false;
+      try {
+        auto answer = search::route(graph, narrowed, question);
+        if (auto* route = std::get_if<search::Route>(&answer.outcome))
+          open.push_back({std::move(by), std::move(*route)});
+      } catch (const model::InputError&) {
+        // The anchor is of no use for what is left of the start: no answer that way.
+      }
+    }
+  }
+  best.outcome = std::move(*refusal);
+  best.is_certain = false;
+  return best;
+}
+
+}  // namespace holdfast::tether
