@@ -9,6 +9,7 @@
 
 #include "document_impl.h"
 #include "files_impl.h"
+#include "holdfast/model/mesh_references.h"
 #include "holdfast/model/structure.h"
 #include "read_impl.h"
 #include "table_impl.h"
@@ -328,13 +329,16 @@ class StructureReader {
     return mesh;
   }
 
+  /// The mesh file, and the buffers that it names.
   void digest_file(const std::string& file, const Mark& mark) {
-    if (const auto path = locate_below(folder_, file, mark, reading_.subject, reading_.diagnostics)) {
-      const auto same = [&](const ModelFile& f) { return f.path == file; };
-      if (std::any_of(structure_.files.begin(), structure_.files.end(), same)) return;
-      if (const auto bytes = read_bytes(*path, shown_folder_ + file, reading_.diagnostics))
-        structure_.files.push_back({file, sha256_of(*bytes)});
-    }
+    const auto path = locate_below(folder_, file, mark, reading_.subject, reading_.diagnostics);
+    if (!path) return;
+    const auto same = [&](const ModelFile& f) { return f.path == file; };
+    if (std::any_of(structure_.files.begin(), structure_.files.end(), same)) return;
+    const auto bytes = read_bytes(*path, shown_folder_ + file, reading_.diagnostics);
+    if (!bytes) return;
+    structure_.files.push_back({file, sha256_of(*bytes)});
+    for (const auto& buffer : buffer_files(file, *bytes)) digest_file(buffer, mark);
   }
 
   void read_part(const YAML::Node& node, const std::string& where) {

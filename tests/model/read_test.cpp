@@ -330,6 +330,73 @@ TEST_F(Folder, DigestChangesWithAnyFileAndOnlyThen) {
   EXPECT_EQ(first.size(), 64u);
 }
 
+TEST_F(Folder, AnyByteOfAnyFileThatIsReadIsInTheDigest) {
+  put("kit.yaml", "holdfast: kit/1\n");
+  put("structure.yaml", head +
+                            "parts:\n"
+                            "  - {id: a, shape: {mesh: {file: a.obj}}}\n"
+                            "  - {id: b, shape: {mesh: {file: sub/b.gltf}}}\n"
+                            "  - {id: c, shape: {mesh: {file: c.glb, node: n}}}\n"
+                            "rail_files: [r.csv]\n");
+  put("r.csv",
+      "id,part,x1,y1,z1,x2,y2,z2,outward_x,outward_y,outward_z,hands,tether,cable,load_limit_n\n"
+      "r,a,0,0,0,1,0,0,,,,yes,no,no,\n");
+  put("a.obj", "mtllib a.mtl\nv 0 0 0\n");
+  fs::create_directories(path / "sub");
+  put("sub/b.gltf", R"({"buffers":[{"uri":"two%20words.bin"},{"uri":"./up/../other.bin"},{"uri":"data:,x"},{}]})");
+  put("sub/two words.bin", "12345");
+  put("sub/other.bin", "6789");
+  const std::string json = R"({"buffers":[{"uri":"c.bin"}]})";
+  put("c.glb",
+      std::string("glTF\2\0\0\0\x32\0\0\0", 12) + static_cast<char>(json.size()) + std::string("\0\0\0JSON", 7) + json);
+  put("c.bin", "abc");
+  const auto first = read_model(path.string()).structure;
+  std::set<std::string> digested, there;
+  for (const auto& file : first.files) digested.insert(file.path);
+  for (const auto& entry : fs::recursive_directory_iterator(path))
+    if (entry.is_regular_file()) there.insert(fs::relative(entry.path(), path).string());
+  EXPECT_EQ(digested, there);
+  std::size_t changed = 0, refused = 0;
+  for (const auto& name : there) {
+    std::ifstream in(path / name, std::ios::binary);
+    const std::string kept(std::istreambuf_iterator<char>(in), {});
+    for (std::size_t i = 0; i < kept.size(); ++i)
+      for (const int mask : {1, 128}) {
+        std::string flipped = kept;
+        flipped[i] = static_cast<char>(flipped[i] ^ mask);
+        put(name, flipped);
+        try {
+          EXPECT_NE(model_digest(read_model(path.string()).structure), model_digest(first)) << name << " byte " << i;
+          ++changed;
+        } catch (const InputError&) {
+          ++refused;
+        }
+      }
+    put(name, kept);
+  }
+  EXPECT_GT(changed, 100u);
+  EXPECT_GT(refused, 100u);
+  EXPECT_EQ(model_digest(read_model(path.string()).structure), model_digest(first));
+}
+
+TEST_F(Folder, BuffersThatAMeshNamesStayBelowTheFolder) {
+  put("kit.yaml", "holdfast: kit/1\n");
+  put("structure.yaml", head + "parts: [{id: m, shape: {mesh: {file: m.gltf}}}]\n");
+  for (const auto& [uri, code] : {std::pair{"none.bin", "missing-file"},
+                                  {"../m.bin", "outside-folder"},
+                                  {"%2e%2e/m.bin", "outside-folder"},
+                                  {"/etc/hostname", "outside-folder"}}) {
+    put("m.gltf", std::string(R"({"buffers":[{"uri":")") + uri + "\"}]}");
+    try {
+      (void)read_model(path.string());
+      ADD_FAILURE() << uri;
+    } catch (const InputError& error) {
+      EXPECT_EQ(error.diagnostics()[0].code, code) << uri;
+      EXPECT_EQ(error.diagnostics()[0].mark.line, 2);
+    }
+  }
+}
+
 TEST_F(Folder, MissingFolderAndMissingFilesAreNamed) {
   EXPECT_THROW((void)read_model((path / "nowhere").string()), InputError);
   try {
