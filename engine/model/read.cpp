@@ -65,8 +65,8 @@ Model read_model(const std::string& folder) {
   const auto kit_text = text_of("kit.yaml");
   const std::string absolute = std::filesystem::absolute(folder, error).string();
   if (structure_text)
-    model.structure =
-        detail::read_structure_document(*structure_text, absolute, shown, shown + "structure.yaml", diagnostics);
+    model.structure = detail::read_structure_document(*structure_text, absolute, shown, shown + "structure.yaml",
+                                                      diagnostics, model.notes);
   if (kit_text) model.kit = detail::read_kit_document(*kit_text, shown + "kit.yaml", diagnostics);
   if (structure_text && kit_text) check_connectors(model, shown + "kit.yaml", diagnostics);
   if (!diagnostics.empty()) throw InputError(std::move(diagnostics));
@@ -76,10 +76,11 @@ Model read_model(const std::string& folder) {
 
 Structure read_structure_text(const std::string& text, const std::string& folder, const std::string& file) {
   std::vector<Diagnostic> diagnostics;
+  std::vector<Diagnostic> notes;
   std::string checked = text;
   Structure structure;
   if (detail::check_text(checked, file, diagnostics))
-    structure = detail::read_structure_document(checked, folder, "", file, diagnostics);
+    structure = detail::read_structure_document(checked, folder, "", file, diagnostics, notes);
   if (!diagnostics.empty()) throw InputError(std::move(diagnostics));
   return structure;
 }
