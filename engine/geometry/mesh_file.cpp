@@ -1,6 +1,6 @@
 #include "mesh_file_impl.h"
 
-#include <assimp/DefaultIOSystem.h>
+#include <assimp/MemoryIOWrapper.h>
 #include <assimp/config.h>
 #include <assimp/scene.h>
 #include <fmt/format.h>
@@ -10,8 +10,10 @@
 #include <assimp/Importer.hpp>
 #include <filesystem>
 #include <fstream>
-#include <nlohmann/json.hpp>
-#include <sstream>
+#include <map>
+
+#include "holdfast/model/mesh_references.h"
+#include "mesh_promise_impl.h"
 
 namespace Assimp {
 
@@ -35,186 +37,72 @@ namespace {
 
 constexpr double absurd_m = 1e5;
 
-/// Opens nothing outside the model folder: a glTF file may name other files.
-class FolderIo : public Assimp::DefaultIOSystem {
+/// The mesh file and the buffers that it names, read whole. Where the structure was read from a folder, only what its
+/// digest covers is opened, and it must still be what was digested: so no geometry changes under a kept digest.
+class MeshFiles {
  public:
-  explicit FolderIo(const fs::path& root) : root_(fs::weakly_canonical(root)) {}
+  explicit MeshFiles(const model::Structure& structure)
+      : structure_(structure), root_(fs::weakly_canonical(structure.folder)) {}
 
-  bool Exists(const char* file) const override { return is_inside(file) && DefaultIOSystem::Exists(file); }
-  Assimp::IOStream* Open(const char* file, const char* mode = "rb") override {
-    return is_inside(file) ? DefaultIOSystem::Open(file, mode) : nullptr;
+  /// Throws `BrokenMesh`. `name` is relative to the model folder.
+  std::string_view open(const std::string& name) {
+    const std::string key = fs::path(name).lexically_normal().string();
+    const auto known = bytes_.find(key);
+    if (known != bytes_.end()) return known->second;
+    std::error_code error;
+    const fs::path path = fs::path(structure_.folder) / name;
+    const fs::path real = fs::weakly_canonical(path, error);
+    const auto [end_root, where] = std::mismatch(root_.begin(), root_.end(), real.begin(), real.end());
+    if (error || end_root != root_.end())
+      throw BrokenMesh{fmt::format("it names \"{}\", which is not below the model folder", name),
+                       "copy the file into the model folder"};
+    std::ifstream in(path, std::ios::binary);
+    if (!fs::is_regular_file(path, error) || !in)
+      throw BrokenMesh{fmt::format("\"{}\" does not exist", name), "names are relative to the model folder"};
+    std::string bytes(std::istreambuf_iterator<char>(in), {});
+    if (!structure_.files.empty()) {
+      const auto digested =
+          std::find_if(structure_.files.begin(), structure_.files.end(),
+                       [&](const model::ModelFile& file) { return fs::path(file.path).lexically_normal() == key; });
+      if (digested == structure_.files.end() || digested->sha256 != model::digest_of(bytes))
+        throw BrokenMesh{fmt::format("\"{}\" changed while the model was read", name), "run the command again"};
+    }
+    return bytes_.emplace(key, std::move(bytes)).first->second;
+  }
+  /// Nothing when it was not opened before: the importer is given no other file.
+  [[nodiscard]] std::optional<std::string_view> find(const std::string& name) const {
+    const auto known = bytes_.find(name);
+    return known == bytes_.end() ? std::nullopt : std::optional<std::string_view>(known->second);
   }
 
  private:
-  bool is_inside(const char* file) const {
-    std::error_code error;
-    const fs::path real = fs::weakly_canonical(file, error);
-    const auto [end_root, where] = std::mismatch(root_.begin(), root_.end(), real.begin(), real.end());
-    return !error && end_root == root_.end();
-  }
+  const model::Structure& structure_;
   fs::path root_;
+  std::map<std::string, std::string> bytes_;
 };
 
-/// Faults of a glTF document that assimp 5.2 reads past without noticing: views beyond their buffer, accessors beyond
-/// their view. Empty when there is none. Sizes by the glTF 2.0 specification, section 3.6.
-std::string find_gltf_fault(const nlohmann::json& gltf) {
-  const auto list = [&](const char* key) -> const nlohmann::json& {
-    static const nlohmann::json none = nlohmann::json::array();
-    const auto found = gltf.find(key);
-    return found != gltf.end() && found->is_array() ? *found : none;
-  };
-  const auto number = [](const nlohmann::json& object, const char* key, double otherwise) {
-    const auto found = object.find(key);
-    return found != object.end() && found->is_number() ? found->get<double>() : otherwise;
-  };
-  const auto& buffers = list("buffers");
-  const auto& views = list("bufferViews");
-  const auto& accessors = list("accessors");
-  for (const auto& buffer : buffers)
-    if (!buffer.is_object() || number(buffer, "byteLength", 0) < 1) return "a buffer has no length";
-  for (const auto& view : views) {
-    if (!view.is_object()) return "a buffer view is no object";
-    const double buffer = number(view, "buffer", -1);
-    if (buffer < 0 || buffer >= static_cast<double>(buffers.size()))
-      return "a buffer view names a buffer that is not there";
-    const double end = number(view, "byteOffset", 0) + number(view, "byteLength", 0);
-    if (number(view, "byteOffset", 0) < 0 || end > number(buffers[static_cast<std::size_t>(buffer)], "byteLength", 0))
-      return "a buffer view reaches beyond its buffer";
-  }
-  static const std::map<std::string, int> components = {{"SCALAR", 1}, {"VEC2", 2}, {"VEC3", 3}, {"VEC4", 4},
-                                                        {"MAT2", 4},   {"MAT3", 9}, {"MAT4", 16}};
-  static const std::map<int, int> sizes = {{5120, 1}, {5121, 1}, {5122, 2}, {5123, 2}, {5125, 4}, {5126, 4}};
-  for (const auto& accessor : accessors) {
-    if (!accessor.is_object()) return "an accessor is no object";
-    const auto type = accessor.find("type");
-    const auto parts =
-        type != accessor.end() && type->is_string() ? components.find(type->get<std::string>()) : components.end();
-    const auto size = sizes.find(static_cast<int>(number(accessor, "componentType", 0)));
-    if (parts == components.end() || size == sizes.end()) return "an accessor has a type that does not exist";
-    const double count = number(accessor, "count", 0);
-    if (count < 1 || count > 1e9) return "an accessor has no or too many elements";
-    if (!accessor.contains("bufferView")) continue;
-    const double view = number(accessor, "bufferView", -1);
-    if (view < 0 || view >= static_cast<double>(views.size()))
-      return "an accessor names a buffer view that is not there";
-    const double element = parts->second * size->second;
-    const double stride = number(views[static_cast<std::size_t>(view)], "byteStride", element);
-    if (number(accessor, "byteOffset", 0) + (count - 1) * stride + element >
-        number(views[static_cast<std::size_t>(view)], "byteLength", 0))
-      return "an accessor reaches beyond its buffer view";
-  }
-  const auto& nodes = list("nodes");
-  std::vector<int> parents(nodes.size());
-  for (const auto& node : nodes) {
-    if (!node.is_object()) return "a node is no object";
-    const auto children = node.find("children");
-    if (children == node.end()) continue;
-    if (!children->is_array()) return "a node's children are no list";
-    for (const auto& child : *children) {
-      if (!child.is_number_integer() || child.get<double>() < 0 ||
-          child.get<double>() >= static_cast<double>(nodes.size()))
-        return "a node names a child that is not there";
-      if (++parents[child.get<std::size_t>()] > 1) return "a node has two parents";
-    }
-  }
-  // With one parent each, a cycle shows as nodes that no root leads to.
-  std::vector<std::size_t> open;
-  for (std::size_t n = 0; n < nodes.size(); ++n)
-    if (parents[n] == 0) open.push_back(n);
-  std::size_t reached = 0;
-  while (!open.empty()) {
-    const auto n = open.back();
-    open.pop_back();
-    ++reached;
-    if (const auto children = nodes[n].find("children"); children != nodes[n].end())
-      for (const auto& child : *children) open.push_back(child.get<std::size_t>());
-  }
-  if (reached != nodes.size()) return "nodes are their own ancestors";
-  for (const auto& mesh : list("meshes")) {
-    const auto primitives = mesh.is_object() ? mesh.find("primitives") : mesh.end();
-    if (!mesh.is_object() || primitives == mesh.end() || !primitives->is_array()) return "a mesh has no primitives";
-    for (const auto& primitive : *primitives) {
-      if (!primitive.is_object()) return "a primitive is no object";
-      const auto check = [&](const nlohmann::json& index) {
-        return index.is_number_integer() && index.get<double>() >= 0 &&
-               index.get<double>() < static_cast<double>(accessors.size());
-      };
-      if (primitive.contains("indices") && !check(primitive["indices"]))
-        return "a primitive names indices that are not there";
-      if (const auto attributes = primitive.find("attributes"); attributes != primitive.end()) {
-        if (!attributes->is_object()) return "a primitive's attributes are no object";
-        for (const auto& attribute : *attributes)
-          if (!check(attribute)) return "a primitive names an attribute that is not there";
-      }
-    }
-  }
-  for (const auto& node : nodes) {
-    if (!node.contains("mesh")) continue;
-    const auto& index = node["mesh"];
-    if (!index.is_number_integer() || index.get<double>() < 0 ||
-        index.get<double>() >= static_cast<double>(list("meshes").size()))
-      return "a node names a mesh that is not there";
-  }
-  return {};
-}
+/// Gives the importer the bytes that were read, and no file besides.
+class ReadFilesIo : public Assimp::IOSystem {
+ public:
+  explicit ReadFilesIo(const MeshFiles& files) : files_(files) {}
 
-std::uint32_t little_endian(const std::string& bytes, std::size_t at) {
-  std::uint32_t value = 0;
-  for (std::size_t i = 0; i < 4; ++i)
-    value |= static_cast<std::uint32_t>(static_cast<unsigned char>(bytes[at + i])) << (8 * i);
-  return value;
-}
-
-/// The JSON of a .gltf or .glb file checked before assimp sees it.
-std::string find_gltf_file_fault(const fs::path& path) {
-  std::ifstream in(path, std::ios::binary);
-  const std::string bytes(std::istreambuf_iterator<char>(in), {});
-  std::string text = bytes;
-  if (path.extension() == ".glb") {
-    constexpr std::size_t header = 12, chunk_header = 8;
-    if (bytes.size() < header + chunk_header || bytes.compare(0, 4, "glTF") != 0) return "it is no GLB file";
-    if (little_endian(bytes, 4) != 2) return "it is not of glTF version 2";
-    const std::size_t length = little_endian(bytes, header);
-    if (length > bytes.size() - header - chunk_header) return "its JSON chunk reaches beyond the file";
-    text = bytes.substr(header + chunk_header, length);
-    std::size_t at = header + chunk_header + length;
-    while (at + chunk_header <= bytes.size()) {
-      const std::size_t chunk = little_endian(bytes, at);
-      if (chunk > bytes.size() - at - chunk_header) return "a chunk reaches beyond the file";
-      at += chunk_header + chunk;
-    }
+  bool Exists(const char* file) const override { return find(file).has_value(); }
+  char getOsSeparator() const override { return '/'; }
+  Assimp::IOStream* Open(const char* file, const char* mode = "rb") override {
+    const auto bytes = find(file);
+    if (!bytes || std::string_view(mode).find('w') != std::string_view::npos) return nullptr;
+    return new Assimp::MemoryIOStream(reinterpret_cast<const std::uint8_t*>(bytes->data()), bytes->size());
   }
-  const auto gltf = nlohmann::json::parse(text, nullptr, false);
-  if (!gltf.is_object()) return "its JSON cannot be parsed";
-  return find_gltf_fault(gltf);
-}
+  void Close(Assimp::IOStream* stream) override { delete stream; }
 
-/// Counts in the header of an OFF or PLY file that the file is too short for: the importer would reserve memory for all
-/// of them.
-std::string find_count_fault(const fs::path& path, const std::string& extension) {
-  std::error_code error;
-  const auto size = static_cast<double>(fs::file_size(path, error));
-  std::ifstream in(path, std::ios::binary);
-  std::vector<double> counts;
-  std::string line;
-  constexpr int most_header_lines = 200;
-  for (int n = 0; n < most_header_lines && std::getline(in, line); ++n) {
-    std::istringstream words(line);
-    std::string first, second;
-    double count = 0;
-    if (extension == ".ply") {
-      if (words >> first >> second >> count && first == "element") counts.push_back(count);
-      if (first == "end_header") break;
-    } else {
-      if (line.find("OFF") != std::string::npos || line.empty() || line[0] == '#') continue;
-      while (words >> count) counts.push_back(count);
-      break;
-    }
+ private:
+  /// The importer joins the mesh file's folder and the URI as they are written.
+  [[nodiscard]] std::optional<std::string_view> find(const std::string& file) const {
+    if (const auto bytes = files_.find(fs::path(file).lexically_normal().string())) return bytes;
+    return files_.find(model::file_of_uri("", file));
   }
-  for (const double count : counts)
-    if (count > size) return fmt::format("it claims {:.0f} elements in {:.0f} bytes", count, size);
-  return {};
-}
+  const MeshFiles& files_;
+};
 
 void list_nodes(const aiNode& node, std::vector<std::string>& names) {
   if (node.mName.length > 0) names.emplace_back(node.mName.C_Str());
@@ -281,6 +169,35 @@ void add_node(const aiScene& scene, const aiNode& node, const Eigen::Matrix4d& a
   for (unsigned i = 0; i < node.mNumChildren; ++i) add_node(scene, *node.mChildren[i], here, out);
 }
 
+/// What the importer gives back, to be compared with what the file promises.
+Tally tally_of(const aiScene& scene) {
+  Tally tally;
+  for (unsigned m = 0; m < scene.mNumMeshes; ++m) {
+    const aiMesh& mesh = *scene.mMeshes[m];
+    for (unsigned f = 0; f < mesh.mNumFaces; ++f) {
+      const aiFace& face = mesh.mFaces[f];
+      if (face.mNumIndices < 3) continue;
+      ++tally.faces;
+      for (unsigned i = 0; i < face.mNumIndices; ++i) {
+        if (face.mIndices[i] >= mesh.mNumVertices) continue;  // one corner less than promised
+        const auto& p = mesh.mVertices[face.mIndices[i]];
+        tally.add_corner({p.x, p.y, p.z});
+      }
+    }
+  }
+  return tally;
+}
+
+std::size_t placed_faces(const aiScene& scene, const aiNode& node) {
+  std::size_t faces = 0;
+  for (unsigned m = 0; m < node.mNumMeshes; ++m) {
+    const aiMesh& mesh = *scene.mMeshes[node.mMeshes[m]];
+    for (unsigned f = 0; f < mesh.mNumFaces; ++f) faces += mesh.mFaces[f].mNumIndices >= 3 ? 1 : 0;
+  }
+  for (unsigned i = 0; i < node.mNumChildren; ++i) faces += placed_faces(scene, *node.mChildren[i]);
+  return faces;
+}
+
 /// Rotation that takes the file's up-axis to +z.
 Eigen::Matrix3d turn_up(const std::string& up) {
   if (up == "y") return Eigen::AngleAxisd(EIGEN_PI / 2, Vec3::UnitX()).toRotationMatrix();
@@ -290,39 +207,51 @@ Eigen::Matrix3d turn_up(const std::string& up) {
 
 }  // namespace
 
-TriangleMesh read_mesh(const model::Part& part, const model::MeshFile& mesh, const std::string& folder) {
+ReadMesh read_mesh(const model::Part& part, const model::MeshFile& mesh, const model::Structure& structure) {
   const auto refuse = [&](const std::string& why, std::string remedy) {
     throw InputError({Diagnostic{part.mark, "shape.mesh", "bad-mesh",
                                  fmt::format("part \"{}\": mesh file \"{}\": {}", part.id, mesh.file, why), mesh.file,
                                  std::move(remedy)}});
   };
-  const fs::path path = fs::path(folder) / mesh.file;
-  std::string extension = path.extension().string();
+  std::string extension = fs::path(mesh.file).extension().string();
   std::transform(extension.begin(), extension.end(), extension.begin(),
                  [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
   static const std::vector<std::string> known = {".obj", ".ply", ".stl", ".off", ".gltf", ".glb"};
   if (std::find(known.begin(), known.end(), extension) == known.end())
     refuse("this kind of file is not read", "export it as OBJ, PLY, STL, OFF, glTF or GLB");
-  std::error_code error;
-  if (!fs::is_regular_file(path, error)) refuse("it does not exist", "names are relative to the model folder");
-  if (extension == ".gltf" || extension == ".glb")
-    if (const auto fault = find_gltf_file_fault(path); !fault.empty())
-      refuse(fault, "export it again as glTF 2.0, and validate it");
 
-  if (extension == ".off" || extension == ".ply")
-    if (const auto fault = find_count_fault(path, extension); !fault.empty()) refuse(fault, "export it again");
+  MeshFiles files(structure);
+  Promise promise;
+  try {
+    const auto bytes = files.open(mesh.file);
+    promise = read_promise(extension, bytes, [&](const std::string& uri) {
+      const auto file = model::file_of_uri(mesh.file, uri);
+      if (file.empty()) throw BrokenMesh{"a buffer is not in a file of the model folder", "export it with its buffers"};
+      return files.open(file);
+    });
+  } catch (const BrokenMesh& broken) {
+    refuse(broken.why, broken.remedy);
+  }
 
   Assimp::Importer importer;
-  importer.SetIOHandler(new FolderIo(folder));  // the importer deletes it
+  importer.SetIOHandler(new ReadFilesIo(files));  // the importer deletes it
   importer.SetPropertyBool(AI_CONFIG_IMPORT_NO_SKELETON_MESHES, true);
   const aiScene* scene = nullptr;
   try {
-    scene = importer.ReadFile(path.string(), 0);
+    scene = importer.ReadFile("./" + mesh.file, 0);
   } catch (const std::exception& thrown) {
     refuse(fmt::format("it cannot be read ({})", thrown.what()), "export it again");
   }
   if (!scene || !scene->mRootNode)
     refuse(fmt::format("it cannot be read ({})", importer.GetErrorString()), "export it again");
+  const Tally tally = tally_of(*scene);
+  if (!promise.tally.agrees_with(tally))
+    refuse(fmt::format("it has {} faces with {} corners, and {} with {} came back, or elsewhere", promise.tally.faces,
+                       promise.tally.corners, tally.faces, tally.corners),
+           "export it as triangles, or as another kind of file");
+  if (const auto placed = placed_faces(*scene, *scene->mRootNode);
+      promise.placed_faces && *promise.placed_faces != placed)
+    refuse(fmt::format("its nodes have {} faces, and {} came back", *promise.placed_faces, placed), "export it again");
 
   const aiNode* node = scene->mRootNode;
   if (!mesh.node.empty()) {
@@ -339,7 +268,8 @@ TriangleMesh read_mesh(const model::Part& part, const model::MeshFile& mesh, con
   // A named node keeps its place in the file: the transforms above it apply.
   Eigen::Matrix4d above = Eigen::Matrix4d::Identity();
   for (const aiNode* n = node->mParent; n; n = n->mParent) above = to_eigen(n->mTransformation) * above;
-  TriangleMesh out;
+  ReadMesh read{{}, std::move(promise.remarks)};
+  TriangleMesh& out = read.mesh;
   add_node(*scene, *node, above, out);
 
   const Eigen::Matrix3d turn = mesh.unit_m * turn_up(mesh.up);
@@ -353,7 +283,7 @@ TriangleMesh read_mesh(const model::Part& part, const model::MeshFile& mesh, con
     for (const auto corner : t)
       if (corner >= out.vertices.size()) refuse("a triangle names a vertex that is not there", "export it again");
   if (out.triangles.empty()) refuse("it has no triangles", "export surfaces, not points, lines or curves");
-  return out;
+  return read;
 }
 
 }  // namespace holdfast::geometry::detail

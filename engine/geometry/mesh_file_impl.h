@@ -8,8 +8,15 @@
 
 namespace holdfast::geometry::detail {
 
-/// Triangles in metres, node transforms applied, file's up-axis turned to +z; finite, indices in range, not empty.
+struct ReadMesh {
+  TriangleMesh mesh;
+  std::vector<std::string> remarks;  ///< one sentence each, for `check`
+};
+
+/// Triangles in metres, node transforms applied, file's up-axis turned to +z; finite, indices in range, not empty, and
+/// all that the file promises: it is read twice, by the importer and by `read_promise`, and both must agree.
 /// Throws `model::InputError` that names the part, its line and the mesh file.
-[[nodiscard]] TriangleMesh read_mesh(const model::Part& part, const model::MeshFile& mesh, const std::string& folder);
+[[nodiscard]] ReadMesh read_mesh(const model::Part& part, const model::MeshFile& mesh,
+                                 const model::Structure& structure);
 
 }  // namespace holdfast::geometry::detail

@@ -145,13 +145,14 @@ struct Scene::Impl {
   void add_mesh_file(PartId id, const model::Part& part, const model::MeshFile& file, const Pose& pose,
                      std::vector<model::Diagnostic>& faults) {
     TriangleMesh soup;
+    MeshReport report;
     try {
-      soup = detail::read_mesh(part, file, structure->folder);
+      auto read = detail::read_mesh(part, file, *structure);
+      soup = std::move(read.mesh), report.remarks = std::move(read.remarks);
     } catch (const model::InputError& error) {
       faults.insert(faults.end(), error.diagnostics().begin(), error.diagnostics().end());
       return;
     }
-    MeshReport report;
     report.part = id;
     report.triangles = soup.triangles.size();
     detail::transform(soup, pose);

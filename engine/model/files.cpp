@@ -137,7 +137,8 @@ bool check_text(std::string& text, const std::string& shown, std::vector<Diagnos
           "save the file as UTF-8; is it a binary file under a wrong name?");
       return false;
     }
-    if (text[i] == '\n') ++line, line_start = i + 1;
+    const bool is_lone_return = text[i] == '\r' && text.compare(i, 2, "\r\n") != 0;
+    if (text[i] == '\n' || is_lone_return) ++line, line_start = i + 1;
     i += length;
     if (i - line_start > longest_line_bytes) {
       add(diagnostics, {shown, line}, "too-large", fmt::format("this line is longer than {} bytes", longest_line_bytes),

@@ -67,7 +67,7 @@ Model read_model(const std::string& folder, const std::vector<std::string>& sett
   const std::string absolute = std::filesystem::absolute(folder, error).string();
   if (structure_text)
     model.structure = detail::read_structure_document(*structure_text, absolute, shown, shown + "structure.yaml",
-                                                      settings, diagnostics);
+                                                      settings, diagnostics, model.notes);
   if (kit_text) model.kit = detail::read_kit_document(*kit_text, shown + "kit.yaml", settings, diagnostics);
   if (structure_text && kit_text) check_connectors(model, shown + "kit.yaml", diagnostics);
   if (!diagnostics.empty()) throw InputError(std::move(diagnostics));
@@ -81,10 +81,11 @@ Model read_model(const std::string& folder, const std::vector<std::string>& sett
 
 Structure read_structure_text(const std::string& text, const std::string& folder, const std::string& file) {
   std::vector<Diagnostic> diagnostics;
+  std::vector<Diagnostic> notes;
   std::string checked = text;
   Structure structure;
   if (detail::check_text(checked, file, diagnostics))
-    structure = detail::read_structure_document(checked, folder, "", file, {}, diagnostics);
+    structure = detail::read_structure_document(checked, folder, "", file, {}, diagnostics, notes);
   if (!diagnostics.empty()) throw InputError(std::move(diagnostics));
   return structure;
 }

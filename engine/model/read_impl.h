@@ -12,11 +12,11 @@
 namespace holdfast::model::detail {
 
 /// `shown_folder` stands before file names in messages (`models/yard/`); `file` is what the text itself is called
-/// there. Of the settings, each document takes its own.
+/// there. Of the settings, each document takes its own. `notes`: what is not read and makes no fault.
 [[nodiscard]] Structure read_structure_document(const std::string& text, const std::string& folder,
                                                 const std::string& shown_folder, const std::string& file,
                                                 const std::vector<Setting>& settings,
-                                                std::vector<Diagnostic>& diagnostics);
+                                                std::vector<Diagnostic>& diagnostics, std::vector<Diagnostic>& notes);
 [[nodiscard]] Kit read_kit_document(const std::string& text, const std::string& file,
                                     const std::vector<Setting>& settings, std::vector<Diagnostic>& diagnostics);
 

@@ -9,6 +9,7 @@
 
 #include "document_impl.h"
 #include "files_impl.h"
+#include "holdfast/model/mesh_references.h"
 #include "holdfast/model/structure.h"
 #include "read_impl.h"
 #include "table_impl.h"
@@ -18,9 +19,10 @@ namespace holdfast::model::detail {
 namespace {
 
 constexpr double degree = std::numbers::pi / 180;
-const std::vector<std::string> table_columns = {"id",        "part",  "x1",     "y1",        "z1",
-                                                "x2",        "y2",    "z2",     "outward_x", "outward_y",
-                                                "outward_z", "hands", "tether", "cable",     "load_limit_n"};
+const ColumnNames table_columns = {
+    .required = {"id", "part", "x1", "y1", "z1", "x2", "y2", "z2"},
+    .optional = {"outward_x", "outward_y", "outward_z", "hands", "tether", "cable", "load_limit_n"},
+    .numbers = {"x1", "y1", "z1", "x2", "y2", "z2", "outward_x", "outward_y", "outward_z", "load_limit_n"}};
 
 template <class Thing>
 std::vector<std::string> ids_of(const std::vector<Thing>& things) {
@@ -37,8 +39,9 @@ struct Repetition {
 
 class StructureReader {
  public:
-  StructureReader(const std::string& folder, const std::string& shown_folder, Reading& reading)
-      : reading_(reading), folder_(folder), shown_folder_(shown_folder) {
+  StructureReader(const std::string& folder, const std::string& shown_folder, Reading& reading,
+                  std::vector<Diagnostic>& notes)
+      : reading_(reading), notes_(notes), folder_(folder), shown_folder_(shown_folder) {
     structure_.folder = folder;
   }
 
@@ -328,13 +331,16 @@ class StructureReader {
     return mesh;
   }
 
+  /// The mesh file, and the buffers that it names.
   void digest_file(const std::string& file, const Mark& mark) {
-    if (const auto path = locate_below(folder_, file, mark, reading_.subject, reading_.diagnostics)) {
-      const auto same = [&](const ModelFile& f) { return f.path == file; };
-      if (std::any_of(structure_.files.begin(), structure_.files.end(), same)) return;
-      if (const auto bytes = read_bytes(*path, shown_folder_ + file, reading_.diagnostics))
-        structure_.files.push_back({file, sha256_of(*bytes)});
-    }
+    const auto path = locate_below(folder_, file, mark, reading_.subject, reading_.diagnostics);
+    if (!path) return;
+    const auto same = [&](const ModelFile& f) { return f.path == file; };
+    if (std::any_of(structure_.files.begin(), structure_.files.end(), same)) return;
+    const auto bytes = read_bytes(*path, shown_folder_ + file, reading_.diagnostics);
+    if (!bytes) return;
+    structure_.files.push_back({file, sha256_of(*bytes)});
+    for (const auto& buffer : buffer_files(file, *bytes)) digest_file(buffer, mark);
   }
 
   void read_part(const YAML::Node& node, const std::string& where) {
@@ -547,68 +553,65 @@ class StructureReader {
     structure_.files.push_back({file, sha256_of(*bytes)});
     if (!check_text(*bytes, shown, reading_.diagnostics)) return;
     Reading table{reading_.diagnostics, shown, ""};
-    const auto rows = parse_table(*bytes, shown, reading_.diagnostics);
-    if (rows.empty()) return;
-    if (rows.front().fields != table_columns) {
-      table.fault(Mark{shown, rows.front().line, 1}, "", "table-columns",
-                  fmt::format("the header is \"{}\"", fmt::join(rows.front().fields, ",")), "",
-                  fmt::format("it should be {}", fmt::join(table_columns, ",")));
-      return;
-    }
-    for (std::size_t r = 1; r < rows.size(); ++r) read_table_row(rows[r], table, is_part_frame);
+    const auto before = static_cast<std::ptrdiff_t>(reading_.diagnostics.size());
+    const Table rows = read_table(*bytes, shown, table_columns, reading_.diagnostics, notes_);
+    for (const auto& row : rows.rows) read_table_row(rows, row, table, is_part_frame);
+    std::stable_sort(reading_.diagnostics.begin() + before, reading_.diagnostics.end(),
+                     [](const Diagnostic& x, const Diagnostic& y) { return x.mark.line < y.mark.line; });
   }
 
-  void read_table_row(const TableRow& row, Reading& table, bool is_part_frame) {
+  void read_table_row(const Table& columns, const TableRow& row, Reading& table, bool is_part_frame) {
     const Mark mark{table.file, row.line, 1};
-    if (row.fields.size() != table_columns.size()) {
-      table.fault(mark, "", "table-columns", fmt::format("this row has {} fields", row.fields.size()), "",
-                  fmt::format("it should have {}: {}", table_columns.size(), fmt::join(table_columns, ",")));
-      return;
-    }
-    const auto& fields = row.fields;
-    const Subject subject(table, fmt::format("rail \"{}\"", fields[0]));
+    const auto field = [&](const char* column) -> const std::string& { return columns.field(row, column); };
+    const Subject subject(table, fmt::format("rail \"{}\"", field("id")));
     bool is_good = true;
-    const auto number = [&](std::size_t column, Limits limits) {
+    const auto number = [&](const char* column, Limits limits) {
       // The same rules and words as in YAML: the field is read as a scalar.
-      YAML::Node scalar(fields[column]);
+      YAML::Node scalar(field(column));
       const auto before = table.diagnostics.size();
-      const auto value = read_number(table, scalar, table_columns[column], limits);
+      const auto value = read_number(table, scalar, column, limits);
       for (std::size_t d = before; d < table.diagnostics.size(); ++d) table.diagnostics[d].mark = mark;
       is_good = is_good && value;
       return value.value_or(0);
     };
-    const auto flag = [&](std::size_t column) {
-      const std::string& word = fields[column];
-      if (word == "yes" || word == "true" || word == "1") return true;
-      if (word == "no" || word == "false" || word == "0") return false;
-      table.fault(mark, table_columns[column], "wrong-type",
-                  fmt::format("\"{}\" is \"{}\"", table_columns[column], word), word, "write yes or no");
+    const auto flag = [&](const char* column, bool otherwise) {
+      if (!columns.has(column)) return otherwise;
+      std::string word = field(column);
+      std::transform(word.begin(), word.end(), word.begin(),
+                     [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+      for (const char* yes : {"yes", "y", "true", "1"})
+        if (word == yes) return true;
+      for (const char* no : {"no", "n", "false", "0"})
+        if (word == no) return false;
+      table.fault(mark, column, "wrong-type", fmt::format("\"{}\" is \"{}\"", column, field(column)), field(column),
+                  "write yes or no");
       is_good = false;
       return false;
     };
     Rail rail;
-    rail.id = fields[0];
+    rail.id = field("id");
     rail.mark = mark;
     if (!is_id(rail.id)) {
       table.fault(mark, "id", "bad-id", fmt::format("\"{}\" is no id", rail.id), rail.id,
                   "use letters, digits, - _ and . only, at most 64 of them");
       is_good = false;
     }
-    const auto part = structure_.find_part(fields[1]);
+    const auto part = structure_.find_part(field("part"));
     if (!part) {
-      table.fault(mark, "part", "dangling-reference", fmt::format("part \"{}\" does not exist", fields[1]), fields[1],
-                  suggest(fields[1], ids_of(structure_.parts)));
+      table.fault(mark, "part", "dangling-reference", fmt::format("part \"{}\" does not exist", field("part")),
+                  field("part"), suggest(field("part"), ids_of(structure_.parts)));
       is_good = false;
     }
-    const Vec3 from(number(2, coordinate), number(3, coordinate), number(4, coordinate));
-    const Vec3 to(number(5, coordinate), number(6, coordinate), number(7, coordinate));
+    const Vec3 from(number("x1", coordinate), number("y1", coordinate), number("z1", coordinate));
+    const Vec3 to(number("x2", coordinate), number("y2", coordinate), number("z2", coordinate));
     rail.points = {from, to};
     if (is_good && (to - from).norm() < 1e-6) {
       table.fault(mark, "x2", "zero-length", "its two points are the same", "", "move one of them");
       is_good = false;
     }
-    if (!(fields[8].empty() && fields[9].empty() && fields[10].empty())) {
-      const Vec3 outward(number(8, coordinate), number(9, coordinate), number(10, coordinate));
+    if (!(field("outward_x").empty() && field("outward_y").empty() && field("outward_z").empty())) {
+      const Vec3 outward(number("outward_x", coordinate), number("outward_y", coordinate),
+                         number("outward_z", coordinate));
       if (is_good && outward.norm() < 1e-9) {
         table.fault(mark, "outward_x", "zero-length", "its outward direction has no length", "",
                     "leave all three blank for auto");
@@ -616,8 +619,8 @@ class StructureReader {
       }
       rail.outward = {{outward.normalized()}};
     }
-    rail.use = {flag(11), flag(12), flag(13)};
-    if (!fields[14].empty()) rail.load_limit_n = number(14, {0, 1e6, true});
+    rail.use = {flag("hands", true), flag("tether", false), flag("cable", false)};
+    if (!field("load_limit_n").empty()) rail.load_limit_n = number("load_limit_n", {0, 1e6, true});
     if (!is_good) return;
     rail.part = *part;
     if (!is_part_frame) move_rail(rail, from_structure_frame(*part));
@@ -815,6 +818,7 @@ class StructureReader {
   }
 
   Reading& reading_;
+  std::vector<Diagnostic>& notes_;
   std::string folder_, shown_folder_;
   Structure structure_;
   std::map<std::string, Mark> first_seen_;  // "kind id" -> where
@@ -824,13 +828,13 @@ class StructureReader {
 
 Structure read_structure_document(const std::string& text, const std::string& folder, const std::string& shown_folder,
                                   const std::string& file, const std::vector<Setting>& settings,
-                                  std::vector<Diagnostic>& diagnostics) {
+                                  std::vector<Diagnostic>& diagnostics, std::vector<Diagnostic>& notes) {
   Reading reading{diagnostics, file, ""};
   const auto document = parse_document(text, reading);
   if (!document) return {};
   for (const auto& setting : settings)
     if (!setting.is_of_kit) apply_setting(*document, setting, reading);
-  return StructureReader(folder, shown_folder, reading).read(*document);
+  return StructureReader(folder, shown_folder, reading, notes).read(*document);
 }
 
 }  // namespace holdfast::model::detail

@@ -4,6 +4,7 @@
 #include <numeric>
 
 #include "files_impl.h"
+#include "names_impl.h"
 
 namespace holdfast::model {
 
@@ -82,28 +83,29 @@ std::string structure_digest(const Structure& structure) {
   return digest_over(std::move(files));
 }
 
+std::size_t detail::edit_distance(std::string_view word, std::string_view other) {
+  std::vector<std::size_t> row(other.size() + 1);  // one row of the table at a time
+  std::iota(row.begin(), row.end(), std::size_t{0});
+  for (std::size_t i = 1; i <= word.size(); ++i) {
+    std::size_t diagonal = row[0];
+    row[0] = i;
+    for (std::size_t j = 1; j <= other.size(); ++j) {
+      const std::size_t substitute = diagonal + (word[i - 1] == other[j - 1] ? 0 : 1);
+      diagonal = row[j];
+      row[j] = std::min({row[j] + 1, row[j - 1] + 1, substitute});
+    }
+  }
+  return row.back();
+}
+
 std::vector<std::string> nearest_names(std::string_view word, const std::vector<std::string>& candidates,
                                        std::size_t count) {
-  // Edit distance (Levenshtein), one row at a time.
-  const auto distance = [&](std::string_view other) {
-    std::vector<std::size_t> row(other.size() + 1);
-    std::iota(row.begin(), row.end(), std::size_t{0});
-    for (std::size_t i = 1; i <= word.size(); ++i) {
-      std::size_t diagonal = row[0];
-      row[0] = i;
-      for (std::size_t j = 1; j <= other.size(); ++j) {
-        const std::size_t substitute = diagonal + (word[i - 1] == other[j - 1] ? 0 : 1);
-        diagonal = row[j];
-        row[j] = std::min({row[j] + 1, row[j - 1] + 1, substitute});
-      }
-    }
-    return row.back();
-  };
   std::vector<std::pair<std::size_t, std::string>> ranked;
   constexpr std::size_t longest = 200;  // a word beyond this is no typing slip
   if (word.size() > longest) return {};
   for (const auto& candidate : candidates)
-    if (const std::size_t d = distance(candidate); d <= word.size() / 2 + 1) ranked.emplace_back(d, candidate);
+    if (const std::size_t d = detail::edit_distance(word, candidate); d <= word.size() / 2 + 1)
+      ranked.emplace_back(d, candidate);
   std::stable_sort(ranked.begin(), ranked.end(), [](const auto& x, const auto& y) { return x.first < y.first; });
   std::vector<std::string> names;
   for (std::size_t i = 0; i < std::min(count, ranked.size()) && ranked[i].first <= ranked[0].first + 1; ++i)

@@ -205,7 +205,6 @@ class Describer {
     row.clearance = {std::numeric_limits<double>::infinity(), false};
     row.hand = g.hand, row.body = graph_.body_point(at), row.outward = g.outward;
     leg_row_ = leg.rows.size();
-    has_swap_ = false;
     leg.rows.push_back(std::move(row));
   }
 

@@ -1,14 +1,17 @@
 #include "holdfast/model/read.h"
 
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <numbers>
 #include <random>
 #include <set>
+#include <sstream>
 
 namespace holdfast::model {
 namespace {
@@ -358,6 +361,164 @@ TEST_F(Folder, DigestChangesWithAnyFileAndOnlyThen) {
   put("m.obj", "v 0 0 1\n");
   EXPECT_NE(model_digest(read_model(path.string()).structure), first);
   EXPECT_EQ(first.size(), 64u);
+}
+
+/// Rails of a table, as text: the same from whatever form it is written in.
+class TableOfRails : public Folder {
+ protected:
+  std::string rails_of(const std::string& table) {
+    put("kit.yaml", "holdfast: kit/1\n");
+    put("structure.yaml", head + "parts: [{id: deck, shape: {box: {size: [4, 4, 1]}}}]\nrail_files: [r.csv]\n");
+    put("r.csv", table);
+    try {
+      const auto model = read_model(path.string());
+      std::ostringstream out;
+      for (const auto& rail : model.structure.rails) {
+        out << rail.id << ' ' << rail.points[0].transpose() << " to " << rail.points[1].transpose();
+        if (!rail.outward.empty()) out << " out " << rail.outward[0][0].transpose();
+        out << ' ' << rail.use.hands << rail.use.tether << rail.use.cable << ' ' << rail.load_limit_n.value_or(0)
+            << '\n';
+      }
+      for (const auto& note : model.notes) out << note.text().substr(path.string().size() + 1) << '\n';
+      return out.str();
+    } catch (const InputError& error) {
+      return error.diagnostics()[0].text().substr(path.string().size() + 1);
+    }
+  }
+  const std::string plain_ =
+      "id,part,x1,y1,z1,x2,y2,z2,outward_x,outward_y,outward_z,hands,tether,cable,load_limit_n\n"
+      "r1,deck,0.25,0,-0.57,1.5,0,-0.57,0,0,-1,yes,no,yes,830.5\n"
+      "r2,deck,0.25,1,-0.57,1.5,1,-0.57,,,,no,yes,no,\n";
+  const std::string rails_ =
+      "r1  0.25     0 -0.57 to   1.5     0 -0.57 out  0  0 -1 101 830.5\n"
+      "r2  0.25     1 -0.57 to   1.5     1 -0.57 010 0\n";
+
+  static std::string replaced(std::string text, const std::string& from, const std::string& to) {
+    for (std::size_t at = text.find(from); at != std::string::npos; at = text.find(from, at + to.size()))
+      text.replace(at, from.size(), to);
+    return text;
+  }
+};
+
+TEST_F(TableOfRails, IsReadAsSpreadsheetsWriteIt) {
+  EXPECT_EQ(rails_of(plain_), rails_);
+  for (const char* separator : {",", ";", "\t"})
+    for (const char* end : {"\n", "\r\n", "\r"})
+      for (const bool has_mark : {false, true})
+        for (const bool has_comma : {false, true}) {
+          if (has_comma && separator == std::string(",")) continue;
+          std::string table = replaced(replaced(plain_, ",", separator), "\n", end);
+          if (has_comma) table = replaced(table, ".", ",");
+          EXPECT_EQ(rails_of((has_mark ? "\xEF\xBB\xBF" : "") + table), rails_) << testing::PrintToString(table);
+        }
+  EXPECT_EQ(rails_of("sep=;\r\n" + replaced(plain_, ",", ";")), rails_);
+  EXPECT_EQ(rails_of(replaced(plain_, "0.25", "\"0,25\"").replace(0, 0, "")).substr(0, 40),
+            "r.csv:2:1: a number has a comma, and on ");
+  EXPECT_EQ(rails_of(replaced(replaced(plain_, ",", " , "), "yes", "Y")), rails_);
+  EXPECT_EQ(rails_of(replaced(replaced(plain_, "yes", "1"), "no", "0")), rails_);
+  EXPECT_EQ(rails_of(replaced(replaced(plain_, "yes", "TRUE"), "no", "N")), rails_);
+  EXPECT_EQ(rails_of(plain_ + "\n,,,,,,,,,,,,,,\n,\n"), rails_) << "blank rows";
+  EXPECT_EQ(rails_of(replaced(plain_, "load_limit_n", "Load limit-N").replace(0, 7, "ID,Part")), rails_);
+}
+
+TEST_F(TableOfRails, HasItsColumnsInAnyOrderAndMore) {
+  // Every rotation of the columns, with one of the inventory's own in between.
+  std::vector<std::vector<std::string>> cells;
+  std::istringstream lines(plain_);
+  for (std::string line; std::getline(lines, line);) {
+    cells.emplace_back();
+    std::istringstream fields(line + ",");
+    for (std::string field; std::getline(fields, field, ',');) cells.back().push_back(field);
+    cells.back().push_back(cells.size() == 1 ? "Drawing no." : "D-1");
+  }
+  for (std::size_t turn = 0; turn < cells[0].size(); ++turn) {
+    std::string table;
+    for (auto& row : cells) {
+      std::rotate(row.begin(), row.begin() + 1, row.end());
+      for (const auto& field : row) table += field + (&field == &row.back() ? "\n" : ";");
+    }
+    EXPECT_EQ(rails_of(table), rails_ + "r.csv:1:1: column \"Drawing no.\" is not read\n") << table;
+  }
+}
+
+TEST_F(TableOfRails, NeedsNoMoreThanTwoPoints) {
+  EXPECT_EQ(rails_of("z2,y2,x2,z1,y1,x1,part,id\n-0.57,0,1.5,-0.57,0,0.25,deck,r1\n"),
+            "r1  0.25     0 -0.57 to   1.5     0 -0.57 100 0\n");
+}
+
+TEST_F(TableOfRails, RefusesNumbersThatMayMeanAnother) {
+  const std::string table = "id;part;x1;y1;z1;x2;y2;z2\nr;deck;0;0;-0,57;";
+  EXPECT_THAT(rails_of(table + "1.234,5;0;-0,57\n"), testing::StartsWith("r.csv:2:1: a number has a comma"));
+  EXPECT_THAT(rails_of(table + "1,234,5;0;-0,57\n"),
+              testing::StartsWith("r.csv:2:1: rail \"r\": \"x2\" should be a number, not \"1,234,5\""));
+  EXPECT_THAT(rails_of(table + "1 234;0;-0,57\n"), testing::StartsWith("r.csv:2:1: rail \"r\": \"x2\" should be"));
+}
+
+TEST_F(Folder, AnyByteOfAnyFileThatIsReadIsInTheDigest) {
+  put("kit.yaml", "holdfast: kit/1\n");
+  put("structure.yaml", head +
+                            "parts:\n"
+                            "  - {id: a, shape: {mesh: {file: a.obj}}}\n"
+                            "  - {id: b, shape: {mesh: {file: sub/b.gltf}}}\n"
+                            "  - {id: c, shape: {mesh: {file: c.glb, node: n}}}\n"
+                            "rail_files: [r.csv]\n");
+  put("r.csv",
+      "id,part,x1,y1,z1,x2,y2,z2,outward_x,outward_y,outward_z,hands,tether,cable,load_limit_n\n"
+      "r,a,0,0,0,1,0,0,,,,yes,no,no,\n");
+  put("a.obj", "mtllib a.mtl\nv 0 0 0\n");
+  fs::create_directories(path / "sub");
+  put("sub/b.gltf", R"({"buffers":[{"uri":"two%20words.bin"},{"uri":"./up/../other.bin"},{"uri":"data:,x"},{}]})");
+  put("sub/two words.bin", "12345");
+  put("sub/other.bin", "6789");
+  const std::string json = R"({"buffers":[{"uri":"c.bin"}]})";
+  put("c.glb",
+      std::string("glTF\2\0\0\0\x32\0\0\0", 12) + static_cast<char>(json.size()) + std::string("\0\0\0JSON", 7) + json);
+  put("c.bin", "abc");
+  const auto first = read_model(path.string()).structure;
+  std::set<std::string> digested, there;
+  for (const auto& file : first.files) digested.insert(file.path);
+  for (const auto& entry : fs::recursive_directory_iterator(path))
+    if (entry.is_regular_file()) there.insert(fs::relative(entry.path(), path).string());
+  EXPECT_EQ(digested, there);
+  std::size_t changed = 0, refused = 0;
+  for (const auto& name : there) {
+    std::ifstream in(path / name, std::ios::binary);
+    const std::string kept(std::istreambuf_iterator<char>(in), {});
+    for (std::size_t i = 0; i < kept.size(); ++i)
+      for (const int mask : {1, 128}) {
+        std::string flipped = kept;
+        flipped[i] = static_cast<char>(flipped[i] ^ mask);
+        put(name, flipped);
+        try {
+          EXPECT_NE(model_digest(read_model(path.string()).structure), model_digest(first)) << name << " byte " << i;
+          ++changed;
+        } catch (const InputError&) {
+          ++refused;
+        }
+      }
+    put(name, kept);
+  }
+  EXPECT_GT(changed, 100u);
+  EXPECT_GT(refused, 100u);
+  EXPECT_EQ(model_digest(read_model(path.string()).structure), model_digest(first));
+}
+
+TEST_F(Folder, BuffersThatAMeshNamesStayBelowTheFolder) {
+  put("kit.yaml", "holdfast: kit/1\n");
+  put("structure.yaml", head + "parts: [{id: m, shape: {mesh: {file: m.gltf}}}]\n");
+  for (const auto& [uri, code] : {std::pair{"none.bin", "missing-file"},
+                                  {"../m.bin", "outside-folder"},
+                                  {"%2e%2e/m.bin", "outside-folder"},
+                                  {"/etc/hostname", "outside-folder"}}) {
+    put("m.gltf", std::string(R"({"buffers":[{"uri":")") + uri + "\"}]}");
+    try {
+      (void)read_model(path.string());
+      ADD_FAILURE() << uri;
+    } catch (const InputError& error) {
+      EXPECT_EQ(error.diagnostics()[0].code, code) << uri;
+      EXPECT_EQ(error.diagnostics()[0].mark.line, 2);
+    }
+  }
 }
 
 TEST_F(Folder, MissingFolderAndMissingFilesAreNamed) {

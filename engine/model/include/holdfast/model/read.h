@@ -5,7 +5,9 @@
 //   model.structure.rails.size();
 
 #include <string>
+#include <vector>
 
+#include "holdfast/model/diagnostic.h"
 #include "holdfast/model/kit.h"
 #include "holdfast/model/structure.h"
 
@@ -14,6 +16,7 @@ namespace holdfast::model {
 struct Model {
   Structure structure;
   Kit kit;
+  std::vector<Diagnostic> notes;  ///< what the files hold and is not read: columns of tables
 };
 
 /// Reads and validates both files and every table they name; digests them and the mesh files (which `geometry` reads).
