@@ -69,7 +69,7 @@ class RouteJson {
   /// What every answer about ways begins with.
   Json head(const char* verb, const char* outcome) const {
     Json out;
-    out["holdfast"] = "result/1";
+    out["holdfast"] = result_format;
     out["verb"] = verb;
     out["outcome"] = outcome;
     out["model"] = model_json(c_);
@@ -765,7 +765,7 @@ class CableJson {
       : c_(context), a_(answer), cable_(*context.kit.find_cable(answer.cable)), sources_(sources_of(answer)) {}
 
   Json write() const {
-    Json out = {{"holdfast", "result/1"},
+    Json out = {{"holdfast", result_format},
                 {"verb", "cable"},
                 {"outcome", outcome_name(a_)},
                 {"model", model_json(c_)},
@@ -916,7 +916,7 @@ std::string json(const Context& context, const cable::CableAnswer& answer) {
 }
 
 std::string json(const Context& context, const cable::CableTable& table) {
-  Json out = {{"holdfast", "result/1"},
+  Json out = {{"holdfast", result_format},
               {"verb", "cable"},
               {"outcome", "cables"},
               {"model", model_json(context)},
@@ -934,7 +934,7 @@ std::string json(const Context& context, const cable::CableTable& table) {
 
 std::string json(const Context& context, const check::CheckResult& result) {
   Json out;
-  out["holdfast"] = "result/1";
+  out["holdfast"] = result_format;
   out["verb"] = "check";
   std::size_t errors = 0;
   for (const auto& finding : result.findings) errors += finding.severity == check::Severity::Error ? 1 : 0;
@@ -980,7 +980,7 @@ std::string json(const Context& context, const check::CheckResult& result) {
 
 std::string json(const Context& context, const Drawn& drawn) {
   Json out;
-  out["holdfast"] = "result/1";
+  out["holdfast"] = result_format;
   out["verb"] = "draw";
   out["outcome"] = "drawn";
   out["model"] = model_json(context);

@@ -44,7 +44,12 @@ class ResultReader {
 
  private:
   ReadResult read_document(const Json& document) const {
-    if (!document.is_object() || document.value("holdfast", "") != "result/1")
+    if (document.is_object() && document.contains("holdfast") && document["holdfast"].is_string() &&
+        document["holdfast"].get<std::string>().rfind("result/", 0) == 0 && document["holdfast"] != result_format)
+      refuse(fmt::format("this is a {} of another version of holdfast; this one reads {}",
+                         document["holdfast"].get<std::string>(), result_format),
+             "compute it again with this version");
+    if (!document.is_object() || document.value("holdfast", "") != result_format)
       refuse("this is not a result of holdfast", "give what `holdfast route ... --json` printed");
     ReadResult result;
     result.file = file_;

@@ -17,6 +17,9 @@ namespace holdfast::report::detail {
 [[nodiscard]] std::string feet_and_inches_down(double metres);
 [[nodiscard]] std::string degrees(double radians);      ///< whole degrees
 [[nodiscard]] std::string point(const model::Vec3& p);  ///< (x, y, z) in centimetres' precision
+/// What a result says of its own form in `holdfast`. Raised when keys change; models/schema/CHANGELOG.md lists the changes.
+inline constexpr const char* result_format = "result/2";
+
 [[nodiscard]] const char* objective_name(search::Objective by);
 /// Behind `least time`, where the price of caution zones counts too.
 inline constexpr const char* price_words = " and price of caution zones";

@@ -27,7 +27,7 @@ TEST(RouteJson, BeginsWithWhatItIs) {
   const sample::Desk desk;
   const std::string text = report::json(desk.context, sample::found());
   EXPECT_EQ(text.substr(0, text.find("\"model\"")),
-            "{\n  \"holdfast\": \"result/1\",\n  \"verb\": \"route\",\n  \"outcome\": \"route\",\n  ");
+            "{\n  \"holdfast\": \"result/2\",\n  \"verb\": \"route\",\n  \"outcome\": \"route\",\n  ");
   EXPECT_EQ(text.back(), '\n');
 }
 
