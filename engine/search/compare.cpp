@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "choices_impl.h"
+#include "closed_impl.h"
 
 namespace holdfast::search {
 
@@ -177,32 +178,7 @@ Comparison compare_ways(const HandrailGraph& graph, const Profile& profile, cons
     row.answer = begin_answer(graph, carrying, asked);
     row.loads = row.answer.loads;
     const CostTable table = compute_costs(graph, carrying, Objective::Time);
-    NoRoute refusal;
-    for (std::size_t leg = 0; leg < legs_of_row[r].size() && refusal.causes.empty(); ++leg)
-      for (const auto move : legs_of_row[r][leg].moves)
-        if (const Blocks blocks = table.blocks[move.index()]; blocks != 0) {
-          Cause cause;
-          cause.kind = blocks & block_closure ? CauseKind::Closures
-                       : blocks & block_zone  ? CauseKind::Zones
-                                              : CauseKind::BodyTooTight;
-          cause.leg = leg;
-          const auto& m = graph.move(move);
-          cause.rail = graph.grip(m.a).rail, cause.rail_other = graph.grip(m.b).rail;
-          cause.at = (graph.grip(m.a).hand + graph.grip(m.b).hand) / 2;
-          cause.limit_m = 2 * graph.body().corridor_radius_m, cause.value_m = 2 * m.clearance_lower_m;
-          if (blocks & block_zone)
-            for (const auto& label : graph.zones(move))
-              if (graph.structure().zones[label.zone.index()].effect == model::ZoneEffect::Forbid)
-                cause.zones.push_back(label.zone);
-          if (blocks & block_closure)
-            for (const auto rail : {*cause.rail, *cause.rail_other})
-              if (std::find(profile.closures.rails.begin(), profile.closures.rails.end(), rail) !=
-                      profile.closures.rails.end() &&
-                  std::find(cause.rails.begin(), cause.rails.end(), rail) == cause.rails.end())
-                cause.rails.push_back(rail);
-          refusal.causes.push_back(std::move(cause));
-          break;
-        }
+    NoRoute refusal{detail::causes_along(graph, carrying, table, legs_of_row[r])};
     LoadSpace* const space = caches[r] ? &caches[r]->space() : nullptr;
     if (refusal.causes.empty() && space)
       if (const auto stop = detail::walk(*space, legs_of_row[r]))

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "closed_impl.h"
 #include "holdfast/search/loads.h"
 #include "loaded_impl.h"
 
@@ -289,37 +290,11 @@ class LoadedRoute {
     const auto found = search(space_, by_move, stops, explaining());
     if (!found.way) return std::nullopt;
     const auto legs = legs_of(*found.way);
-    Cause cause;
-    cause.kind = rule == block_zone ? CauseKind::Zones : CauseKind::Closures;
-    bool is_placed = false;
-    for (std::size_t leg = 0; leg < legs.size(); ++leg)
-      for (const auto id : legs[leg].moves) {
-        if (!(table_.blocks[id.index()] & rule)) continue;
-        const auto& move = graph_.move(id);
-        if (!is_placed) {
-          cause.leg = leg;
-          cause.at = (graph_.grip(move.a).hand + graph_.grip(move.b).hand) / 2;
-          cause.rail = graph_.grip(move.a).rail, cause.rail_other = graph_.grip(move.b).rail;
-          is_placed = true;
-        }
-        if (rule == block_zone) {
-          for (const auto& label : graph_.zones(id))
-            if (graph_.structure().zones[label.zone.index()].effect == ZoneEffect::Forbid) add(cause.zones, label.zone);
-        } else {
-          for (const RailId rail : {graph_.grip(move.a).rail, graph_.grip(move.b).rail})
-            if (std::find(profile_.closures.rails.begin(), profile_.closures.rails.end(), rail) !=
-                profile_.closures.rails.end())
-              add(cause.rails, rail);
-        }
-      }
-    if (!is_placed) return std::nullopt;
+    auto causes = causes_along(graph_, profile_, table_, legs, rule);
+    if (causes.empty()) return std::nullopt;
+    Cause cause = std::move(causes.front());
     note_opening(cause, legs);
     return cause;
-  }
-
-  template <class Id>
-  static void add(std::vector<Id>& ids, Id id) {
-    if (std::find(ids.begin(), ids.end(), id) == ids.end()) ids.push_back(id);
   }
 
   const HandrailGraph& graph_;

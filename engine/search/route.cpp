@@ -57,6 +57,44 @@ class LoadedLabelSpace {
   const std::vector<model::ZoneId>& limited_;
 };
 
+/// The states of another space, at the cost of what they use of one resource alone.
+template <class Inner>
+class UseSpace {
+ public:
+  using State = typename Inner::State;
+  UseSpace(Inner& inner, std::size_t resource, std::size_t resources)
+      : inner_(inner), resource_(resource), uses_(resources) {}
+  State start(std::uint32_t node) { return inner_.start(node); }
+  [[nodiscard]] std::uint32_t node(State state) const { return inner_.node(state); }
+  std::optional<State> finish_leg(State state) { return inner_.finish_leg(state); }
+  std::optional<State> step(State state, const graph::Arc& arc, Cost& extra, std::span<std::int64_t>) {
+    std::fill(uses_.begin(), uses_.end(), 0);
+    Cost price;
+    const auto next = inner_.step(state, arc, price, uses_);
+    extra = Cost::of(uses_[resource_], 0);
+    return next;
+  }
+
+ private:
+  Inner& inner_;
+  const std::size_t resource_;
+  std::vector<std::int64_t> uses_;
+};
+
+/// The least that any path uses of a resource, by its moves and by what its states use besides (a load in a zone). Of a
+/// search that is cut short, what the moves alone need.
+template <class Space>
+std::int64_t find_least_use(Space& states, const HandrailGraph& graph, const CostTable& table,
+                            const LimitedRequest& request, std::size_t resource, const LimitedWay& failed) {
+  constexpr std::size_t most_labels = 50'000;  // some seconds with a load in tow
+  std::vector<Cost> costs(graph.moves().size(), Cost::blocked());
+  for (std::size_t m = 0; m < costs.size(); ++m)
+    if (!table.by_move[m].is_blocked()) costs[m] = Cost::of(request.resources[resource].by_move[m], 1);
+  UseSpace<Space> uses(states, resource, request.resources.size());
+  const auto least = detail::find_limited_way_in(uses, graph.adjacency(), costs, {request.stops, {}, most_labels});
+  return least.way ? least.way->cost.primary() : failed.least[resource];
+}
+
 /// The best way that stays within every limit zone's seconds, and within the tether's length where there is a `rule`,
 /// over all legs together; else the causes.
 std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
@@ -66,22 +104,23 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
   const Pace pace = pace_of(profile);
   for (const End& end : ends) request.stops.push_back(usable(end.grips, table));
   const auto zones = limit_zones(graph, table, space != nullptr);
+  std::vector<double> standing_s;  // by zone
   for (const auto zone : zones) {
     // Standing still at the start and end of legs counts where any grip of that stop lies inside: never less than the
     // true stay.
-    double standing_s = 0;
+    double& standing = standing_s.emplace_back(0);
     for (std::size_t stop = 0; stop < ends.size(); ++stop) {
       const auto& seeds = request.stops[stop];
       if (std::none_of(seeds.begin(), seeds.end(),
                        [&](const Seed& s) { return is_in(graph.zones(GripId(s.node)), zone); }))
         continue;
-      if (stop + 1 < ends.size()) standing_s += pace.start_s;
-      if (stop > 0) standing_s += pace.stop_s;
-      if (stop == 0 || stop + 1 == ends.size()) standing_s += pace.take_up_s;
+      if (stop + 1 < ends.size()) standing += pace.start_s;
+      if (stop > 0) standing += pace.stop_s;
+      if (stop == 0 || stop + 1 == ends.size()) standing += pace.take_up_s;
     }
     Resource resource;
     resource.limit = static_cast<std::int64_t>(
-        std::floor((graph.structure().zones[zone.index()].limit_s - standing_s) * cost_units_per_second));
+        std::floor((graph.structure().zones[zone.index()].limit_s - standing) * cost_units_per_second));
     resource.by_move.assign(graph.moves().size(), 0);
     for (std::size_t m = 0; m < graph.moves().size(); ++m)
       if (is_in(graph.zones(MoveId(m)), zone))
@@ -96,55 +135,75 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
     detail::TetheredSpace states_with_tether(states, *rule, graph, zones);
     return detail::find_limited_way_in(states_with_tether, tethered.adjacency, tethered.by_move, request);
   };
-  LimitedWay found;
-  if (space) {
-    LoadedLabelSpace loaded(graph, pace, by, *space, zones);
-    found = search(loaded);
-  } else {
-    detail::PlainSpace grips;
-    found = search(grips);
-  }
-  is_certain = !found.is_cut_short;
-  if (!found.way) {
-    struct Stay {
-      model::ZoneId zone;
-      double least_s, limit_s;
+  std::vector<std::int64_t> least_uses;  // by zone, of a refusal
+  const auto search_all = [&]() -> LimitedWay {
+    const auto run = [&](auto& states) {
+      LimitedWay found = search(states);
+      if (!found.way)
+        for (std::size_t r = 0; r < zones.size(); ++r)
+          least_uses.push_back(find_least_use(states, graph, table, request, r, found));
+      return found;
     };
-    std::vector<Stay> stays;
-    NoRoute refusal;
-    for (std::size_t r = 0; r < zones.size(); ++r) {
-      const double limit_s = graph.structure().zones[zones[r].index()].limit_s;
-      const double standing_s = limit_s - static_cast<double>(request.resources[r].limit) / cost_units_per_second;
-      const double least_s = static_cast<double>(found.least[r]) / cost_units_per_second + standing_s;
-      stays.push_back({zones[r], least_s, limit_s});
+    if (space) {
+      LoadedLabelSpace loaded(graph, pace, by, *space, zones);
+      return run(loaded);
     }
-    const double least_m = rule ? rule->least_length_m(table.by_move, request.stops) : 0;
-    const bool is_too_short = rule && least_m > rule->tether().length_m;
-    // Every zone that no way satisfies by itself; all of them when only together they leave none.
-    const bool some_alone =
-        std::any_of(stays.begin(), stays.end(), [](const Stay& s) { return s.least_s > s.limit_s; });
-    for (const Stay& stay : stays) {
-      if ((some_alone || is_too_short) && stay.least_s <= stay.limit_s) continue;
-      if (rule && stay.least_s <= 0) continue;  // ways outside of it do not fail by it
-      Cause cause;
-      cause.kind = CauseKind::ZoneTime;
-      cause.zones = {stay.zone};
-      cause.value_s = stay.least_s, cause.limit_s = stay.limit_s;
-      refusal.causes.push_back(std::move(cause));
-    }
-    if (is_too_short || (rule && !some_alone)) {
-      Cause cause;
-      cause.kind = CauseKind::Tether;
-      cause.limit_m = rule->tether().length_m;
-      cause.value_m = least_m;
-      cause.opens_alone = true;
-      refusal.causes.push_back(std::move(cause));
-    }
-    return refusal;
+    detail::PlainSpace grips;
+    return run(grips);
+  };
+  LimitedWay found;
+  bool is_tightened = false;
+  for (;;) {
+    found = search_all();
+    if (!found.way) break;
+    // A load may also reach into a zone while its mover stands still, which no move uses up. What that takes is found
+    // when the route is described; the next search has so much less to spend.
+    auto legs = detail::split_legs(ends, *found.way, found.stop_at);
+    if (rule) detail::take_out_rehooks(graph, *rule, legs);
+    if (!space) return legs;
+    const Route told = detail::describe(graph, profile, space, legs, {}, rule);
+    if (keeps_limits(graph, told)) return legs;
+    for (const auto& contact : told.zones)
+      for (std::size_t r = 0; r < zones.size(); ++r)
+        if (const double over_s = contact.inside_s - graph.structure().zones[zones[r].index()].limit_s;
+            contact.zone == zones[r] && over_s > 0)
+          request.resources[r].limit -= std::max<std::int64_t>(1, cost_of_seconds(over_s));
+    is_tightened = true;
   }
-  auto legs = detail::split_legs(ends, *found.way, found.stop_at);
-  if (rule) detail::take_out_rehooks(graph, *rule, legs);
-  return legs;
+  is_certain = !found.is_cut_short && !is_tightened;
+  struct Stay {
+    model::ZoneId zone;
+    double least_s, limit_s;
+  };
+  std::vector<Stay> stays;
+  NoRoute refusal;
+  for (std::size_t r = 0; r < zones.size(); ++r) {
+    const double limit_s = graph.structure().zones[zones[r].index()].limit_s;
+    const double least_s = static_cast<double>(least_uses[r]) / cost_units_per_second + standing_s[r];
+    stays.push_back({zones[r], least_s, limit_s});
+  }
+  const double least_m = rule ? rule->least_length_m(table.by_move, request.stops) : 0;
+  const bool is_too_short = rule && least_m > rule->tether().length_m;
+  // Every zone that no way satisfies by itself; all of them when only together they leave none.
+  const bool some_alone = std::any_of(stays.begin(), stays.end(), [](const Stay& s) { return s.least_s > s.limit_s; });
+  for (const Stay& stay : stays) {
+    if ((some_alone || is_too_short) && stay.least_s <= stay.limit_s) continue;
+    if (rule && stay.least_s <= 0) continue;  // ways outside of it do not fail by it
+    Cause cause;
+    cause.kind = CauseKind::ZoneTime;
+    cause.zones = {stay.zone};
+    cause.value_s = stay.least_s, cause.limit_s = stay.limit_s;
+    refusal.causes.push_back(std::move(cause));
+  }
+  if (is_too_short || (rule && !some_alone)) {
+    Cause cause;
+    cause.kind = CauseKind::Tether;
+    cause.limit_m = rule->tether().length_m;
+    cause.value_m = least_m;
+    cause.opens_alone = true;
+    refusal.causes.push_back(std::move(cause));
+  }
+  return refusal;
 }
 
 }  // namespace
@@ -157,7 +216,6 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
   Answer answer = begin_answer(graph, profile, request);
   const std::vector<End> ends = detail::resolve_ends(graph, request);
   const CostTable table = compute_costs(graph, profile, request.by);
-  const std::size_t legs = ends.size() - 1;
   detail::Stops stops;
   for (const End& end : ends) stops.push_back(usable(end.grips, table));
 
@@ -227,21 +285,7 @@ Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequ
     return answer;
   }
 
-  // Which leg is at fault: follow what can be reached, leg by leg.
-  ShortestTree tree;
-  std::vector<GripId> reached = ends[0].grips;
-  for (std::size_t leg = 0; leg < legs; ++leg) {
-    tree.grow(graph.adjacency(), table.by_move, usable(reached, table));
-    std::vector<GripId> next;
-    for (const Seed& seed : usable(ends[leg + 1].grips, table))
-      if (!tree.cost(seed.node).is_blocked()) next.emplace_back(seed.node);
-    if (next.empty()) {
-      answer.outcome = NoRoute{detail::explain(graph, profile, request.by, {leg, ends[leg], ends[leg + 1], reached})};
-      return answer;
-    }
-    reached = std::move(next);
-  }
-  model::ensure(false, "a route was not found although every leg can be made");
+  answer.outcome = NoRoute{detail::explain(graph, profile, request.by, ends)};
   return answer;
 }
 

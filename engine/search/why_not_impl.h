@@ -1,5 +1,5 @@
 #pragma once
-// Why a leg cannot be made: which rule, where, by how much, and what would open a way.
+// Why a route cannot be made: which rule, where, by how much, and what would open a path.
 
 #include <vector>
 
@@ -9,16 +9,11 @@
 
 namespace holdfast::search::detail {
 
-struct FailedLeg {
-  std::size_t index = 0;
-  const End& from;
-  const End& to;
-  std::vector<graph::GripId>
-      sources;  ///< grips of `from` that the legs before reach; all of its grips on the first leg
-};
-
-/// Causes in the order of design.md 14, never empty. Requires: no way exists from `sources` to the grips of `to`.
+/// Causes leg by leg, in the order of design.md 14, never empty. Lifting all that they name (zones and closed rails;
+/// the turn limit, the corridor's diameter up to the numbers told; the hand's line) always opens a route, unless one of
+/// them is Reach or NoGripNear: then nothing does. `opens_alone` and `then_time_s` are of the cause's own leg.
+/// Requires: no route through `ends` exists.
 [[nodiscard]] std::vector<Cause> explain(const graph::HandrailGraph& graph, const Profile& profile, Objective objective,
-                                         const FailedLeg& leg);
+                                         const std::vector<End>& ends);
 
 }  // namespace holdfast::search::detail

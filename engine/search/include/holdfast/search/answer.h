@@ -195,7 +195,8 @@ enum class CauseKind {
 struct Cause {
   CauseKind kind = CauseKind::Reach;
   std::size_t leg = 0;
-  std::string place;   ///< NoGripNear, InZone, OnClosedRails: the place as asked
+  std::string place;  ///< NoGripNear, InZone, OnClosedRails, BodyTooTight at an end: the place as asked
+  std::size_t grips = 0, grips_of = 0;  ///< InZone ... at an end: so many of all its grips are closed by this
   double value_m = 0;  ///< NoGripNear: distance to the nearest hand grip; Reach: the nearest pair's gap; BodyTooTight:
                        ///< widest corridor diameter that passes
   double limit_m = 0;  ///< what was needed: the place's radius, the reach, the corridor diameter
