@@ -8,7 +8,10 @@
 #include <cmath>
 #include <map>
 #include <nanoflann.hpp>
+#include <numbers>
 #include <set>
+
+#include "holdfast/search/cuts.h"
 
 namespace holdfast::check {
 
@@ -77,7 +80,12 @@ Standing follow_rail(const geometry::Scene& scene, const model::Rail& rail, doub
 class Checker {
  public:
   Checker(const HandrailGraph& graph, const model::Kit& kit, const model::Suit& suit)
-      : graph_(graph), structure_(graph.structure()), scene_(graph.scene()), design_(kit.design), suit_(suit) {}
+      : graph_(graph),
+        structure_(graph.structure()),
+        scene_(graph.scene()),
+        kit_(kit),
+        design_(kit.design),
+        suit_(suit) {}
 
   CheckResult run() {
     result_.configuration = scene_.configuration();
@@ -146,8 +154,9 @@ class Checker {
 
   bool is_present(const model::Place& place) const { return structure_.is_present(place, scene_.configuration()); }
 
-  /// Islands from which no hatch is reached; without hatches, all but the largest. Grips without a clear stance belong
-  /// to none.
+  /// Rails from which no hatch is reached; without hatches, all but the largest island. Grips without a clear stance
+  /// belong to none. One finding for all that lie within reach of each other, open or not: where the cut between them
+  /// and the rest is mended, those that still are cut off are found next.
   void check_islands() {
     std::set<int> home;
     bool has_hatch = false;
@@ -157,43 +166,118 @@ class Checker {
           if (has_stance(grip)) has_hatch = true, home.insert(island_[grip]);
     if (!has_hatch && islands_ > 0) {
       std::vector<std::size_t> sizes(islands_);
-      for (const int i : island_) ++sizes[static_cast<std::size_t>(i)];
+      for (std::size_t g = 0; g < island_.size(); ++g)
+        if (has_stance(g)) ++sizes[static_cast<std::size_t>(island_[g])];
       home.insert(static_cast<int>(std::max_element(sizes.begin(), sizes.end()) - sizes.begin()));
     }
+    const auto is_home = [&](std::size_t g) { return has_stance(g) && home.count(island_[g]) > 0; };
+    boost::adjacency_list<boost::vecS, boost::vecS, boost::undirectedS> near(graph_.grips().size());
+    for (const auto& move : graph_.moves())
+      if (!is_home(move.a.index()) && !is_home(move.b.index())) boost::add_edge(move.a.value, move.b.value, near);
+    std::vector<int> group(graph_.grips().size());
+    if (!group.empty()) boost::connected_components(near, group.data());
+
     std::map<int, std::vector<std::size_t>> away;
-    HandCloud cloud;
-    std::vector<std::size_t> standing;
+    std::set<int> islands;
+    std::vector<GripId> at_home;
+    standing_.clear(), standing_hands_.points.clear();
     for (std::size_t g = 0; g < island_.size(); ++g) {
       if (!has_stance(g)) continue;
-      standing.push_back(g), cloud.points.push_back(graph_.grips()[g].hand);
-      if (!home.count(island_[g])) away[island_[g]].push_back(g);
+      standing_.push_back(g), standing_hands_.points.push_back(graph_.grips()[g].hand);
+      islands.insert(island_[g]);
+      if (is_home(g))
+        at_home.emplace_back(g);
+      else
+        away[group[g]].push_back(g);
     }
-    result_.summary.islands = away.size() + home.size();
+    result_.summary.islands = islands.size();
     if (away.empty()) return;
-    const HandTree tree(3, cloud);
-    for (const auto& [island, grips] : away) {
-      // The nearest grip of any other island, looked for in spheres that double.
-      double best = std::numeric_limits<double>::infinity();
-      std::size_t from = grips.front(), to = grips.front();
-      const double widest = (scene_.bounds().max - scene_.bounds().min).norm() + 10;
-      std::vector<std::pair<std::uint32_t, double>> found;
-      for (double radius = suit_.reach_m; !std::isfinite(best) && radius < 2 * widest; radius *= 2)
-        for (const auto g : grips) {
-          tree.radiusSearch(graph_.grips()[g].hand.data(), radius * radius, found, nanoflann::SearchParams());
-          for (const auto& [index, squared] : found)
-            if (squared < best && island_[standing[index]] != island) best = squared, from = g, to = standing[index];
-        }
-      std::set<RailId> rails;
-      for (const auto g : grips) rails.insert(graph_.grips()[g].rail);
-      Finding finding = make(has_hatch ? FindingKind::UnreachableRail : FindingKind::Island, severity_by(suit_.reach_m),
-                             rail_of(from).id, rail_of(from).mark);
-      finding.other = rail_of(to).id;
-      finding.value = std::sqrt(best), finding.limit = suit_.reach_m;
-      finding.count = rails.size();
-      finding.design = suit_.reach_m;
-      finding.at = graph_.grips()[from].hand;
+    std::vector<search::Cut> cuts;
+    for (const auto& [of, grips] : away) {
+      cuts.push_back({{}, at_home});
+      for (const auto g : grips) cuts.back().from.emplace_back(g);
+    }
+    auto causes = search::explain_cuts(graph_, {.kit = kit_, .suit = suit_}, cuts);
+    const HandTree tree(3, standing_hands_);
+    std::size_t cut = 0;
+    for (const auto& [of, grips] : away) {
+      auto& why = causes[cut++];
+      Finding finding = why.front().kind == search::CauseKind::Reach ? out_of_reach(tree, group, grips)
+                                                                     : closed_off(grips, why.front());
+      finding.kind = has_hatch ? FindingKind::UnreachableRail : FindingKind::Island;
+      finding.severity = severity_by(*finding.design);
+      finding.causes = std::move(why);
+      count_rails(grips, is_home, finding);
       result_.findings.push_back(std::move(finding));
     }
+  }
+
+  /// The nearest grip outside, looked for in spheres that double.
+  Finding out_of_reach(const HandTree& tree, const std::vector<int>& group,
+                       const std::vector<std::size_t>& grips) const {
+    double best = std::numeric_limits<double>::infinity();
+    std::size_t from = grips.front(), to = grips.front();
+    const double widest = (scene_.bounds().max - scene_.bounds().min).norm() + 10;
+    std::vector<std::pair<std::uint32_t, double>> found;
+    for (double radius = suit_.reach_m; !std::isfinite(best) && radius < 2 * widest; radius *= 2)
+      for (const auto g : grips) {
+        tree.radiusSearch(graph_.grips()[g].hand.data(), radius * radius, found, nanoflann::SearchParams());
+        for (const auto& [index, squared] : found)
+          if (squared < best && group[standing_[index]] != group[g]) best = squared, from = g, to = standing_[index];
+      }
+    Finding finding = make(FindingKind::Island, Severity::Warning, rail_of(from).id, rail_of(from).mark);
+    if (std::isfinite(best)) finding.other = rail_of(to).id;
+    finding.value = std::sqrt(best), finding.limit = suit_.reach_m;
+    finding.design = suit_.reach_m;
+    finding.at = graph_.grips()[from].hand;
+    return finding;
+  }
+
+  /// Within reach, but closed: where, and against which of the suit's values.
+  Finding closed_off(const std::vector<std::size_t>& grips, const search::Cause& cause) const {
+    const auto is_cut_off = [&](const std::optional<RailId>& rail) {
+      return rail && std::any_of(grips.begin(), grips.end(), [&](auto g) { return graph_.grips()[g].rail == *rail; });
+    };
+    RailId subject = graph_.grips()[grips.front()].rail;
+    for (const auto& rail : {cause.rail_other, cause.rail})
+      if (is_cut_off(rail)) subject = *rail;
+    const auto& rail = structure_.rails[subject.index()];
+    Finding finding = make(FindingKind::Island, Severity::Warning, rail.id, rail.mark);
+    for (const auto& other : {cause.rail, cause.rail_other})
+      if (other && *other != subject) finding.other = structure_.rails[other->index()].id;
+    finding.at = cause.at;
+    if (cause.kind == search::CauseKind::BodyTooTight) {
+      finding.value = cause.value_m, finding.limit = cause.limit_m, finding.design = suit_.corridor_diameter_m;
+    } else if (cause.kind == search::CauseKind::TurnLimit) {
+      constexpr double degree = std::numbers::pi / 180;
+      finding.value = cause.value_rad / degree, finding.limit = cause.limit_rad / degree;
+      finding.design = suit_.turn_limit_rad;
+      finding.design->value /= degree;
+    } else {
+      finding.limit = suit_.glove_m, finding.design = suit_.glove_m;
+    }
+    return finding;
+  }
+
+  template <class IsHome>
+  void count_rails(const std::vector<std::size_t>& grips, IsHome&& is_home, Finding& finding) const {
+    std::set<RailId> rails;
+    std::set<int> pieces;
+    for (const auto g : grips) rails.insert(graph_.grips()[g].rail), pieces.insert(island_[g]);
+    finding.count = rails.size(), finding.pieces = pieces.size();
+    for (const auto rail : rails) {
+      const auto [first, last] = graph_.grips_of(rail);
+      bool is_partial = false;
+      for (auto g = first; g < last; ++g) is_partial = is_partial || is_home(g);
+      if (is_partial) ++finding.partial;
+    }
+    if (finding.count > 1 || finding.partial == 0) return;
+    std::pair<double, double> along{std::numeric_limits<double>::infinity(), 0};
+    for (const auto g : grips) {
+      along.first = std::min(along.first, graph_.grips()[g].along_m);
+      along.second = std::max(along.second, graph_.grips()[g].along_m);
+    }
+    finding.along_m = along;
   }
 
   bool has_stance(std::size_t grip) const {
@@ -412,8 +496,11 @@ class Checker {
   const HandrailGraph& graph_;
   const model::Structure& structure_;
   const geometry::Scene& scene_;
+  const model::Kit& kit_;
   const model::DesignValues& design_;
   const model::Suit& suit_;
+  std::vector<std::size_t> standing_;  // grips with a clear stance ...
+  HandCloud standing_hands_;           // ... and their hands
   std::vector<int> island_;
   std::size_t islands_ = 0;
   CheckResult result_;

@@ -9,7 +9,10 @@ using namespace detail;
 
 namespace {
 
-std::string number(double value) { return std::isfinite(value) ? fmt::format("{}", rounded(value)) : ""; }
+std::string digits(double value) { return std::isfinite(value) ? fmt::format("{}", value) : ""; }
+std::string number(double value) { return digits(rounded(value)); }
+std::string up(double value) { return digits(rounded_up(value)); }      // lengths, times, turns
+std::string down(double value) { return digits(rounded_down(value)); }  // clearances, margins
 
 std::string record(const std::vector<std::string>& fields) {
   std::string line;
@@ -70,22 +73,22 @@ std::vector<std::string> row_fields(const Context& context, const search::Route&
           context.structure.rails[row.rail.index()].id,
           number(row.along_from_m),
           number(row.along_to_m),
-          number(row.gap_m),
-          number(row.turn_rad * 180 / EIGEN_PI),
-          number(row.distance_m),
+          up(row.gap_m),
+          up(row.turn_rad * 180 / EIGEN_PI),
+          up(row.distance_m),
           std::to_string(row.moves),
-          number(row.time_s),
-          number(row.total_distance_m),
+          up(row.time_s),
+          up(row.total_distance_m),
           std::to_string(row.total_moves),
-          number(row.total_time_s),
-          number(row.clearance.value_m),
+          up(row.total_time_s),
+          down(row.clearance.value_m),
           row.clearance.is_at_least ? "yes" : "no",
           row.clearance_part ? context.structure.parts[row.clearance_part->index()].id : "",
           number(row.hand.x()),
           number(row.hand.y()),
           number(row.hand.z()),
           fmt::format("{}", fmt::join(zones, " ")),
-          row.tether_m ? number(*row.tether_m) : "",
+          row.tether_m ? up(*row.tether_m) : "",
           fmt::format("{}", fmt::join(hooks, " "))};
 }
 
@@ -122,9 +125,9 @@ std::string csv(const Context& context, const search::TradeOffs& trade_offs) {
   std::string out = record({"way", "name", "time_s", "moves", "caution_s", "clearance_m", "distance_m"});
   for (std::size_t i = 0; i < trade_offs.ways.size(); ++i) {
     const auto& way = trade_offs.ways[i];
-    out += record({std::to_string(i + 1), way_name(context, way.mark), number(way.route.time_s),
-                   std::to_string(way.route.moves), number(way.route.caution_s), number(way.clearance_m),
-                   number(way.route.distance_m)});
+    out += record({std::to_string(i + 1), way_name(context, way.mark), up(way.route.time_s),
+                   std::to_string(way.route.moves), up(way.route.caution_s), down(way.clearance_m),
+                   up(way.route.distance_m)});
   }
   return out;
 }
@@ -141,10 +144,9 @@ std::string csv(const Context& context, const search::Comparison& comparison) {
     if (const auto* route = row.answer.route()) {
       const auto& load = route->load_clearance;
       for (auto& field : std::vector<std::string>{
-               "route", number(route->time_s), std::to_string(route->moves), number(route->distance_m),
-               number(route->clearance.value_m), part(route->clearance_part),
-               load ? number(load->clearance.value_m) : "", load ? part(load->part) : "", number(route->caution_s),
-               row.goes_as_first ? "yes" : "no"})
+               "route", up(route->time_s), std::to_string(route->moves), up(route->distance_m),
+               down(route->clearance.value_m), part(route->clearance_part), load ? down(load->clearance.value_m) : "",
+               load ? part(load->part) : "", up(route->caution_s), row.goes_as_first ? "yes" : "no"})
         fields.push_back(std::move(field));
     } else {
       fields.insert(fields.end(), {"no-route", "", "", "", "", "", "", "", "", "no"});
@@ -160,8 +162,8 @@ std::string csv(const Context& context, const search::Home& home) {
   for (const auto& place : home.places) {
     const bool has_way = place.verdict != search::HomeVerdict::NoWay;
     out += record({context.structure.places[place.place.index()].id, verdict_name(place.verdict),
-                   has_way ? number(place.time_s) : "", has_way ? number(home.request.limit_s - place.time_s) : "",
-                   has_way ? number(place.distance_m) : "", has_way ? std::to_string(place.moves) : "",
+                   has_way ? up(place.time_s) : "", has_way ? down(home.request.limit_s - place.time_s) : "",
+                   has_way ? up(place.distance_m) : "", has_way ? std::to_string(place.moves) : "",
                    place.is_certain ? "yes" : "no"});
   }
   return out;
@@ -177,10 +179,10 @@ std::string csv(const Context& context, const tether::TetherCheck& check) {
     for (const auto part : mark.bears_on) parts.push_back(s.parts[part.index()].id);
     for (const auto zone : mark.zones) zones.push_back(s.zones[zone.index()].id);
     out += record({std::to_string(m), check.ways[mark.at.way], std::to_string(mark.at.leg + 1),
-                   std::to_string(mark.at.row), s.rails[mark.rail.index()].id, number(mark.at_s), mark.hook,
-                   number(mark.gone_m), number(mark.taut_m), number(mark.most_m),
-                   number(check.tether->length_m - mark.most_m), mark.is_within ? "yes" : "no",
-                   fmt::format("{}", fmt::join(parts, " ")), fmt::format("{}", fmt::join(zones, " "))});
+                   std::to_string(mark.at.row), s.rails[mark.rail.index()].id, up(mark.at_s), mark.hook,
+                   up(mark.gone_m), up(mark.taut_m), up(mark.most_m), down(check.tether->length_m - mark.most_m),
+                   mark.is_within ? "yes" : "no", fmt::format("{}", fmt::join(parts, " ")),
+                   fmt::format("{}", fmt::join(zones, " "))});
   }
   return out;
 }
@@ -209,8 +211,8 @@ std::string csv(const Context& context, const search::Matrix& matrix) {
       out += record(row);
     }
   };
-  square("time_s", [](const auto& cell) { return number(cell.time_s); });
-  square("distance_m", [](const auto& cell) { return number(cell.distance_m); });
+  square("time_s", [](const auto& cell) { return up(cell.time_s); });
+  square("distance_m", [](const auto& cell) { return up(cell.distance_m); });
   square("moves", [](const auto& cell) { return std::to_string(cell.moves); });
   return out;
 }
@@ -223,7 +225,7 @@ std::string csv(const Context& context, const search::WeakPoints& weak) {
     out += record({context.structure.rails[rail.index()].id, fmt::format("{}", fmt::join(ids, " ")), time});
   };
   for (const auto& rail : weak.rails) row(rail.rail, rail.cut_off, "");
-  for (const auto& cost : weak.closing) row(cost.rail, {}, cost.time_s ? number(*cost.time_s) : "none");
+  for (const auto& cost : weak.closing) row(cost.rail, {}, cost.time_s ? up(*cost.time_s) : "none");
   return out;
 }
 
@@ -241,10 +243,10 @@ std::string csv(const Context& context, const cable::CableAnswer& answer) {
         edges.push_back(fmt::format("{} {}", context.structure.parts[edge.part.index()].id, kind_name(edge.kind)));
     out += record({i == 0 || i + 1 == run->ties.size() ? "" : std::to_string(i), kind_name(t.tie.kind), t.tie.id,
                    t.tie.rail ? number(t.tie.along_m) : "", number(t.tie.at.x()), number(t.tie.at.y()),
-                   number(t.tie.at.z()), number(t.at_m), i > 0 ? number(run->spans[i - 1].length_m) : "",
-                   i > 0 ? number(run->spans[i - 1].slack_m) : "", i > 0 ? number(run->spans[i - 1].loop_m) : "",
-                   number(t.turn_rad * 180 / EIGEN_PI), t.radius_m ? number(*t.radius_m) : "",
-                   t.radius_m ? number(*t.radius_m - bend_radius) : "", fmt::format("{}", fmt::join(edges, "; "))});
+                   number(t.tie.at.z()), up(t.at_m), i > 0 ? up(run->spans[i - 1].length_m) : "",
+                   i > 0 ? up(run->spans[i - 1].slack_m) : "", i > 0 ? up(run->spans[i - 1].loop_m) : "",
+                   up(t.turn_rad * 180 / EIGEN_PI), t.radius_m ? down(*t.radius_m) : "",
+                   t.radius_m ? down(*t.radius_m - bend_radius) : "", fmt::format("{}", fmt::join(edges, "; "))});
   }
   return out;
 }
@@ -259,9 +261,9 @@ std::string csv(const Context& context, const cable::CableTable& table) {
     if (const auto* refusal = answer.no_run())
       for (const auto& cause : refusal->causes) why.push_back(sentence(context, cause));
     out += record({answer.cable, answer.request.from, answer.request.to, outcome_name(answer),
-                   run ? number(run->required_m) : "", number(answer.verdict.least_length_m),
-                   run ? number(answer.verdict.margin_m) : "", run ? std::to_string(run->ties.size() - 2) : "",
-                   is_laid ? number(answer.laying->time_s) : "", fmt::format("{}", fmt::join(why, " "))});
+                   run ? up(run->required_m) : "", down(answer.verdict.least_length_m),
+                   run ? down(answer.verdict.margin_m) : "", run ? std::to_string(run->ties.size() - 2) : "",
+                   is_laid ? up(answer.laying->time_s) : "", fmt::format("{}", fmt::join(why, " "))});
   }
   return out;
 }
@@ -270,7 +272,8 @@ std::string csv(const Context& context, const check::CheckResult& result) {
   std::string out = record(
       {"severity", "kind", "subject", "other", "value", "limit", "count", "x", "y", "z", "file", "line", "text"});
   for (const auto& f : result.findings)
-    out += record({severity_name(f.severity), kind_name(f.kind), f.subject, f.other, number(f.value), number(f.limit),
+    out += record({severity_name(f.severity), kind_name(f.kind), f.subject, f.other,
+                   is_room_needed(f) ? down(f.value) : up(f.value), is_room_needed(f) ? up(f.limit) : down(f.limit),
                    std::to_string(f.count), number(f.at.x()), number(f.at.y()), number(f.at.z()), f.mark.file,
                    std::to_string(f.mark.line), sentence(context, f)});
   return out;

@@ -75,7 +75,7 @@ class RouteJson {
   void write_certainty(Json& out) const {
     out["loads"] = a_.loads;
     out["proven_best"] = a_.is_proven_best();
-    if (a_.may_save) out["may_save"] = rounded(*a_.may_save);
+    if (a_.may_save) out["may_save"] = rounded_up(*a_.may_save);
     out["certain"] = a_.is_certain;
   }
 
@@ -97,8 +97,8 @@ class RouteJson {
     out["used"] = used;
     out["bounds"] = {{"lengths_and_times", "never under-reported"},
                      {"clearances", "never over-reported"},
-                     {"clearance_tolerance_m", rounded(a_.clearance_tolerance_m)}};
-    if (!a_.loads.empty()) out["bounds"]["load_clearance_tolerance_m"] = rounded(graph::load_measure_tolerance_m);
+                     {"clearance_tolerance_m", rounded_up(a_.clearance_tolerance_m)}};
+    if (!a_.loads.empty()) out["bounds"]["load_clearance_tolerance_m"] = rounded_up(graph::load_measure_tolerance_m);
     out["caution"] = std::string(caution);
   }
 
@@ -111,7 +111,7 @@ class RouteJson {
   }
 
   static Json clearance(const search::LowerBound& bound) {
-    return {{"m", rounded(bound.value_m)}, {"at_least", bound.is_at_least}};
+    return {{"m", rounded_down(bound.value_m)}, {"at_least", bound.is_at_least}};
   }
 
   Json zones(const std::vector<search::ZoneContact>& contacts) const {
@@ -121,8 +121,8 @@ class RouteJson {
       out.push_back({{"zone", zone.id},
                      {"effect", effect_name(contact.effect)},
                      {"reason", zone.reason},
-                     {"inside_s", rounded(contact.inside_s)},
-                     {"nearest_m", rounded(contact.nearest_m)}});
+                     {"inside_s", rounded_up(contact.inside_s)},
+                     {"nearest_m", rounded_down(contact.nearest_m)}});
     }
     return out;
   }
@@ -147,15 +147,15 @@ class RouteJson {
                 {"rail", c_.structure.rails[row.rail.index()].id},
                 {"along_from_m", rounded(row.along_from_m)},
                 {"along_to_m", rounded(row.along_to_m)},
-                {"gap_m", rounded(row.gap_m)},
-                {"turn_deg", rounded(row.turn_rad * 180 / EIGEN_PI)},
-                {"along_turn_deg", rounded(row.along_turn_rad * 180 / EIGEN_PI)},
-                {"distance_m", rounded(row.distance_m)},
+                {"gap_m", rounded_up(row.gap_m)},
+                {"turn_deg", rounded_up(row.turn_rad * 180 / EIGEN_PI)},
+                {"along_turn_deg", rounded_up(row.along_turn_rad * 180 / EIGEN_PI)},
+                {"distance_m", rounded_up(row.distance_m)},
                 {"moves", row.moves},
-                {"time_s", rounded(row.time_s)},
-                {"total_distance_m", rounded(row.total_distance_m)},
+                {"time_s", rounded_up(row.time_s)},
+                {"total_distance_m", rounded_up(row.total_distance_m)},
                 {"total_moves", row.total_moves},
-                {"total_time_s", rounded(row.total_time_s)},
+                {"total_time_s", rounded_up(row.total_time_s)},
                 {"clearance", clearance(row.clearance)},
                 {"clearance_part", part(row.clearance_part)},
                 {"hand", vec(row.hand)},
@@ -163,26 +163,26 @@ class RouteJson {
                 {"outward", vec(row.outward)},
                 {"zones", zones(row.zones)}};
     if (row.load_clearance) out["load_clearance"] = clearance(*row.load_clearance);
-    if (row.tether_m) out["tether_m"] = rounded(*row.tether_m);
+    if (row.tether_m) out["tether_m"] = rounded_up(*row.tether_m);
     return out;
   }
 
  public:
   Json write_route(const search::Route& route) const {
     Json out;
-    out["time_s"] = rounded(route.time_s);
-    out["distance_m"] = rounded(route.distance_m);
+    out["time_s"] = rounded_up(route.time_s);
+    out["distance_m"] = rounded_up(route.distance_m);
     out["moves"] = route.moves;
     const auto& t = route.time_by_cause;
-    out["time_by_cause_s"] = {{"translate", rounded(t.translate_s)},
-                              {"regrip", rounded(t.regrip_s)},
-                              {"turn", rounded(t.turn_s)},
-                              {"rail_change", rounded(t.rail_change_s)},
-                              {"start_stop", rounded(t.start_stop_s)},
-                              {"tether", rounded(t.tether_s)},
-                              {"load", rounded(t.load_s)}};
+    out["time_by_cause_s"] = {{"translate", rounded_up(t.translate_s)},
+                              {"regrip", rounded_up(t.regrip_s)},
+                              {"turn", rounded_up(t.turn_s)},
+                              {"rail_change", rounded_up(t.rail_change_s)},
+                              {"start_stop", rounded_up(t.start_stop_s)},
+                              {"tether", rounded_up(t.tether_s)},
+                              {"load", rounded_up(t.load_s)}};
     out["clearance"] = clearance(route.clearance);
-    out["clearance"]["spare_m"] = rounded(std::max(0.0, route.clearance.value_m - c_.suit.corridor_radius_m()));
+    out["clearance"]["spare_m"] = rounded_down(std::max(0.0, route.clearance.value_m - c_.suit.corridor_radius_m()));
     out["clearance"]["part"] = part(route.clearance_part);
     out["clearance"]["at"] = vec(route.clearance_at);
     if (route.load_clearance) {
@@ -194,12 +194,12 @@ class RouteJson {
       out["load_clearance"]["leg"] = least.leg;
       out["load_clearance"]["row"] = least.row;
     }
-    out["caution_s"] = rounded(route.caution_s);
+    out["caution_s"] = rounded_up(route.caution_s);
     out["zones"] = zones(route.zones);
     Json band = Json::array();
     for (const auto& item : route.band)
       band.push_back({{"part", c_.structure.parts[item.part.index()].id},
-                      {"distance_m", rounded(item.distance_m)},
+                      {"distance_m", rounded_down(item.distance_m)},
                       {"leg", item.leg},
                       {"row", item.row},
                       {"fragile", item.fragile},
@@ -214,22 +214,22 @@ class RouteJson {
                          {"pose", swap.pose},
                          {"hook", swap.hook},
                          {"at", vec(swap.at)},
-                         {"out_before_m", rounded(swap.out_before_m)},
-                         {"at_s", rounded(swap.at_s)}});
-      out["tether"] = {{"id", tether.tether},  {"length_m", rounded(tether.length_m)}, {"anchor", tether.anchor},
-                       {"at", vec(tether.at)}, {"most_m", rounded(tether.most_m)},     {"swaps", swaps}};
+                         {"out_before_m", rounded_up(swap.out_before_m)},
+                         {"at_s", rounded_up(swap.at_s)}});
+      out["tether"] = {{"id", tether.tether},  {"length_m", rounded_down(tether.length_m)}, {"anchor", tether.anchor},
+                       {"at", vec(tether.at)}, {"most_m", rounded_up(tether.most_m)},       {"swaps", swaps}};
     }
     Json legs = Json::array();
     for (const auto& leg : route.legs) {
       Json entry = {{"from", leg.from},
                     {"to", leg.to},
-                    {"time_s", rounded(leg.time_s)},
-                    {"distance_m", rounded(leg.distance_m)},
+                    {"time_s", rounded_up(leg.time_s)},
+                    {"distance_m", rounded_up(leg.distance_m)},
                     {"moves", leg.moves}};
       Json rows = Json::array(), poses = Json::array();
       for (const auto& row : leg.rows) rows.push_back(write_row(row));
       for (const auto& pose : leg.poses)
-        poses.push_back({{"at_s", rounded(pose.at_s)},
+        poses.push_back({{"at_s", rounded_up(pose.at_s)},
                          {"rail", c_.structure.rails[pose.rail.index()].id},
                          {"hand", vec(pose.hand)},
                          {"body", vec(pose.body)},
@@ -250,21 +250,55 @@ class RouteJson {
     return out;
   }
 
+  /// What is there and what was needed, for the kinds that have it, also where it is 0: rounded as in the sentence,
+  /// what limits down and what is needed up.
+  static void write_numbers(const search::Cause& cause, Json& entry) {
+    using search::CauseKind;
+    constexpr double degrees = 180 / EIGEN_PI;
+    switch (cause.kind) {
+      case CauseKind::NoGripNear:
+      case CauseKind::Tether:
+        if (std::isfinite(cause.value_m)) entry["value_m"] = rounded_up(cause.value_m);
+        entry["limit_m"] = rounded_down(cause.limit_m);
+        break;
+      case CauseKind::Reach:
+        entry["value_m"] = rounded_up(cause.value_m), entry["limit_m"] = rounded_down(cause.limit_m);
+        entry["unavoidable_m"] = rounded_up(cause.unavoidable_m);
+        break;
+      case CauseKind::BodyTooTight:
+        entry["value_m"] = rounded_down(cause.value_m), entry["limit_m"] = rounded_up(cause.limit_m);
+        break;
+      case CauseKind::LoadTooTight:
+        if (cause.fraction) entry["value_m"] = rounded_down(cause.value_m);
+        entry["limit_m"] = rounded_up(cause.limit_m);
+        break;
+      case CauseKind::TurnLimit:
+        entry["value_deg"] = rounded_up(cause.value_rad * degrees);
+        entry["limit_deg"] = rounded_down(cause.limit_rad * degrees);
+        break;
+      case CauseKind::ZoneTime:
+        entry["value_s"] = rounded_up(cause.value_s), entry["limit_s"] = rounded_down(cause.limit_s);
+        break;
+      case CauseKind::InZone:
+      case CauseKind::OnClosedRails:
+      case CauseKind::HandLineBlocked:
+      case CauseKind::Zones:
+      case CauseKind::Closures:
+        break;
+    }
+  }
+
   Json write_cause(const search::Cause& cause) const {
     Json entry = {{"kind", kind_name(cause.kind)},
                   {"leg", cause.leg},
                   {"text", sentence(c_, cause)},
                   {"opens_alone", cause.opens_alone}};
-    if (cause.then_time_s > 0) entry["then_time_s"] = rounded(cause.then_time_s);
+    if (cause.opens_alone || cause.then_time_s > 0) entry["then_time_s"] = rounded_up(cause.then_time_s);
     if (!cause.place.empty()) entry["place"] = cause.place;
-    const auto number = [&](const char* key, double value) {
-      if (value != 0 && std::isfinite(value)) entry[key] = rounded(value);
-    };
-    number("value_m", cause.value_m), number("limit_m", cause.limit_m), number("unavoidable_m", cause.unavoidable_m);
-    number("value_deg", cause.value_rad * 180 / EIGEN_PI), number("limit_deg", cause.limit_rad * 180 / EIGEN_PI);
-    number("value_s", cause.value_s), number("limit_s", cause.limit_s);
+    if (cause.grips_of > 0) entry["grips"] = cause.grips, entry["grips_of"] = cause.grips_of;
+    write_numbers(cause, entry);
     if (!cause.load.empty()) entry["load"] = cause.load;
-    if (cause.fraction) entry["fraction"] = rounded(*cause.fraction);
+    if (cause.fraction) entry["fraction"] = rounded_down(*cause.fraction);
     entry["at"] = vec(cause.at);
     if (cause.rail) entry["rail"] = rail(cause.rail);
     if (cause.rail_other) entry["rail_other"] = rail(cause.rail_other);
@@ -308,7 +342,7 @@ std::string json(const Context& context, const search::Alternatives& choices) {
   Json ways = Json::array();
   for (const auto& way : choices.ways)
     ways.push_back({{"name", way_name(context, way.mark)},
-                    {"stretch", rounded(way.stretch)},
+                    {"stretch", rounded_up(way.stretch)},
                     {"shared_fraction", rounded(way.shared_fraction)},
                     {"route", writer.write_route(way.route)}});
   out["ways"] = ways;
@@ -326,10 +360,10 @@ std::string json(const Context& context, const search::TradeOffs& trade_offs) {
   Json ways = Json::array();
   for (const auto& way : trade_offs.ways)
     ways.push_back({{"name", way_name(context, way.mark)},
-                    {"time_s", rounded(way.route.time_s)},
+                    {"time_s", rounded_up(way.route.time_s)},
                     {"moves", way.route.moves},
-                    {"caution_s", rounded(way.route.caution_s)},
-                    {"clearance_m", rounded(way.clearance_m)},
+                    {"caution_s", rounded_up(way.route.caution_s)},
+                    {"clearance_m", rounded_down(way.clearance_m)},
                     {"route", writer.write_route(way.route)}});
   out["ways"] = ways;
   writer.finish(out);
@@ -372,15 +406,15 @@ std::string json(const Context& context, const search::Home& home) {
                   {"verdict", verdict_name(place.verdict)},
                   {"certain", place.is_certain}};
     const bool has_way = place.verdict != search::HomeVerdict::NoWay;
-    entry["time_s"] = has_way ? Json(rounded(place.time_s)) : Json(nullptr);
-    entry["distance_m"] = has_way ? Json(rounded(place.distance_m)) : Json(nullptr);
+    entry["time_s"] = has_way ? Json(rounded_up(place.time_s)) : Json(nullptr);
+    entry["distance_m"] = has_way ? Json(rounded_up(place.distance_m)) : Json(nullptr);
     entry["moves"] = has_way ? Json(place.moves) : Json(nullptr);
     places.push_back(entry);
   }
   for (const auto& grip : home.worst)
     worst.push_back({{"rail", context.structure.rails[grip.rail.index()].id},
                      {"hand", vec(grip.hand)},
-                     {"time_s", rounded(grip.time_s)}});
+                     {"time_s", rounded_up(grip.time_s)}});
   out["places"] = places;
   out["farthest"] = worst;
   out["grips"] = {{"all", home.time_by_grip_s.size()},
@@ -403,8 +437,8 @@ std::string json(const Context& context, const search::Matrix& matrix) {
     Json time_row = Json::array(), distance_row = Json::array(), moves_row = Json::array();
     for (std::size_t to = 0; to < n; ++to) {
       const auto& cell = matrix.at(from, to);
-      time_row.push_back(cell ? Json(rounded(cell->time_s)) : Json(nullptr));
-      distance_row.push_back(cell ? Json(rounded(cell->distance_m)) : Json(nullptr));
+      time_row.push_back(cell ? Json(rounded_up(cell->time_s)) : Json(nullptr));
+      distance_row.push_back(cell ? Json(rounded_up(cell->distance_m)) : Json(nullptr));
       moves_row.push_back(cell ? Json(cell->moves) : Json(nullptr));
     }
     time.push_back(time_row), distance.push_back(distance_row), moves.push_back(moves_row);
@@ -426,14 +460,14 @@ Json loop_json(const model::Structure& s, const tether::Loop& loop) {
   for (const auto& part : loop.hooked)
     hooked.push_back({{"part", s.parts[part.part.index()].id},
                       {"at", vec(part.at)},
-                      {"slide_m", part.slide_m ? Json(rounded(*part.slide_m)) : Json(nullptr)},
+                      {"slide_m", part.slide_m ? Json(rounded_up(*part.slide_m)) : Json(nullptr)},
                       {"held_by", part.held_by ? Json(s.parts[part.held_by->index()].id) : Json(nullptr)}});
   for (const auto& turn : loop.turns)
     turns.push_back({{"from", station_json(turn.from)}, {"to", station_json(turn.to)}});
   return {{"clean", loop.is_clean},
-          {"along_m", rounded(loop.gone_m)},
-          {"tight_m", rounded(loop.taut_m)},
-          {"slid_m", rounded(loop.slid_m)},
+          {"along_m", rounded_up(loop.gone_m)},
+          {"tight_m", rounded_up(loop.taut_m)},
+          {"slid_m", rounded_up(loop.slid_m)},
           {"slid_on", loop.slid_on ? Json(s.parts[loop.slid_on->index()].id) : Json(nullptr)},
           {"hooked", hooked},
           {"turns", turns},
@@ -447,12 +481,12 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
   const RouteJson writer(context, check.head);
   Json out = writer.head("tether", "tether");
   for (const char* key : {"loads", "proven_best", "may_save", "certain"}) out.erase(key);
-  out["tether"] = {{"id", check.tether->id}, {"length_m", rounded(check.tether->length_m)}};
+  out["tether"] = {{"id", check.tether->id}, {"length_m", rounded_down(check.tether->length_m)}};
   out["anchor"] = {{"id", check.anchor.name}, {"at", vec(check.anchor.at)}};
   out["ways"] = check.ways;
   out["within"] = !check.fails_at;
   out["fails_at"] = check.fails_at ? Json(*check.fails_at) : Json(nullptr);
-  out["most_m"] = rounded(check.most_m);
+  out["most_m"] = rounded_up(check.most_m);
   Json marks = Json::array();
   for (const auto& mark : check.marks) {
     Json bears_on = Json::array(), zones = Json::array();
@@ -461,11 +495,11 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
     marks.push_back({{"at", station_json(mark.at)},
                      {"rail", s.rails[mark.rail.index()].id},
                      {"hand", vec(mark.hand)},
-                     {"at_s", rounded(mark.at_s)},
+                     {"at_s", rounded_up(mark.at_s)},
                      {"hook", mark.hook},
-                     {"along_m", rounded(mark.gone_m)},
-                     {"tight_m", rounded(mark.taut_m)},
-                     {"most_m", rounded(mark.most_m)},
+                     {"along_m", rounded_up(mark.gone_m)},
+                     {"tight_m", rounded_up(mark.taut_m)},
+                     {"most_m", rounded_up(mark.most_m)},
                      {"within", mark.is_within},
                      {"bears_on", bears_on},
                      {"zones", zones},
@@ -476,7 +510,7 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
   for (const auto& item : check.swing)
     swing.push_back({{"part", s.parts[item.part.index()].id},
                      {"hook", item.hook},
-                     {"distance_m", rounded(item.distance_m)},
+                     {"distance_m", rounded_down(item.distance_m)},
                      {"in_sight", item.is_in_sight},
                      {"from_mark", item.from_mark},
                      {"fragile", item.fragile},
@@ -493,7 +527,7 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
   if (check.crossings) {
     Json events = Json::array();
     for (const auto& event : check.crossings->events)
-      events.push_back({{"at_s", rounded(event.at_s)},
+      events.push_back({{"at_s", rounded_up(event.at_s)},
                         {"mover", event.second_moves ? "second" : "first"},
                         {"passes", event.is_over ? "over" : "under"},
                         {"at", station_json(event.at)},
@@ -544,11 +578,11 @@ std::string json(const Context& context, const search::WeakPoints& weak) {
   if (const auto* route = weak.head.route()) {
     out["from"] = weak.head.request.from;
     out["to"] = weak.head.request.to;
-    out["time_s"] = rounded(route->time_s);
+    out["time_s"] = rounded_up(route->time_s);
     Json closing = Json::array();
     for (const auto& cost : weak.closing)
       closing.push_back({{"rail", context.structure.rails[cost.rail.index()].id},
-                         {"time_s", cost.time_s ? Json(rounded(*cost.time_s)) : Json(nullptr)}});
+                         {"time_s", cost.time_s ? Json(rounded_up(*cost.time_s)) : Json(nullptr)}});
     out["closing"] = closing;
   }
   writer.finish(out);
@@ -580,9 +614,9 @@ class CableJson {
     for (const auto& cable : a_.request.laid) laid.push_back(cable.name);
     out["cable"] = {{"id", cable_.id},
                     {"name", cable_.name},
-                    {"diameter_m", rounded(cable_.diameter_m)},
-                    {"bend_radius_m", rounded(cable_.bend_radius_m())},
-                    {"least_length_m", rounded(a_.verdict.least_length_m)}};
+                    {"diameter_m", rounded_up(cable_.diameter_m)},
+                    {"bend_radius_m", rounded_up(cable_.bend_radius_m())},
+                    {"least_length_m", rounded_down(a_.verdict.least_length_m)}};
     out["request"] = {{"from", a_.request.from},
                       {"to", a_.request.to},
                       {"by", aim_name(a_.request.aim)},
@@ -607,21 +641,21 @@ class CableJson {
   }
 
   void write_run(Json& out, const cable::CableRun& run) const {
-    out["required_m"] = rounded(run.required_m);
-    out["margin_m"] = rounded(a_.verdict.margin_m);
-    out["length"] = {{"way_m", rounded(run.way_m)},
-                     {"slack_m", rounded(run.slack_m)},
-                     {"loops_m", rounded(run.loops_m)},
-                     {"ends_m", rounded(run.ends_m)}};
+    out["required_m"] = rounded_up(run.required_m);
+    out["margin_m"] = rounded_down(a_.verdict.margin_m);
+    out["length"] = {{"way_m", rounded_up(run.way_m)},
+                     {"slack_m", rounded_up(run.slack_m)},
+                     {"loops_m", rounded_up(run.loops_m)},
+                     {"ends_m", rounded_up(run.ends_m)}};
     Json ties = Json::array(), spans = Json::array();
     for (std::size_t i = 0; i < run.ties.size(); ++i) {
       const auto& t = run.ties[i];
       Json entry = tie(t.tie);
       entry["number"] = i == 0 || i + 1 == run.ties.size() ? Json(nullptr) : Json(i);
-      entry["on_cable_m"] = rounded(t.at_m);
-      entry["turn_deg"] = rounded(t.turn_rad * 180 / EIGEN_PI);
-      entry["bend_radius_m"] = t.radius_m ? Json(rounded(*t.radius_m)) : Json(nullptr);
-      entry["bend_margin_m"] = t.radius_m ? Json(rounded(*t.radius_m - cable_.bend_radius_m())) : Json(nullptr);
+      entry["on_cable_m"] = rounded_up(t.at_m);
+      entry["turn_deg"] = rounded_up(t.turn_rad * 180 / EIGEN_PI);
+      entry["bend_radius_m"] = t.radius_m ? Json(rounded_down(*t.radius_m)) : Json(nullptr);
+      entry["bend_margin_m"] = t.radius_m ? Json(rounded_down(*t.radius_m - cable_.bend_radius_m())) : Json(nullptr);
       ties.push_back(entry);
     }
     for (const auto& s : run.spans) {
@@ -629,11 +663,11 @@ class CableJson {
       for (const auto& edge : s.edges)
         edges.push_back({{"at", vec(edge.at)},
                          {"part", c_.structure.parts[edge.part.index()].id},
-                         {"turn_deg", rounded(edge.turn_rad * 180 / EIGEN_PI)},
+                         {"turn_deg", rounded_up(edge.turn_rad * 180 / EIGEN_PI)},
                          {"kind", kind_name(edge.kind)}});
-      spans.push_back({{"length_m", rounded(s.length_m)},
-                       {"slack_m", rounded(s.slack_m)},
-                       {"loop_m", rounded(s.loop_m)},
+      spans.push_back({{"length_m", rounded_up(s.length_m)},
+                       {"slack_m", rounded_up(s.slack_m)},
+                       {"loop_m", rounded_up(s.loop_m)},
                        {"joint", s.joint ? Json(c_.structure.parts[s.joint->index()].id) : Json(nullptr)},
                        {"edges", edges}});
     }
@@ -641,7 +675,7 @@ class CableJson {
     Json zones = Json::array(), crossings = Json::array();
     for (const auto& passed : run.zones) {
       const auto& zone = c_.structure.zones[passed.zone.index()];
-      zones.push_back({{"zone", zone.id}, {"reason", zone.reason}, {"inside_m", rounded(passed.inside_m)}});
+      zones.push_back({{"zone", zone.id}, {"reason", zone.reason}, {"inside_m", rounded_up(passed.inside_m)}});
     }
     for (const auto& crossing : run.crossings) crossings.push_back({{"laid", crossing.laid}, {"at", vec(crossing.at)}});
     Json own = Json::array();
@@ -650,15 +684,15 @@ class CableJson {
     if (a_.reaches) {
       Json serves = Json::array();
       for (const auto& pair : a_.reaches->serves)
-        serves.push_back({{"from", pair.from}, {"to", pair.to}, {"required_m", rounded(pair.required_m)}});
+        serves.push_back({{"from", pair.from}, {"to", pair.to}, {"required_m", rounded_up(pair.required_m)}});
       out["reaches"] = {{"tie", a_.reaches->tie == 0 ? Json(nullptr) : Json(a_.reaches->tie)},
-                        {"missing_m", rounded(a_.reaches->missing_m)},
+                        {"missing_m", rounded_up(a_.reaches->missing_m)},
                         {"serves", serves}};
     }
     if (a_.stow) {
       Json held = Json::array();
       for (const auto& t : a_.stow->ties) held.push_back(tie(t));
-      out["left_over"] = {{"length_m", rounded(a_.stow->surplus_m)}, {"turns", a_.stow->turns}, {"ties", held}};
+      out["left_over"] = {{"length_m", rounded_up(a_.stow->surplus_m)}, {"turns", a_.stow->turns}, {"ties", held}};
       if (a_.stow->turns > 0) {
         out["left_over"]["coil_radius_m"] = rounded(a_.stow->coil_radius_m);
         out["left_over"]["at"] = vec(a_.stow->at);
@@ -670,10 +704,10 @@ class CableJson {
 
   void write_laying(Json& out, const cable::Laying& laying) const {
     Json entry = {{"loads", laying.way.loads},
-                  {"ties_s", rounded(laying.ties_s)},
-                  {"connectors_s", rounded(laying.connectors_s)},
-                  {"may_save_s", rounded(laying.may_save_s)}};
-    if (laying.way.route()) entry["time_s"] = rounded(laying.time_s);
+                  {"ties_s", rounded_up(laying.ties_s)},
+                  {"connectors_s", rounded_up(laying.connectors_s)},
+                  {"may_save_s", rounded_up(laying.may_save_s)}};
+    if (laying.way.route()) entry["time_s"] = rounded_up(laying.time_s);
     RouteJson(c_, laying.way).write_outcome(entry);
     out["laying"] = entry;
   }
@@ -685,9 +719,11 @@ class CableJson {
       if (!cause.end.empty()) entry["connector"] = cause.end;
       if (!cause.tie.empty()) entry["tie"] = cause.tie, entry["at"] = vec(cause.at);
       if (!cause.other.empty()) entry["tie_other"] = cause.other, entry["at_other"] = vec(cause.at_other);
-      if (std::isfinite(cause.value_m) && cause.value_m > 0) entry["value_m"] = rounded(cause.value_m);
-      if (cause.limit_m > 0) entry["limit_m"] = rounded(cause.limit_m);
-      if (cause.opens_alone) entry["then_m"] = rounded(cause.then_m);
+      const bool is_room = cause.kind == cable::NoRunKind::TooTight || cause.kind == cable::NoRunKind::Separation;
+      if (std::isfinite(cause.value_m) && (cause.value_m > 0 || cause.limit_m > 0))
+        entry["value_m"] = is_room ? rounded_down(cause.value_m) : rounded_up(cause.value_m);
+      if (cause.limit_m > 0) entry["limit_m"] = is_room ? rounded_up(cause.limit_m) : rounded_down(cause.limit_m);
+      if (cause.opens_alone) entry["then_m"] = rounded_up(cause.then_m);
       for (const auto zone : cause.zones) entry["zones"].push_back(c_.structure.zones[zone.index()].id);
       for (const auto rail : cause.rails) entry["rails"].push_back(c_.structure.rails[rail.index()].id);
       for (const auto part : cause.parts) entry["parts"].push_back(c_.structure.parts[part.index()].id);
@@ -741,6 +777,8 @@ std::string json(const Context& context, const check::CheckResult& result) {
                     {"grips", s.grips},          {"moves", s.moves}, {"open_moves", s.open_moves},
                     {"places", s.places},        {"zones", s.zones}, {"islands", s.islands},
                     {"primitives", s.primitives}};
+  const search::Answer none;
+  const RouteJson causes(context, none);
   Json findings = Json::array();
   for (const auto& finding : result.findings) {
     Json entry = {{"kind", kind_name(finding.kind)},
@@ -748,9 +786,17 @@ std::string json(const Context& context, const check::CheckResult& result) {
                   {"text", sentence(context, finding)},
                   {"subject", finding.subject}};
     if (!finding.other.empty()) entry["other"] = finding.other;
-    if (std::isfinite(finding.value)) entry["value"] = rounded(finding.value);
-    entry["limit"] = rounded(finding.limit);
+    const bool is_room = is_room_needed(finding);
+    if (std::isfinite(finding.value))
+      entry["value"] = is_room ? rounded_down(finding.value) : rounded_up(finding.value);
+    entry["limit"] = is_room ? rounded_up(finding.limit) : rounded_down(finding.limit);
     entry["count"] = finding.count;
+    if (finding.kind == check::FindingKind::UnreachableRail || finding.kind == check::FindingKind::Island) {
+      entry["pieces"] = finding.pieces, entry["partial"] = finding.partial;
+      if (finding.along_m)
+        entry["along_m"] = {rounded_down(finding.along_m->first), rounded_up(finding.along_m->second)};
+      entry["causes"] = causes.write_causes({finding.causes});
+    }
     if (finding.design) entry["design"] = quantity(*finding.design);
     entry["at"] = vec(finding.at);
     entry["mark"] = mark_json(finding.mark);

@@ -31,6 +31,12 @@ std::string zone_words(const Context& context, const Cause& cause) {
   return fmt::format("{}", fmt::join(list, ", "));
 }
 
+/// `every grip there lies`, `2 of its 5 grips lie`.
+std::string share_words(const Cause& cause, const char* one, const char* several) {
+  if (cause.grips == cause.grips_of) return fmt::format("every grip there {}", one);
+  return fmt::format("{} of its {} grips {}", cause.grips, cause.grips_of, cause.grips == 1 ? one : several);
+}
+
 std::string body_of_sentence(const Context& context, const Cause& cause) {
   const auto& s = context.structure;
   const Options& options = context.options;
@@ -53,9 +59,13 @@ std::string body_of_sentence(const Context& context, const Cause& cause) {
                          length_down(options, cause.limit_m), cause.place, point(cause.at), rail(cause.rail),
                          length_up(options, cause.value_m));
     case CauseKind::InZone:
-      return fmt::format("{} {} is in zone {}: every grip there lies inside", cause.place, point(cause.at),
-                         zone_words(context, cause));
+      return fmt::format("{} {} is in zone{} {}: {} inside{}", cause.place, point(cause.at),
+                         cause.zones.size() == 1 ? "" : "s", zone_words(context, cause),
+                         share_words(cause, "lies", "lie"), cause.zones.size() == 1 ? "" : " one of them");
     case CauseKind::OnClosedRails:
+      if (cause.grips < cause.grips_of)
+        return fmt::format("{} {} has no free grip: {} on closed rails ({})", cause.place, point(cause.at),
+                           share_words(cause, "is", "are"), names(cause.rails, s.rails));
       return fmt::format("{} {} has grips on closed rails only: {}", cause.place, point(cause.at),
                          names(cause.rails, s.rails));
     case CauseKind::Reach:
@@ -75,9 +85,10 @@ std::string body_of_sentence(const Context& context, const Cause& cause) {
                          point(cause.at));
     case CauseKind::BodyTooTight:
       if (!cause.place.empty())
-        return fmt::format("No room at {}: the widest corridor there is {}, and the suit needs {}; {}{}", cause.place,
-                           length_down(options, cause.value_m), length_up(options, cause.limit_m), point(cause.at),
-                           beside());
+        return fmt::format(
+            "No room at {}: the widest corridor {} is {}, and the suit needs {}; {}{}", cause.place,
+            cause.grips < cause.grips_of ? fmt::format("at {} of its {} grips", cause.grips, cause.grips_of) : "there",
+            length_down(options, cause.value_m), length_up(options, cause.limit_m), point(cause.at), beside());
       return fmt::format(
           "Too tight for the suit: the widest corridor that passes is {}, and it needs {}; the pinch is {} {}{}",
           length_down(options, cause.value_m), length_up(options, cause.limit_m), between(), point(cause.at), beside());
@@ -104,8 +115,13 @@ std::string body_of_sentence(const Context& context, const Cause& cause) {
                          cause.rails.size() == 1 ? "A closed rail is" : "Closed rails are", names(cause.rails, s.rails),
                          point(cause.at));
     case CauseKind::ZoneTime:
-      return fmt::format("Too long in zone {}: every way stays {} at least, and {} is allowed",
-                         zone_words(context, cause), duration(cause.value_s), duration(cause.limit_s));
+      if (cause.value_s <= cause.limit_s)
+        return fmt::format(
+            "Too long in zone {}: a route stays {} or longer, and {} is allowed, but none was found that keeps this "
+            "limit together with all others",
+            zone_words(context, cause), duration(cause.value_s), duration_down(cause.limit_s));
+      return fmt::format("Too long in zone {}: every route stays {} or longer, and {} is allowed",
+                         zone_words(context, cause), duration(cause.value_s), duration_down(cause.limit_s));
     case CauseKind::Tether:
       if (!std::isfinite(cause.value_m))
         return "No tether is long enough: from the grips that its line reaches freely at the start, the end cannot be "
@@ -117,14 +133,33 @@ std::string body_of_sentence(const Context& context, const Cause& cause) {
   return {};
 }
 
-/// What lies nearest to rails that are cut off.
-std::string outside_words(const Options& options, const check::Finding& finding) {
-  if (finding.other.empty()) return "; there is no other";
-  if (finding.value > finding.limit + graph::length_tolerance_m)
-    return fmt::format("; the nearest rail outside is {}, {} away, and a hand reaches {}", finding.other,
-                       length_up(options, finding.value), length_down(options, finding.limit));
-  return fmt::format("; the nearest rail outside is {}, {} away, but no move there is open", finding.other,
-                     length_up(options, finding.value));
+/// Which rails are cut off, and from what.
+std::string cut_off_words(const Options& options, const check::Finding& finding) {
+  const bool is_from_hatch = finding.kind == check::FindingKind::UnreachableRail;
+  if (finding.count > 1)
+    return fmt::format("{} rails{}{}, such as {}: {}", finding.count, finding.partial > 0 ? " or parts of them" : "",
+                       finding.pieces > 1 ? fmt::format(" in {} pieces", finding.pieces) : "", finding.subject,
+                       is_from_hatch ? "no hatch can be reached from them" : "cut off from the rest");
+  const auto part = finding.along_m ? fmt::format(" from {} to {} along", length_down(options, finding.along_m->first),
+                                                  length_up(options, finding.along_m->second))
+                                    : std::string();
+  return fmt::format("rail {}{}{}: {}", finding.subject, part,
+                     finding.pieces > 1 ? fmt::format(", in {} pieces", finding.pieces) : "",
+                     is_from_hatch ? "no hatch can be reached from it" : "cut off from the rest");
+}
+
+/// What cuts them off.
+std::string cut_words(const Context& context, const check::Finding& finding) {
+  const Options& options = context.options;
+  if (finding.causes.empty() || finding.causes.front().kind == CauseKind::Reach)
+    return finding.other.empty()
+               ? "; there is no other"
+               : fmt::format("; the nearest rail outside is {}, {} away, and a hand reaches {}", finding.other,
+                             length_up(options, finding.value), length_down(options, finding.limit));
+  std::string words;
+  for (const auto& cause : finding.causes)
+    words += (words.empty() ? ". " : cause.opens_alone ? ". Or: " : ". And: ") + body_of_sentence(context, cause);
+  return words;
 }
 
 }  // namespace
@@ -133,7 +168,9 @@ std::string sentence(const Context& context, const Cause& cause) {
   std::string words = body_of_sentence(context, cause) + ".";
   const bool can_be_waived = cause.kind != CauseKind::NoGripNear && cause.kind != CauseKind::Reach;
   if (cause.opens_alone)
-    words += fmt::format(" With this alone waived, there is a way of {}.", duration(cause.then_time_s));
+    words += fmt::format(" With {} waived, there is a way of {}.",
+                         cause.zones.size() + cause.rails.size() > 1 ? "these together" : "this alone",
+                         duration(cause.then_time_s));
   else if (can_be_waived && cause.then_time_s > 0)
     words += fmt::format(" Only together with the other causes named: then there is a way of {}.",
                          duration(cause.then_time_s));
@@ -149,16 +186,8 @@ std::string detail::finding_words(const Context& context, const check::Finding& 
   std::string words;
   switch (finding.kind) {
     case FindingKind::UnreachableRail:
-      words = finding.count > 1 ? fmt::format("{} rails, such as {}: no hatch can be reached from them", finding.count,
-                                              finding.subject)
-                                : fmt::format("rail {}: no hatch can be reached from it", finding.subject);
-      words += outside_words(options, finding);
-      break;
     case FindingKind::Island:
-      words = finding.count > 1
-                  ? fmt::format("{} rails, such as {}: cut off from the rest", finding.count, finding.subject)
-                  : fmt::format("rail {}: cut off from the rest", finding.subject);
-      words += outside_words(options, finding);
+      words = cut_off_words(options, finding) + cut_words(context, finding);
       break;
     case FindingKind::Gap:
       words = fmt::format("rails {} and {}: the gap between them is {}, and {} is the most that is wanted",
@@ -195,7 +224,8 @@ std::string detail::finding_words(const Context& context, const check::Finding& 
                           up(finding.value), finding.other.empty() ? "" : fmt::format(", on rail {}", finding.other));
       break;
     case FindingKind::ZoneSwallowsPlace:
-      words = fmt::format("place {}: every grip there lies in zone {}", finding.subject, finding.other);
+      words = fmt::format("place {}: every grip there lies in {} {}", finding.subject,
+                          finding.other.find(", ") == std::string::npos ? "zone" : "one of the zones", finding.other);
       break;
     case FindingKind::WorksiteHandholds:
       words = fmt::format("worksite {}: the nearest handhold is {} away, and {} is the most that is wanted",

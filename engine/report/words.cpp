@@ -53,6 +53,34 @@ std::string point(const model::Vec3& p) {
 
 double rounded(double value) { return std::isfinite(value) ? std::round(value * 1e6) / 1e6 + 0.0 : value; }
 
+double rounded_up(double value) { return std::isfinite(value) ? std::ceil(value * 1e6 - nudge) / 1e6 + 0.0 : value; }
+double rounded_down(double value) { return std::isfinite(value) ? std::floor(value * 1e6 + nudge) / 1e6 + 0.0 : value; }
+
+bool is_room_needed(const check::Finding& finding) {
+  using check::FindingKind;
+  switch (finding.kind) {
+    case FindingKind::UnreachableRail:
+    case FindingKind::Island:
+      return !finding.causes.empty() && (finding.causes.front().kind == search::CauseKind::BodyTooTight ||
+                                         finding.causes.front().kind == search::CauseKind::HandLineBlocked);
+    case FindingKind::RailTooClose:
+    case FindingKind::ShortRail:
+    case FindingKind::RailLoad:
+    case FindingKind::NarrowCorridor:
+    case FindingKind::PlaceTooTight:
+    case FindingKind::WorksiteRoom:
+      return true;
+    case FindingKind::Gap:
+    case FindingKind::RailInSolid:
+    case FindingKind::PlaceWithoutGrip:
+    case FindingKind::ZoneSwallowsPlace:
+    case FindingKind::WorksiteHandholds:
+    case FindingKind::MeshDefect:
+      break;
+  }
+  return false;
+}
+
 const char* objective_name(search::Objective by) {
   switch (by) {
     case search::Objective::Time:
@@ -204,6 +232,8 @@ std::string duration(double seconds) {
   const auto whole = std::lround(ceil_to(seconds, 1));
   return fmt::format("{}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60);
 }
+
+std::string duration_down(double seconds) { return duration(std::floor(seconds + nudge)); }
 
 std::string bare_length_up(double metres) { return bare_length(metres, true, 2); }
 std::string bare_length_down(double metres) { return bare_length(metres, false, 2); }

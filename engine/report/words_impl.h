@@ -55,7 +55,13 @@ namespace holdfast::report::detail {
 /// The sentence of a finding without the source of its design value.
 [[nodiscard]] std::string finding_words(const Context& context, const check::Finding& finding);
 [[nodiscard]] std::string csv_field(const std::string& field);
-/// A number for JSON and CSV: six decimals, no negative zero.
+/// A number for JSON and CSV: six decimals, no negative zero. Positions and what a file states to the nearest; lengths,
+/// times and turns up; clearances, margins and what is allowed down, as in text.
 [[nodiscard]] double rounded(double value);
+[[nodiscard]] double rounded_up(double value);
+[[nodiscard]] double rounded_down(double value);
+/// True where a finding's value is room or strength that is there, and its limit what is needed: the one is rounded
+/// down and the other up. Else the value is what must not be more than the limit.
+[[nodiscard]] bool is_room_needed(const check::Finding& finding);
 
 }  // namespace holdfast::report::detail

@@ -71,6 +71,71 @@ TEST(Check, IslandsWithoutAHatchAreThoseButTheLargest) {
   EXPECT_EQ(list[0].subject, "small");
 }
 
+TEST(Check, ARailCutInTheMiddleNamesTheRuleAndNotItselfAsTheNearest) {
+  // A roof over the middle of one long rail: hands could go on, the body cannot.
+  Deck yard;
+  yard.add("run", 0, 0, 12, 0);
+  yard.part("roof", model::Box{.center = {6, 0, -1.3}, .size = {1, 40, 0.5}});
+  yard.place("hatch", {0, 0, -0.07}, 0.3, model::PlaceKind::Hatch);
+  const World world(yard.structure);
+  const auto list = findings_of(world, FindingKind::UnreachableRail);
+  ASSERT_EQ(list.size(), 1u);
+  const auto& f = list[0];
+  EXPECT_EQ(f.subject, "run");
+  EXPECT_EQ(f.other, "");
+  ASSERT_EQ(f.causes.size(), 1u);
+  EXPECT_EQ(f.causes[0].kind, search::CauseKind::BodyTooTight);
+  // Deck at 0, roof from -1.05 up: a body between them has 1.05 m at most, wherever it leans.
+  EXPECT_LE(f.value, 1.05);
+  EXPECT_GT(f.value, 0.8);
+  EXPECT_EQ(f.limit, world.kit.suits.front().corridor_diameter_m);
+  EXPECT_EQ(yard.structure.parts[f.causes[0].part->index()].id, "roof");
+  ASSERT_TRUE(f.along_m);
+  EXPECT_GT(f.along_m->first, 6);
+  EXPECT_EQ(f.along_m->second, 12);
+  EXPECT_EQ(f.partial, 1u);
+}
+
+TEST(Check, OneCutIsOneFindingHoweverManyRailsLieBehindIt) {
+  // Twelve rails on the far side of a roof; where the roof's edge passes over them each third one is an island of its
+  // own for want of a turn: their outward directions point to the other side.
+  Deck yard;
+  yard.add("home", 0, 0, 4, 0);
+  for (int i = 0; i < 12; ++i) {
+    const auto id = yard.add("far-" + std::to_string(i), 4.3, 0.4 * i, 9, 0.4 * i);
+    if (i % 3 == 2) yard.structure.rails[id.index()].outward = {{model::Vec3(0, 0.8, 0.6).normalized()}};
+  }
+  yard.part("roof", model::Box{.center = {4.2, 0, -1.3}, .size = {0.6, 40, 0.5}});
+  yard.place("hatch", {0, 0, -0.07}, 0.3, model::PlaceKind::Hatch);
+  const World world(yard.structure);
+  const auto list = findings_of(world, FindingKind::UnreachableRail);
+  ASSERT_EQ(list.size(), 1u);
+  EXPECT_GE(list[0].count, 8u);
+  EXPECT_EQ(list[0].causes.front().kind, search::CauseKind::BodyTooTight);
+}
+
+TEST(Check, EachRuleThatClosesACutIsNamed) {
+  for (const auto kind : {search::CauseKind::TurnLimit, search::CauseKind::HandLineBlocked}) {
+    YardBuilder yard;
+    const auto on = yard.nowhere();
+    const bool is_turn = kind == search::CauseKind::TurnLimit;
+    yard.rail("home", on, {{-2, 0, 0}, {0, 0, 0}}, {zenith});
+    yard.rail("away", on, {{0.4, 0, 0}, {2.4, 0, 0}}, {is_turn ? model::Vec3(0.1, 0, 1) : zenith});
+    if (!is_turn) yard.part("wire", model::Box{.center = {0.2, 0, -0.05}, .size = {0.01, 0.4, 0.02}});
+    yard.place("hatch", {-2, 0, 0}, 0.3, model::PlaceKind::Hatch);
+    const World world(yard.structure);
+    const auto list = findings_of(world, FindingKind::UnreachableRail);
+    ASSERT_EQ(list.size(), 1u);
+    // What stands in the lifted hand's line stands in the corridor too, which begins below it.
+    ASSERT_EQ(list[0].causes.size(), is_turn ? 1u : 2u);
+    EXPECT_EQ(list[0].causes[0].kind, kind);
+    EXPECT_EQ(list[0].causes[0].opens_alone, is_turn);
+    EXPECT_EQ(list[0].subject, "away");
+    EXPECT_EQ(list[0].other, "home");
+    if (is_turn) EXPECT_NEAR(list[0].limit, 90, 1e-9);
+  }
+}
+
 TEST(Check, GapsAboveTheSpacingOfHandholds) {
   for (const auto& [gap, found, limit] : {std::tuple{0.61, false, 0.0}, std::tuple{0.62, true, 0.61},
                                           std::tuple{0.92, true, 0.61}, std::tuple{0.93, true, 0.92}}) {

@@ -93,6 +93,56 @@ TEST(RouteJson, GivesTheNumbersOfACauseToo) {
                             "text":"Too tight for the suit: the widest corridor that passes is 0.98 m, and it needs 1.09 m; the pinch is between rails drum-1 and drum-2 (1.50, 0.00, -2.07) beside mast. With this alone waived, there is a way of 0:03:08."})"));
 }
 
+TEST(RouteJson, KeepsTheNumbersOfACauseThatAreZero) {
+  auto tight = sample::cause(search::CauseKind::BodyTooTight);
+  tight.value_m = 0;
+  EXPECT_EQ(route_document(sample::refused({tight}))["causes"][0].at("value_m"), 0);
+  auto stay = sample::cause(search::CauseKind::ZoneTime);
+  stay.limit_s = 0;
+  EXPECT_EQ(route_document(sample::refused({stay}))["causes"][0].at("limit_s"), 0);
+  auto opens = sample::cause(search::CauseKind::Closures);
+  opens.then_time_s = 0;
+  EXPECT_EQ(route_document(sample::refused({opens}))["causes"][0].at("then_time_s"), 0);
+}
+
+TEST(RouteJson, RoundsToTheSafeSideAsTextDoes) {
+  // Each a tenth of the last digit off: to the nearest, the lengths would come out too short and the clearances too
+  // large.
+  constexpr double more = 2.0000001, less = 1.9999999;
+  auto answer = sample::found();
+  auto& route = std::get<search::Route>(answer.outcome);
+  route.time_s = route.distance_m = route.caution_s = more;
+  route.clearance.value_m = less;
+  route.zones[0].inside_s = more, route.zones[0].nearest_m = less;
+  route.band[0].distance_m = less;
+  auto& row = route.legs[0].rows[1];
+  row.distance_m = row.time_s = row.total_distance_m = row.total_time_s = row.gap_m = more;
+  row.clearance.value_m = less;
+  const auto document = route_document(answer)["route"];
+  for (const char* key : {"time_s", "distance_m", "caution_s"}) EXPECT_EQ(document[key], 2.000001) << key;
+  EXPECT_EQ(document["clearance"]["m"], 1.999999);
+  EXPECT_EQ(document["zones"][0]["inside_s"], 2.000001);
+  EXPECT_EQ(document["zones"][0]["nearest_m"], 1.999999);
+  EXPECT_EQ(document["kick_band"][0]["distance_m"], 1.999999);
+  const auto told = document["legs"][0]["rows"][1];
+  for (const char* key : {"distance_m", "time_s", "total_distance_m", "total_time_s", "gap_m"})
+    EXPECT_EQ(told[key], 2.000001) << key;
+  EXPECT_EQ(told["clearance"]["m"], 1.999999);
+  const sample::Desk desk;
+  const std::string table = csv(desk.context, answer);
+  EXPECT_NE(table.find("1,1,along,along 1.25 m,drum,zenith,zenith,drum-1,0.25,1.5,2.000001,0,2.000001,3,2.000001,"
+                       "2.000001,3,2.000001,1.999999,yes"),
+            std::string::npos)
+      << table;
+  for (const bool is_room : {false, true}) {
+    auto cause = sample::cause(is_room ? search::CauseKind::BodyTooTight : search::CauseKind::Reach);
+    cause.value_m = is_room ? less : more, cause.limit_m = is_room ? more : less;
+    const auto numbers = route_document(sample::refused({cause}))["causes"][0];
+    EXPECT_EQ(numbers["value_m"], is_room ? 1.999999 : 2.000001);
+    EXPECT_EQ(numbers["limit_m"], is_room ? 2.000001 : 1.999999);
+  }
+}
+
 TEST(RouteJson, SurvivesAFolderNameThatIsNotUtf8) {
   sample::Desk desk;
   desk.context.model_name = "models/caf\xe9";
@@ -120,6 +170,10 @@ check::CheckResult every_finding() {
     auto finding = sample::finding(static_cast<FindingKind>(kind), check::Severity::Warning);
     finding.value = 0.5, finding.limit = 0.61, finding.other = "mast", finding.remark = "the mesh has a hole";
     finding.design = model::Quantity{0.61, "a standard", model::Confidence::Memory};
+    if (finding.kind == FindingKind::Island) {
+      finding.causes = {sample::cause(search::CauseKind::BodyTooTight)};
+      finding.along_m = {1.5, 2.5}, finding.partial = 1, finding.pieces = 2;
+    }
     result.findings.push_back(finding);
   }
   return result;

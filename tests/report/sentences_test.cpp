@@ -45,6 +45,35 @@ TEST(WhyNot, InZoneThatAloneIsInTheWay) {
             "waived, there is a way of 0:01:11.");
 }
 
+TEST(WhyNot, GripsOfAPlaceThatDifferentRulesClose) {
+  const sample::Desk desk;
+  auto cause = sample::cause(CauseKind::InZone);
+  cause.grips = 2, cause.grips_of = 5;
+  EXPECT_EQ(sentence(desk.context, cause),
+            "mast-top (1.50, 0.00, -2.07) is in zone beam (radio beam): 2 of its 5 grips lie inside.");
+  cause.zones.push_back(sample::view);
+  EXPECT_EQ(sentence(desk.context, cause),
+            "mast-top (1.50, 0.00, -2.07) is in zones beam (radio beam), view (in the camera's view): 2 of its 5 grips "
+            "lie inside one of them.");
+  cause = sample::cause(CauseKind::OnClosedRails);
+  cause.grips = 1, cause.grips_of = 5;
+  EXPECT_EQ(sentence(desk.context, cause),
+            "valve (1.50, 0.00, -2.07) has no free grip: 1 of its 5 grips is on closed rails (drum-2).");
+  cause = sample::cause(CauseKind::BodyTooTight);
+  cause.place = "valve", cause.opens_alone = false, cause.then_time_s = 0, cause.grips = 2, cause.grips_of = 5;
+  EXPECT_EQ(sentence(desk.context, cause),
+            "No room at valve: the widest corridor at 2 of its 5 grips is 0.98 m, and the suit needs 1.09 m; (1.50, "
+            "0.00, -2.07) beside mast.");
+}
+
+TEST(WhyNot, ZonesThatAreLiftedTogether) {
+  const sample::Desk desk;
+  auto cause = sample::cause(CauseKind::Zones);
+  cause.opens_alone = true;
+  EXPECT_THAT(sentence(desk.context, cause),
+              testing::EndsWith(". With these together waived, there is a way of 0:01:01."));
+}
+
 TEST(WhyNot, OnClosedRails) {
   EXPECT_EQ(why_not(CauseKind::OnClosedRails), "valve (1.50, 0.00, -2.07) has grips on closed rails only: drum-2.");
 }
@@ -126,7 +155,17 @@ TEST(WhyNot, Closures) {
 
 TEST(WhyNot, ZoneTime) {
   EXPECT_EQ(why_not(CauseKind::ZoneTime),
-            "Too long in zone frost (cold surface): every way stays 0:00:42 at least, and 0:00:30 is allowed.");
+            "Too long in zone frost (cold surface): every route stays 0:00:42 or longer, and 0:00:30 is allowed.");
+  const sample::Desk desk;
+  auto cause = sample::cause(CauseKind::ZoneTime);
+  cause.limit_s = 41.9, cause.value_s = 41.91;
+  EXPECT_EQ(sentence(desk.context, cause),
+            "Too long in zone frost (cold surface): every route stays 0:00:42 or longer, and 0:00:41 is allowed.")
+      << "what is allowed is rounded down";
+  cause.limit_s = 60;
+  EXPECT_EQ(sentence(desk.context, cause),
+            "Too long in zone frost (cold surface): a route stays 0:00:42 or longer, and 0:01:00 is allowed, but none "
+            "was found that keeps this limit together with all others.");
 }
 
 TEST(WhyNot, Tether) {
@@ -169,11 +208,31 @@ TEST(Findings, CutOffRailsSayHowFarTheRestIs) {
   EXPECT_EQ(words(f),
             "4 rails, such as drum-1: no hatch can be reached from them; the nearest rail outside is mast-1, "
             "1.06 m away, and a hand reaches 0.61 m");
-  EXPECT_EQ(words(finding(FindingKind::Island, 0.5, 0.61, "mast-1")),
-            "rail drum-1: cut off from the rest; the nearest rail outside is mast-1, 0.50 m away, but no move there is "
-            "open");
   EXPECT_EQ(words(finding(FindingKind::UnreachableRail)),
             "rail drum-1: no hatch can be reached from it; there is no other");
+}
+
+TEST(Findings, CutOffRailsSayWhichRuleClosesTheMovesToThem) {
+  auto f = finding(FindingKind::Island, 0.98, 1.09, "mast-1");
+  f.causes = {sample::cause(CauseKind::BodyTooTight)};
+  EXPECT_EQ(
+      words(f),
+      "rail drum-1: cut off from the rest. Too tight for the suit: the widest corridor that passes is 0.98 m, and "
+      "it needs 1.09 m; the pinch is between rails drum-1 and drum-2 (1.50, 0.00, -2.07) beside mast");
+  f.along_m = {3.149, 4.801};
+  EXPECT_THAT(words(f), testing::StartsWith("rail drum-1 from 3.14 m to 4.81 m along: cut off from the rest. Too"));
+  f.kind = FindingKind::UnreachableRail;
+  f.count = 22, f.pieces = 5, f.partial = 2;
+  f.causes = {sample::cause(CauseKind::TurnLimit)};
+  f.causes.front().opens_alone = true;
+  f.causes.push_back(sample::cause(CauseKind::HandLineBlocked));
+  f.causes.back().opens_alone = true;
+  EXPECT_EQ(
+      words(f),
+      "22 rails or parts of them in 5 pieces, such as drum-1: no hatch can be reached from them. A turn too far: "
+      "between rails drum-1 and drum-2 (1.50, 0.00, -2.07) the outward directions differ by 120 deg, and one move "
+      "turns 90 deg at most. Or: Structure in the hand's way: between rails drum-1 and drum-2, mast (1.50, 0.00, "
+      "-2.07) stands between the grips");
 }
 
 TEST(Findings, OfRails) {
@@ -197,6 +256,8 @@ TEST(Findings, OfPlaces) {
             "place drum-1: no room for the suit at any of its 1 grips: 0.90 m at most beside mast, 1.09 m needed");
   EXPECT_EQ(words(finding(FindingKind::ZoneSwallowsPlace, 0, 0, "beam")),
             "place drum-1: every grip there lies in zone beam");
+  EXPECT_EQ(words(finding(FindingKind::ZoneSwallowsPlace, 0, 0, "beam, view")),
+            "place drum-1: every grip there lies in one of the zones beam, view");
   EXPECT_EQ(words(finding(FindingKind::WorksiteHandholds, 0.611, 0.61)),
             "worksite drum-1: the nearest handhold is 0.62 m away, and 0.61 m is the most that is wanted");
   EXPECT_EQ(words(finding(FindingKind::WorksiteRoom, 1.199, 1.22, "drum")),

@@ -83,6 +83,23 @@ TEST(Width, CountsCharactersNotBytes) {
 TEST(Rounded, DropsNoiseAndNegativeZero) {
   EXPECT_EQ(rounded(0.1 + 0.2), 0.3);
   EXPECT_FALSE(std::signbit(rounded(-1e-9)));
+  for (const auto side : {rounded_up, rounded_down}) {
+    EXPECT_EQ(side(0.1 + 0.2), 0.3) << "noise pushes nothing over";
+    EXPECT_FALSE(std::signbit(side(-1e-13)));
+  }
+}
+
+TEST(Rounded, ToEitherSide) {
+  EXPECT_EQ(rounded_up(1.2345671), 1.234568);
+  EXPECT_EQ(rounded_down(1.2345679), 1.234567);
+  EXPECT_EQ(rounded_up(-1.2345679), -1.234567);
+  EXPECT_EQ(rounded_down(-1.2345671), -1.234568);
+  EXPECT_TRUE(std::isinf(rounded_up(std::numeric_limits<double>::infinity())));
+}
+
+TEST(Duration, OfWhatIsAllowedRoundsDown) {
+  EXPECT_EQ(duration_down(30.9), "0:00:30");
+  EXPECT_EQ(duration_down(31), "0:00:31");
 }
 
 }  // namespace

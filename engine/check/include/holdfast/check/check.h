@@ -5,10 +5,12 @@
 
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "holdfast/graph/handrail_graph.h"
 #include "holdfast/model/kit.h"
+#include "holdfast/search/answer.h"
 
 namespace holdfast::check {
 
@@ -43,6 +45,14 @@ struct Finding {
   model::Vec3 at = model::Vec3::Zero();
   model::Mark mark;    ///< where the subject stands in the files
   std::string remark;  ///< MeshDefect: the importer's sentence
+  /// UnreachableRail, Island: what cuts them off, as for a route; zones and closures are looked away from. Reach:
+  /// `value` is the gap to the nearest rail outside, `limit` the reach. Else both are of the first cause: corridor
+  /// diameters, turns in degrees, or the room of the hand's line.
+  std::vector<search::Cause> causes = {};
+  std::size_t pieces = 1;   ///< ... into how many pieces they fall, between which no move is open either
+  std::size_t partial = 0;  ///< ... of `count` rails, those of which only a part is cut off
+  /// ... where one rail is, in part: the first and the last grip that are [m along it].
+  std::optional<std::pair<double, double>> along_m = std::nullopt;
 };
 
 struct CheckSummary {

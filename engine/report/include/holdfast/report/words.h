@@ -12,7 +12,8 @@
 
 namespace holdfast::report {
 
-[[nodiscard]] std::string duration(double seconds);  ///< h:mm:ss, rounded up
+[[nodiscard]] std::string duration(double seconds);       ///< h:mm:ss, rounded up
+[[nodiscard]] std::string duration_down(double seconds);  ///< ... rounded down: what is allowed
 /// Two decimals without a unit, for columns.
 [[nodiscard]] std::string bare_length_up(double metres);
 [[nodiscard]] std::string bare_length_down(double metres);
