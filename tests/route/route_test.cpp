@@ -145,7 +145,10 @@ TEST(Route, RowsNameTheFaceTheWayGoesRound) {
   EXPECT_EQ(rows.front().face, Face::Zenith);
   EXPECT_EQ(rows.back().face, Face::Nadir);
   bool starboard = false;
-  for (const auto& row : rows) starboard = starboard || row.face == Face::Starboard;
+  for (const auto& row : rows) {
+    EXPECT_GT(direction_of(row.face).y(), -0.5) << "never to port";
+    starboard = starboard || direction_of(row.face).y() > 0.5;  // starboard, or half way to zenith or nadir
+  }
   EXPECT_TRUE(starboard) << "ring-0 leads to starboard (+y)";
 }
 
