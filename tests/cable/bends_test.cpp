@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 
@@ -51,13 +52,14 @@ std::vector<Vec3> rounded(const std::vector<Vec3>& line, double bend_radius_m) {
   return points;
 }
 
-/// A deck with handholds in rows of 0.3 m, shifted at random, and a connector at two corners.
+/// A deck with handholds in rows of 0.3 m, shifted and left out at random, and a connector at two corners.
 YardBuilder field(Random& random) {
   YardBuilder yard;
   const auto deck = yard.part("deck", model::Box{.center = {0.75, 0.75, 0.5}, .size = {4, 4, 1}});
   for (int i = 0; i < 6; ++i)
     for (int k = 0; k < 6; ++k) {
-      const Vec3 at(0.3 * i + 0.1 * (random.unit() - 0.5), 0.3 * k + 0.1 * (random.unit() - 0.5), -0.07);
+      const Vec3 at(0.3 * i + 0.2 * (random.unit() - 0.5), 0.3 * k + 0.2 * (random.unit() - 0.5), -0.07);
+      if (random.unit() < 0.4) continue;
       const auto rail = yard.rail("hold-" + std::to_string(6 * i + k), deck, {at}, {{0, 0, -1}});
       yard.structure.rails[rail.index()].use.cable = true;
     }
@@ -87,29 +89,50 @@ struct Case {
 
 constexpr double inside_of_arc_m = 2e-4;  // chords of the engine, and steps of the samples
 
+/// A corner of a line: the direction inside, and how far inside of it the arc passes.
+struct Corner {
+  Vec3 at, in;
+  double half_turn_rad = 0, arc_m = 0;
+  /// The point inside that is this far from the lines that meet at the corner.
+  [[nodiscard]] Vec3 off_lines(double distance_m) const { return at + distance_m / std::cos(half_turn_rad) * in; }
+};
+std::vector<Corner> corners_of(const std::vector<Vec3>& line, double bend_radius_m) {
+  std::vector<Corner> corners;
+  for (std::size_t i = 1; i + 1 < line.size(); ++i) {
+    const Vec3 u = (line[i - 1] - line[i]).normalized(), v = (line[i + 1] - line[i]).normalized();
+    const double half = (pi - std::acos(std::clamp(u.dot(v), -1.0, 1.0))) / 2;
+    if (half > 0.1) corners.push_back({line[i], (u + v).normalized(), half, bend_radius_m * (1 / std::cos(half) - 1)});
+  }
+  return corners;
+}
+
 TEST(CableBendSamples, StayOutOfForbiddingZones) {
-  std::size_t runs = 0, bends = 0;
-  for (std::uint64_t seed = 1; seed <= 30; ++seed) {
+  // Zones where the arcs of the best run without them pass, too small to reach its corner line, and others anywhere.
+  std::size_t runs = 0, aimed = 0;
+  for (std::uint64_t seed = 1; seed <= 25; ++seed) {
     Random random(seed);
     auto yard = field(random);
-    for (int z = 0; z < 6; ++z)
-      yard.zone("zone-" + std::to_string(z),
-                model::Sphere{.center = {1.5 * random.unit(), 1.5 * random.unit(), -0.07},
-                              .radius = 0.02 + 0.08 * random.unit()},
-                model::ZoneEffect::Forbid, {.cable = true});
+    const auto first = Case(yard).ask();
+    if (!first.run()) continue;
+    std::vector<model::Sphere> balls;
+    for (const auto& corner : corners_of(first.run()->line, 0.24))
+      if (corner.arc_m * std::cos(corner.half_turn_rad) > radius_m + 0.003)
+        balls.push_back({.center = corner.at + corner.arc_m * corner.in, .radius = 0.002}), ++aimed;
+    for (int z = 0; z < 3; ++z)
+      balls.push_back({.center = {1.5 * random.unit(), 1.5 * random.unit(), -0.07}, .radius = 0.05 * random.unit()});
+    for (const auto& ball : balls)
+      yard.zone("zone-" + std::to_string(yard.structure.zones.size()), ball, model::ZoneEffect::Forbid,
+                {.cable = true});
     const Case c(std::move(yard));
     const auto answer = c.ask();
     if (!answer.run()) continue;
     ++runs;
-    for (const auto& tie : answer.run()->ties) bends += tie.turn_rad > 0.3 ? 1 : 0;
-    for (const auto& zone : c.world.structure.zones) {
-      const auto& ball = std::get<model::Sphere>(zone.shape);
+    for (const auto& ball : balls)
       for (const auto& p : rounded(answer.run()->line, c.bend_radius_m))
         ASSERT_GE((p - ball.center).norm(), ball.radius + radius_m - inside_of_arc_m) << "seed " << seed;
-    }
   }
-  EXPECT_GE(runs, 10u);
-  EXPECT_GE(bends, 15u);
+  EXPECT_GE(runs, 8u);
+  EXPECT_GE(aimed, 8u);
 }
 
 TEST(CableBendSamples, CountWhatLiesInCautionZones) {
@@ -143,56 +166,75 @@ TEST(CableBendSamples, CountWhatLiesInCautionZones) {
 }
 
 TEST(CableBendSamples, LeaveRailsFreeThatMustStayFree) {
-  std::size_t runs = 0;
-  for (std::uint64_t seed = 1; seed <= 30; ++seed) {
+  // Handholds that a glove can go round beside the corner line of the best run without them, and not beside its arc.
+  std::size_t runs = 0, aimed = 0;
+  for (std::uint64_t seed = 1; seed <= 25; ++seed) {
     Random random(seed);
     auto yard = field(random);
+    const auto first = Case(yard).ask();
+    if (!first.run()) continue;
     CableRequest request;
-    for (int i = 0; i < 3; ++i)
-      request.keep_free.push_back(yard.rail("kept-" + std::to_string(i), model::PartId(0u),
-                                            {{0.1 + 1.3 * random.unit(), 0.1 + 1.3 * random.unit(), -0.07}},
-                                            {{0, 0, -1}}));
+    std::vector<Vec3> kept = {{1.5 * random.unit(), 1.5 * random.unit(), -0.07}};
+    for (const auto& corner : corners_of(first.run()->line, 0.24)) {
+      kept.push_back(corner.off_lines(glove_m + radius_m + 1e-4));
+      aimed += (kept.back() - corner.at).norm() - corner.arc_m < glove_m + radius_m - 1e-3 ? 1 : 0;
+    }
+    for (const Vec3& at : kept)
+      request.keep_free.push_back(
+          yard.rail("kept-" + std::to_string(request.keep_free.size()), model::PartId(0u), {at}, {{0, 0, -1}}));
     const Case c(std::move(yard));
     const auto answer = c.ask(request);
     if (!answer.run()) continue;
     ++runs;
-    for (const auto rail : request.keep_free)
+    for (const Vec3& at : kept)
       for (const auto& p : rounded(answer.run()->line, c.bend_radius_m))
-        ASSERT_GE((p - c.world.structure.rails[rail.index()].points[0]).norm(), glove_m + radius_m - inside_of_arc_m)
-            << "seed " << seed;
+        ASSERT_GE((p - at).norm(), glove_m + radius_m - inside_of_arc_m) << "seed " << seed;
   }
-  EXPECT_GE(runs, 10u);
+  EXPECT_GE(runs, 8u);
+  EXPECT_GE(aimed, 8u);
 }
 
 TEST(CableBendSamples, KeepAwayFromLaidCablesOrCrossThem) {
-  // Laid cables bend too: a line with a corner, whose arc passes inside of it.
-  constexpr double separation_m = 0.06, laid_bend_m = 0.2;
-  std::size_t runs = 0, crossed = 0;
-  for (std::uint64_t seed = 1; seed <= 30; ++seed) {
+  // Laid cables bend too: a corner whose arc comes near where its corner line does not; and ends that stand beside the
+  // best run's arcs, just far enough from its corner line.
+  constexpr double separation_m = 0.06, touch_m = separation_m + 2 * radius_m, laid_bend_m = 0.2;
+  std::size_t runs = 0, crossed = 0, aimed = 0;
+  for (std::uint64_t seed = 1; seed <= 25; ++seed) {
     Random random(seed);
     const Case c(field(random), separation_m);
+    const auto first = c.ask();
+    if (!first.run()) continue;
     CableRequest request;
-    const auto point = [&] { return Vec3(1.5 * random.unit(), 1.5 * random.unit(), -0.07); };
-    const Vec3 corner = point();
+    const Vec3 corner(1.5 * random.unit(), 1.5 * random.unit(), -0.07);
     const double angle = 2 * pi * random.unit(), turn = 0.5 + random.unit();
     const auto along = [](double a) { return Vec3(std::cos(a), std::sin(a), 0); };
-    request.laid = {{"laid",
+    request.laid = {{"bent",
                      {corner + 0.3 * along(angle), corner, corner + 0.3 * along(angle + pi - turn)},
                      radius_m,
                      laid_bend_m}};
+    for (const auto& bend : corners_of(first.run()->line, c.bend_radius_m)) {
+      const Vec3 at = bend.off_lines(touch_m + 1e-4);
+      aimed += (at - bend.at).norm() - bend.arc_m < touch_m - 1e-3 ? 1 : 0;
+      request.laid.push_back({"end-" + std::to_string(request.laid.size()), {at, at - Vec3(0, 0, 0.02)}, radius_m, 0});
+    }
     const auto answer = c.ask(request);
     if (!answer.run()) continue;
     ++runs;
-    const auto laid = rounded(request.laid[0].line, laid_bend_m);
-    double least = std::numeric_limits<double>::infinity();
-    for (const auto& p : rounded(answer.run()->line, c.bend_radius_m))
-      for (const auto& q : laid) least = std::min(least, (p - q).norm());
     crossed += answer.run()->crossings.empty() ? 0 : 1;
-    if (least < separation_m + 2 * radius_m - 2 * inside_of_arc_m)
-      EXPECT_FALSE(answer.run()->crossings.empty()) << "seed " << seed << ": " << least;
+    const auto points = rounded(answer.run()->line, c.bend_radius_m);
+    for (const auto& laid : request.laid) {
+      double least = std::numeric_limits<double>::infinity();
+      for (const auto& q : rounded(laid.line, laid.bend_radius_m))
+        for (const auto& p : points) least = std::min(least, (p - q).norm());
+      const auto& told = answer.run()->crossings;
+      if (least < touch_m - 2 * inside_of_arc_m)
+        EXPECT_TRUE(std::any_of(told.begin(), told.end(), [&](const auto& known) { return known.laid == laid.name; }))
+            << "seed " << seed << ", " << laid.name << ": " << least;
+    }
   }
-  EXPECT_GE(runs, 10u);
-  EXPECT_GE(crossed, 3u);
+  EXPECT_GE(runs, 8u);
+  EXPECT_GE(aimed, 8u);
+  EXPECT_GE(crossed, 2u);
 }
 
 TEST(CableBends, ThatOnlyTheArcTakesIntoAZoneNameIt) {

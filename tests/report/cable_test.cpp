@@ -47,7 +47,7 @@ TEST(CableSentences, NothingToLieOnSaysWhy) {
   auto c = cause(NoRunKind::NoSpan);
   const std::string between =
       "Nothing to lie on between ties drum-1 (1.00, 2.00, 3.00) and mast-1 (1.00, 2.00, 4.50): ";
-  EXPECT_EQ(said(c), between + "structure is in between, and no way over its surface was found.");
+  EXPECT_EQ(said(c), between + "structure is in between, and no path over its surface was found.");
   c.why = NoSpanKind::TooLong;
   EXPECT_EQ(said(c), between + "over what is in between it is 1.41 m, and a span is 0.61 m at most.");
   c.why = NoSpanKind::OpenSpace;
