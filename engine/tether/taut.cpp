@@ -4,7 +4,9 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <map>
 #include <optional>
+#include <set>
 
 #include "holdfast/model/diagnostic.h"
 
@@ -203,10 +205,10 @@ class Tightener {
     }
     const double part = is_free ? 1 : free_part(to);
     double farthest = 0;
-    const bool is_round = goes_round(planes);
+    note_holds(planes);
+    for (std::size_t i = 1; i < pieces; ++i) note_slide(i, part * (to[i] - at(i)), planes);
     for (std::size_t i = 1; i < pieces; ++i) {
       const Vec3 by = part * (to[i] - at(i));
-      if (is_round) note_slide(i, by, planes);
       points_[i].at += by;
       const double moved = by.norm();
       farthest = std::max(farthest, moved);
@@ -416,47 +418,78 @@ class Tightener {
     return bearing;
   }
 
-  /// True where the line's bends over structure add up to half a turn or nearly: it is held round something. Of a line
-  /// that goes out and comes back on one side they cancel, whatever it is drawn across.
-  bool goes_round(const std::vector<std::vector<Plane>>& planes) const {
+  /// What bends over structure add up to, and what the directions that they bear in run round.
+  struct Hold {
     Vec3 turned = Vec3::Zero();
+    Vec3 area =
+        Vec3::Zero();   // twice that inside of the line from one such direction to the next, and back to the first
+    double length = 0;  // of that line
+    std::optional<Vec3> first, last;
+
+    void bend(const Vec3& turn, const Vec3& normal) {
+      turned += turn - turn.dot(normal) * normal;  // a hairpin that lies on a face holds nothing
+      if (last) area += last->cross(normal), length += (normal - *last).norm();
+      if (!first) first = normal;
+      last = normal;
+    }
+    /// A line is held round something where its bends add up to half a turn or nearly, or where the directions that it
+    /// bears in go round: near the top of a ball or of a blunt cone the first is small, however far the top still is.
+    /// Of a line that goes out and comes back on one side both cancel, whatever it is drawn across.
+    [[nodiscard]] bool is_round() const {
+      constexpr double nearly_half_a_turn_rad = 2.5;
+      if (turned.norm() > nearly_half_a_turn_rad) return true;
+      if (!first) return false;
+      // Of a circle on a ball, at 90 deg - a from the equator: pi sin(a)^2, and 1 for the roundness of any.
+      const double inside = (area + last->cross(*first)).norm() / 2, around = length + (*first - *last).norm();
+      constexpr double least_area = 0.024;  // a = 5 deg
+      constexpr double least_roundness = 0.1;
+      return inside > least_area && 4 * EIGEN_PI * inside > least_roundness * around * around;
+    }
+  };
+
+  /// Notes what the line is held round: altogether, or a part by itself. The latter holds on until the line is off it.
+  void note_holds(const std::vector<std::vector<Plane>>& planes) {
+    Hold whole;
+    std::map<std::size_t, Hold> by_part;
     for (std::size_t i = 1; i + 1 < points_.size(); ++i) {
       const Plane* bearing = bearing_of(i, planes);
       if (!bearing) continue;
       const Vec3 before = (at(i) - at(i - 1)).normalized(), after = (at(i + 1) - at(i)).normalized();
       const Vec3 axis = before.cross(after);
-      if (const double sine = axis.norm(); sine > 1e-9) {
-        const Vec3 turn = axis / sine * std::atan2(sine, before.dot(after));
-        turned += turn - turn.dot(bearing->normal) * bearing->normal;  // a hairpin that lies on a face holds nothing
-      }
+      const double sine = axis.norm();
+      if (sine <= 1e-9) continue;
+      const Vec3 turn = axis / sine * std::atan2(sine, before.dot(after));
+      whole.bend(turn, bearing->normal);
+      by_part[bearing->part.index()].bend(turn, bearing->normal);
     }
-    constexpr double nearly_half_a_turn_rad = 2.5;
-    return turned.norm() > nearly_half_a_turn_rad;
+    is_round_ = whole.is_round();
+    std::erase_if(round_parts_, [&](std::size_t part) { return by_part.count(part) == 0; });
+    for (const auto& [part, hold] : by_part)
+      if (hold.is_round()) round_parts_.insert(part);
   }
 
   /// What of a move went across the line and along what it bears on.
   void note_slide(std::size_t i, const Vec3& by, const std::vector<std::vector<Plane>>& planes) {
     TautPoint& point = points_[i];
     const Plane* bearing = bearing_of(i, planes);
-    if (!bearing) return;
-    if (point.part != bearing->part) point.slid.setZero();
-    point.part = bearing->part;
-    Vec3 across = by - by.dot(bearing->normal) * bearing->normal;
-    const Vec3 course = (at(i + 1) - at(i - 1)).normalized();
-    across -= across.dot(course) * course;
-    point.slid += across;
-    if (const double slid = point.slid.norm(); slid > line_.most_slid_m)
-      line_.most_slid_m = slid, line_.most_slid_on = point.part, line_.most_slid_at = point.at;
+    if (!bearing || !(is_round_ || round_parts_.count(bearing->part.index()) > 0)) return;
+    const Vec3 left = bearing->normal.cross(at(i + 1) - at(i - 1));
+    if (left.norm() < 1e-9) return;
+    point.slid_m += left.normalized().dot(by);
+    if (const double slid = std::abs(point.slid_m); slid > line_.most_slid_m)
+      line_.most_slid_m = slid, line_.most_slid_on = bearing->part, line_.most_slid_at = point.at;
   }
 
   const Scene& scene_;
   const TautOptions options_;
   std::vector<TautPoint> points_;
   std::vector<char> is_dirty_;
+  bool is_round_ = false;
+  std::set<std::size_t> round_parts_;
   TautLine line_;  // what comes out
 };
 
-TautPoint plain(const Vec3& at) { return {.at = at, .part = {}, .slid = Vec3::Zero()}; }
+TautPoint plain(const Vec3& at) { return {.at = at}; }
 
 }  // namespace
 

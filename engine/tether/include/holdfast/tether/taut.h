@@ -21,8 +21,7 @@ using search::line_clear_m;
 
 struct TautPoint {
   Vec3 at = Vec3::Zero();
-  model::PartId part;        ///< that it bears on; meaningless at the two ends
-  Vec3 slid = Vec3::Zero();  ///< how far it was moved across the line, along what it bears on
+  double slid_m = 0;  ///< how far it was moved across the line to its left, over what the line was held round
 };
 
 struct TautOptions {
@@ -32,12 +31,12 @@ struct TautOptions {
 };
 
 struct TautLine {
-  std::vector<TautPoint> points;  ///< the first and last are the way's ends; between them the bends
-  double length_m = 0;            ///< of the line through the points
-  bool is_settled = true;         ///< false: `most_rounds` was reached, and more could be gained
-  double most_slid_m = 0;         ///< while the line went round something: the farthest that a point was moved across
-                                  ///< it, along one part ...
-  model::PartId most_slid_on;     ///< ... this one; meaningless where it is 0 ...
+  std::vector<TautPoint> points;     ///< the first and last are the way's ends; between them the bends
+  double length_m = 0;               ///< of the line through the points
+  bool is_settled = true;            ///< false: `most_rounds` was reached, and more could be gained
+  double most_slid_m = 0;            ///< while the line was held round something: the farthest that a point was moved
+                                     ///< across it, over structure, measured along that ...
+  model::PartId most_slid_on;        ///< ... this part at last; meaningless where it is 0 ...
   Vec3 most_slid_at = Vec3::Zero();  ///< ... having come to here
 };
 
