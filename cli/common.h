@@ -89,6 +89,7 @@ struct Yard : Site {
   explicit Yard(const CommonOptions& options);
   std::unique_ptr<geometry::Scene> scene;
   std::unique_ptr<graph::HandrailGraph> graph;
+  std::vector<check::BuriedRail> set_aside;  ///< these take no hand, hook or tie: the graph has no grip on them
 
   /// Throws `model::InputError`: `unknown-kit`, `unknown-place`.
   [[nodiscard]] std::vector<const model::Load*> loads(const std::vector<std::string>& ids) const;
@@ -96,8 +97,8 @@ struct Yard : Site {
   [[nodiscard]] std::vector<model::RailId> closed_rails(const std::vector<std::string>& ids) const;
   /// The ways in results of `route`, file by file. Throws `model::InputError`: `missing-file`, `wrong-result`.
   [[nodiscard]] std::vector<search::GivenWay> read_ways(const std::vector<std::string>& files) const;
-  /// Rails inside a solid make every way wrong. Throws `model::InputError` naming them.
-  void refuse_buried_rails() const;
+  /// With the rails that are set aside, because they run into a solid.
+  [[nodiscard]] report::Context context(const CommonOptions& options, bool coordinates = false) const;
 };
 
 /// Writes the answer to standard output, and its table to the file of --csv, when one is given.

@@ -67,7 +67,6 @@ Run add_compare(CLI::App& app, CommonOptions& options) {
     if (!compare->ways.empty() && !(compare->way.from.empty() && compare->way.to.empty() && compare->way.via.empty()))
       throw model::InputError({usage_fault("--way says where the way goes", "", "leave --from, --to and --via out")});
     const Yard yard(options);
-    yard.refuse_buried_rails();
     const search::Profile profile{
         .kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(compare->way.closed)}};
     const search::RouteRequest request{

@@ -67,7 +67,6 @@ Run add_home(CLI::App& app, CommonOptions& options) {
       "Exit code 1 when a place is too far or has no way home.");
   return [&options, home] {
     const Yard yard(options);
-    yard.refuse_buried_rails();
     const search::Profile profile{.kit = yard.model.kit,
                                   .suit = *yard.suit,
                                   .closures = {yard.closed_rails(home->closed)},
@@ -103,7 +102,6 @@ Run add_matrix(CLI::App& app, CommonOptions& options) {
       "      fewest hand moves; the table has time, distance and moves of these ways");
   return [&options, matrix, by] {
     const Yard yard(options);
-    yard.refuse_buried_rails();
     const auto answer = search::compute_matrix(
         *yard.graph, {.kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(matrix->closed)}},
         objective_of(*by));

@@ -61,7 +61,6 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       throw model::InputError(
           {usage_fault("--alternatives and --trade-offs are two questions", "", "ask one at a time")});
     const Yard yard(options);
-    yard.refuse_buried_rails();
     const search::Profile profile{.kit = yard.model.kit,
                                   .suit = *yard.suit,
                                   .closures = {yard.closed_rails(route->way.closed)},

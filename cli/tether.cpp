@@ -99,7 +99,6 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
       throw model::InputError(
           {usage_fault("--other, --other-tether and --other-anchor belong together", "", "give all three, or none")});
     const Yard yard(options);
-    yard.refuse_buried_rails();
     const search::Profile profile{
         .kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(tether->way.closed)}};
     tether::TetherQuestion question{.anchor = tether->anchor, .ways = yard.read_ways(tether->results)};

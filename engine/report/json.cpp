@@ -28,10 +28,17 @@ Json quantity(const model::Quantity& q) {
 Json model_json(const Context& context) {
   Json files = Json::array();
   for (const auto& file : context.structure.files) files.push_back({{"path", file.path}, {"sha256", file.sha256}});
+  Json set_aside = Json::array();
+  for (const auto& rail : context.set_aside)
+    set_aside.push_back({{"rail", context.structure.rails[rail.rail.index()].id},
+                         {"part", context.structure.parts[rail.part.index()].id},
+                         {"at", vec(rail.at)},
+                         {"sentence", set_aside_words(context, rail)}});
   return {{"name", context.structure.name},
           {"folder", context.model_name},
           {"digest", model::model_digest(context.structure)},
-          {"files", files}};
+          {"files", files},
+          {"set_aside", set_aside}};
 }
 
 Json configuration_json(const model::Configuration& configuration) {
