@@ -109,7 +109,6 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
     if (!cable->all && cable->cable.empty())
       throw model::InputError({usage_fault("--cable is required", "", "name a cable of the kit, or give --all")});
     const Yard yard(options);
-    yard.refuse_buried_rails();
     const auto store = store_of(*cable);
     const search::Profile profile{
         .kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(cable->closed)}};

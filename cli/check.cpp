@@ -40,7 +40,7 @@ Run add_check(CLI::App& app, CommonOptions& options) {
       put_out(options, yard.context(options), weak);
       return request && !weak.head.route() ? NoAnswer : AnswerFound;
     }
-    const auto result = check::check_model(*yard.graph, yard.model.kit, *yard.suit);
+    const auto result = check::check_model(*yard.graph, yard.model.kit, *yard.suit, yard.model.notes);
     put_out(options, yard.context(options), result);
     for (const auto& finding : result.findings)
       if (finding.severity == check::Severity::Error) return NoAnswer;

@@ -199,6 +199,8 @@ Yard::Yard(const CommonOptions& options) : Site(options) {
   progress(options, fmt::format("Building {} parts", model.structure.parts.size()));
   scene = std::make_unique<geometry::Scene>(geometry::build_scene(model.structure, configuration));
   progress(options, fmt::format("Finding moves on {} rails", model.structure.rails.size()));
+  set_aside = check::find_buried_rails(*scene);
+  for (const auto& rail : set_aside) model.structure.rails[rail.rail.index()].use = {false, false, false};
   graph = std::make_unique<graph::HandrailGraph>(
       graph::build_handrail_graph(*scene, graph::body_of(*suit, model.kit.design)));
 }
@@ -255,8 +257,10 @@ std::vector<search::GivenWay> Site::read_ways(const std::vector<std::string>& fi
   return ways;
 }
 
-void Yard::refuse_buried_rails() const {
-  if (auto faults = check::find_buried_rails(*graph); !faults.empty()) throw model::InputError(std::move(faults));
+report::Context Yard::context(const CommonOptions& options, bool coordinates) const {
+  auto context = Site::context(options, coordinates);
+  context.set_aside = set_aside;
+  return context;
 }
 
 report::Context Site::context(const CommonOptions& options, bool coordinates) const {

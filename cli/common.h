@@ -94,6 +94,7 @@ struct Yard : Site {
   explicit Yard(const CommonOptions& options);
   std::unique_ptr<geometry::Scene> scene;
   std::unique_ptr<graph::HandrailGraph> graph;
+  std::vector<check::BuriedRail> set_aside;  ///< these take no hand, hook or tie: the graph has no grip on them
 
   /// Throws `model::InputError`: `unknown-kit`, `unknown-place`.
   [[nodiscard]] std::vector<const model::Load*> loads(const std::vector<std::string>& ids) const;
@@ -101,8 +102,8 @@ struct Yard : Site {
   /// Where a tether may be hooked on in this configuration, for remedies.
   [[nodiscard]] std::string hook_choices() const;
   [[nodiscard]] std::vector<model::RailId> closed_rails(const std::vector<std::string>& ids) const;
-  /// Rails inside a solid make every way wrong. Throws `model::InputError` naming them.
-  void refuse_buried_rails() const;
+  /// With the rails that are set aside, because they run into a solid.
+  [[nodiscard]] report::Context context(const CommonOptions& options, bool coordinates = false) const;
 };
 
 /// Writes the answer to standard output, and its table to the file of --csv, when one is given.

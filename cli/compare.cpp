@@ -44,8 +44,17 @@ class Variants {
     CommonOptions own = options_;
     own.states = variant.states, own.settings = variant.settings, own.suit = variant.suit;
     yards_.emplace_back(std::piecewise_construct, std::forward_as_tuple(variant), std::forward_as_tuple(own));
-    yards_.back().second.refuse_buried_rails();
     return yards_.back().second;
+  }
+
+  /// Rails set aside in any of them.
+  [[nodiscard]] std::vector<check::BuriedRail> set_aside() const {
+    std::vector<check::BuriedRail> rails;
+    for (const auto& [variant, yard] : yards_)
+      for (const auto& rail : yard.set_aside)
+        if (std::none_of(rails.begin(), rails.end(), [&](const auto& known) { return known.rail == rail.rail; }))
+          rails.push_back(rail);
+    return rails;
   }
 
  private:
@@ -184,7 +193,9 @@ Run add_compare(CLI::App& app, CommonOptions& options) {
     } else {
       comparison = search::compare_cases(cases, request);
     }
-    put_out(options, site.context(options), comparison);
+    auto context = site.context(options);
+    context.set_aside = built.set_aside();
+    put_out(options, context, comparison);
     for (const auto& row : comparison.rows)
       if (!row.answer.route()) return NoAnswer;
     return AnswerFound;

@@ -78,7 +78,6 @@ Run add_home(CLI::App& app, CommonOptions& options) {
       "Exit code 1 when a place or waypoint is too far or has no path home.");
   return [&options, home] {
     const Yard yard(options);
-    yard.refuse_buried_rails();
     const search::Profile profile{.kit = yard.model.kit,
                                   .suit = *yard.suit,
                                   .closures = {yard.closed_rails(home->closed)},
@@ -128,7 +127,6 @@ Run add_matrix(CLI::App& app, CommonOptions& options) {
       "      fewest hand moves; the table has time, distance and moves of these ways");
   return [&options, matrix, by] {
     const Yard yard(options);
-    yard.refuse_buried_rails();
     const auto answer = search::compute_matrix(*yard.graph,
                                                {.kit = yard.model.kit,
                                                 .suit = *yard.suit,

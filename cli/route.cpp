@@ -88,7 +88,6 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       throw model::InputError(
           {usage_fault("--coordinates are of the table that --brief leaves out", "", "give one of them")});
     const Yard yard(options);
-    yard.refuse_buried_rails();
     const search::Profile profile{.kit = yard.model.kit,
                                   .suit = *yard.suit,
                                   .closures = {yard.closed_rails(route->way.closed)},

@@ -103,7 +103,6 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
     const Yard yard(options);
     if (tether->anchor.empty())
       throw model::InputError({usage_fault("--tether needs --anchor", "", "add --anchor with " + yard.hook_choices())});
-    yard.refuse_buried_rails();
     const search::Profile profile{
         .kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(tether->way.closed)}};
     tether::TetherQuestion question{.anchor = tether->anchor, .ways = yard.read_ways(tether->results)};

@@ -1,7 +1,5 @@
 #include "holdfast/check/check.h"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <boost/graph/adjacency_list.hpp>
 #include <boost/graph/connected_components.hpp>
@@ -40,9 +38,7 @@ constexpr double least_step_m = 0.005;
 
 /// How a rail's line stands to the solids round it.
 struct Standing {
-  bool is_inside = false;
-  double inside_m = 0;  ///< length inside a solid
-  Vec3 inside_at = Vec3::Zero();
+  double inside_m = 0;                                       ///< length inside a solid
   double least_m = std::numeric_limits<double>::infinity();  ///< of what lies outside
   Vec3 least_at = Vec3::Zero();
 };
@@ -55,12 +51,7 @@ Standing follow_rail(const geometry::Scene& scene, const model::Rail& rail, doub
   const auto visit = [&](const Vec3& point, double& step) {
     const double room = scene.distance(point, limit_m + 0.25);
     step = std::max(least_step_m, room - limit_m);
-    if (room <= 0) {
-      if (!standing.is_inside) standing.inside_at = point;
-      standing.is_inside = true;
-    } else if (room < standing.least_m) {
-      standing.least_m = room, standing.least_at = point;
-    }
+    if (room > 0 && room < standing.least_m) standing.least_m = room, standing.least_at = point;
     return room <= 0;
   };
   double step = 0;
@@ -79,13 +70,15 @@ Standing follow_rail(const geometry::Scene& scene, const model::Rail& rail, doub
 
 class Checker {
  public:
-  Checker(const HandrailGraph& graph, const model::Kit& kit, const model::Suit& suit)
+  Checker(const HandrailGraph& graph, const model::Kit& kit, const model::Suit& suit,
+          const std::vector<model::Diagnostic>& notes)
       : graph_(graph),
         structure_(graph.structure()),
         scene_(graph.scene()),
         kit_(kit),
         design_(kit.design),
-        suit_(suit) {}
+        suit_(suit),
+        notes_(notes) {}
 
   CheckResult run() {
     result_.configuration = scene_.configuration();
@@ -93,6 +86,7 @@ class Checker {
     summarise();
     check_islands();
     check_gaps();
+    check_buried();
     check_rails();
     check_places();
     for (const auto& report : scene_.mesh_reports())
@@ -102,6 +96,11 @@ class Checker {
         finding.remark = remark;
         result_.findings.push_back(std::move(finding));
       }
+    for (const auto& note : notes_) {
+      Finding finding = make(FindingKind::IgnoredColumn, Severity::Note, note.value, note.mark);
+      finding.remark = note.problem;
+      result_.findings.push_back(std::move(finding));
+    }
     rank();
     return std::move(result_);
   }
@@ -322,12 +321,25 @@ class Checker {
     }
   }
 
+  /// The very rails that other questions leave out.
+  void check_buried() {
+    buried_ = find_buried_rails(scene_);
+    for (const auto& buried : buried_) {
+      const auto& rail = structure_.rails[buried.rail.index()];
+      Finding finding = make(FindingKind::RailInSolid, Severity::Error, rail.id, rail.mark);
+      finding.value = follow_rail(scene_, rail, 0).inside_m, finding.at = buried.at;
+      finding.other = structure_.parts[buried.part.index()].id;
+      result_.findings.push_back(std::move(finding));
+    }
+  }
+
   void check_rails() {
     for (std::size_t r = 0; r < structure_.rails.size(); ++r) {
       const auto& rail = structure_.rails[r];
       const auto [first, last] = graph_.grips_of(RailId(r));
       if (first == last) continue;
-      check_standing(rail, first, last);
+      if (std::none_of(buried_.begin(), buried_.end(), [&](const auto& b) { return b.rail.index() == r; }))
+        check_standing(rail, first, last);
       check_corridor(RailId(r), first, last);
       double length = 0;
       for (std::size_t i = 0; i + 1 < rail.points.size(); ++i) length += (rail.points[i + 1] - rail.points[i]).norm();
@@ -350,12 +362,7 @@ class Checker {
   void check_standing(const model::Rail& rail, std::uint32_t first, std::uint32_t last) {
     const double limit = design_.rail_clear_m;
     const Standing standing = follow_rail(scene_, rail, limit);
-    if (standing.is_inside) {
-      Finding finding = make(FindingKind::RailInSolid, Severity::Error, rail.id, rail.mark);
-      finding.value = standing.inside_m, finding.at = standing.inside_at,
-      finding.other = part_near(standing.inside_at, least_step_m);
-      result_.findings.push_back(std::move(finding));
-    } else if (standing.least_m < limit - graph::length_tolerance_m) {
+    if (standing.least_m < limit - graph::length_tolerance_m) {
       auto& finding = add(FindingKind::RailTooClose, design_.rail_clear_m, rail, standing.least_m, standing.least_at);
       finding.other = part_near(standing.least_at, limit);
       const auto is_close = [&](const Grip& grip) {
@@ -501,33 +508,40 @@ class Checker {
   const model::Suit& suit_;
   std::vector<std::size_t> standing_;  // grips with a clear stance ...
   HandCloud standing_hands_;           // ... and their hands
+  const std::vector<model::Diagnostic>& notes_;
   std::vector<int> island_;
   std::size_t islands_ = 0;
+  std::vector<BuriedRail> buried_;
   CheckResult result_;
 };
 
 }  // namespace
 
-std::vector<model::Diagnostic> find_buried_rails(const HandrailGraph& graph) {
-  std::vector<model::Diagnostic> faults;
-  for (std::size_t r = 0; r < graph.structure().rails.size(); ++r) {
-    if (graph.grips_of(RailId(r)).first == graph.grips_of(RailId(r)).second) continue;
-    const auto& rail = graph.structure().rails[r];
-    const Standing standing = follow_rail(graph.scene(), rail, 0);
-    if (!standing.is_inside) continue;
-    const auto part = graph.scene().find_nearest(standing.inside_at, least_step_m)->part;
-    faults.push_back(
-        {rail.mark, "", "rail-in-solid",
-         fmt::format("rail \"{}\": it runs into part \"{}\" at ({:.2f}, {:.2f}, {:.2f})", rail.id,
-                     graph.structure().parts[part.index()].id, standing.inside_at.x(), standing.inside_at.y(),
-                     standing.inside_at.z()),
-         rail.id, "move it off the part, leave that copy out with `skip:`, or say with `when:` where it is not there"});
-  }
-  return faults;
+std::vector<BuriedRail> find_buried_rails(const geometry::Scene& scene) {
+  const auto& structure = scene.structure();
+  const auto& configuration = scene.configuration();
+  // Where a line meets the first solid, not samples of it: a thin plate between two samples is met as well.
+  const auto find = [&](const model::Rail& rail) -> std::optional<geometry::Hit> {
+    const model::Pose pose = structure.pose(rail.part, configuration);
+    const Vec3 first = pose * rail.points.front();
+    if (const auto nearest = scene.find_nearest(first, least_step_m); nearest && nearest->distance_m <= 0)
+      return geometry::Hit{0, first, nearest->part};
+    for (std::size_t i = 0; i + 1 < rail.points.size(); ++i) {
+      const Vec3 from = pose * rail.points[i], along = pose * rail.points[i + 1] - from;
+      if (const auto hit = scene.find_first_hit(from, along.normalized(), along.norm())) return hit;
+    }
+    return std::nullopt;
+  };
+  std::vector<BuriedRail> buried;
+  for (std::size_t r = 0; r < structure.rails.size(); ++r)
+    if (structure.is_present(RailId(r), configuration))
+      if (const auto hit = find(structure.rails[r])) buried.push_back({RailId(r), hit->part, hit->point});
+  return buried;
 }
 
-CheckResult check_model(const HandrailGraph& graph, const model::Kit& kit, const model::Suit& suit) {
-  return Checker(graph, kit, suit).run();
+CheckResult check_model(const HandrailGraph& graph, const model::Kit& kit, const model::Suit& suit,
+                        const std::vector<model::Diagnostic>& notes) {
+  return Checker(graph, kit, suit, notes).run();
 }
 
 }  // namespace holdfast::check

@@ -63,7 +63,6 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
       {"bad-mesh", "a mesh file that cannot be used", "a mesh without triangles", "export it again as triangles"},
       {"table-columns", "a CSV table with other columns than it should have", "a missing y2",
        "use the header line of models/README.md"},
-      {"rail-in-solid", "a rail's hand positions lie inside a solid", "a rail below the deck", "move it off the part"},
       {"unknown-place", "a place, rail or point that means nothing", "--from lock-hatsh", "use an id of the model"},
       {"unknown-anchor", "an anchor that means nothing", "--anchor hatch-anker",
        "use an anchor of the model, or a rail for tethers"},

@@ -43,6 +43,8 @@ const char* heading_of(check::FindingKind kind) {
       return "Worksites with little room for the body";
     case FindingKind::MeshDefect:
       return "Mesh files";
+    case FindingKind::IgnoredColumn:
+      return "Columns of tables";
   }
   return "";
 }
@@ -68,7 +70,8 @@ void write_finding(std::string& out, const Context& context, const Finding& find
   if (finding.mark.line > 0) place += fmt::format(":{}:{}", finding.mark.line, finding.mark.column);
   if (!place.empty()) place += ": ";
   std::string words = finding_words(context, finding);
-  if (finding.kind != check::FindingKind::MeshDefect) words += fmt::format("; at {}", point(finding.at));
+  if (finding.kind != check::FindingKind::MeshDefect && finding.kind != check::FindingKind::IgnoredColumn)
+    words += fmt::format("; at {}", point(finding.at));
   out += "    " + wrap(place + words, 4, 6) + "\n";
 }
 

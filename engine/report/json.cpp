@@ -28,6 +28,12 @@ Json quantity(const model::Quantity& q) {
 Json model_json(const Context& context) {
   Json files = Json::array();
   for (const auto& file : context.structure.files) files.push_back({{"path", file.path}, {"sha256", file.sha256}});
+  Json set_aside = Json::array();
+  for (const auto& rail : context.set_aside)
+    set_aside.push_back({{"rail", context.structure.rails[rail.rail.index()].id},
+                         {"part", context.structure.parts[rail.part.index()].id},
+                         {"at", vec(rail.at)},
+                         {"sentence", set_aside_words(context, rail)}});
   Json entries = Json::object();
   for (const auto& entry : context.kit.entries) entries[entry.name] = entry.sha256;
   return {{"name", context.structure.name},
@@ -35,6 +41,7 @@ Json model_json(const Context& context) {
           {"digest", model::model_digest(context.structure)},
           {"structure_digest", model::structure_digest(context.structure)},
           {"files", files},
+          {"set_aside", set_aside},
           {"kit_entries", entries},
           {"settings", context.structure.settings}};
 }

@@ -464,6 +464,8 @@ class RouteText {
   // ---- where it all comes from ------------------------------------------------------------------------------------
 
   void write_assumptions() {
+    for (const auto& rail : c_.set_aside) paragraph("SET ASIDE: ", set_aside_words(c_, rail) + ".", 2);
+    if (!c_.set_aside.empty()) out_ += "\n";
     out_ += "Assumed, with sources:\n";
     std::size_t name_width = 0;
     for (const auto& used : a_.used) name_width = std::max(name_width, width_of(used.name));

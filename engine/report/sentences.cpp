@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "words_impl.h"
@@ -193,6 +194,29 @@ std::string sentence(const Context& context, const Cause& cause) {
   return words;
 }
 
+std::string detail::remedy_for_rail(const model::Structure& structure, model::RailId id) {
+  const auto& rail = structure.rails[id.index()];
+  // Parts are listed in structure.yaml alone; a rail from another file is a row of a table.
+  if (rail.mark.file != structure.parts[rail.part.index()].mark.file)
+    return fmt::format("correct its points in {}, or take that row out", rail.mark.file);
+  const auto is_copy = [&](const model::Rail& other) {
+    return other.id != rail.id && other.mark.line == rail.mark.line && other.mark.column == rail.mark.column &&
+           other.mark.file == rail.mark.file;
+  };
+  if (rail.mark.line > 0 && std::any_of(structure.rails.begin(), structure.rails.end(), is_copy))
+    return fmt::format("move it off the part, or leave that copy out with `skip: [{}]`",
+                       rail.id.substr(rail.id.rfind('-') + 1));
+  return "move it off the part, or say with `when:` in which configurations it is there";
+}
+
+std::string detail::set_aside_words(const Context& context, const check::BuriedRail& set_aside) {
+  const auto& rail = context.structure.rails[set_aside.rail.index()];
+  const std::string line = rail.mark.line > 0 ? fmt::format(" ({}:{})", rail.mark.file, rail.mark.line) : std::string();
+  return fmt::format("rail {}{} runs into {} at {}, so no answer uses it; {}", rail.id, line,
+                     context.structure.parts[set_aside.part.index()].id, point(set_aside.at),
+                     remedy_for_rail(context.structure, set_aside.rail));
+}
+
 std::string detail::finding_words(const Context& context, const check::Finding& finding) {
   using check::FindingKind;
   const Options& options = context.options;
@@ -217,7 +241,9 @@ std::string detail::finding_words(const Context& context, const check::Finding& 
     case FindingKind::RailInSolid:
       words = finding.value > 0
                   ? fmt::format("rail {}: {} of it lies inside {}", finding.subject, up(finding.value), finding.other)
-                  : fmt::format("rail {}: it lies inside {}", finding.subject, finding.other);
+                  : fmt::format("rail {}: it runs into {}", finding.subject, finding.other);
+      if (const auto rail = context.structure.find_rail(finding.subject))
+        words += fmt::format(", so no answer uses it; {}", remedy_for_rail(context.structure, *rail));
       break;
     case FindingKind::ShortRail:
       words = fmt::format("rail {}: {} long, and a hand's grip needs {}", finding.subject,
@@ -253,6 +279,9 @@ std::string detail::finding_words(const Context& context, const check::Finding& 
       break;
     case FindingKind::MeshDefect:
       words = fmt::format("part {}: {}", finding.subject, finding.remark);
+      break;
+    case FindingKind::IgnoredColumn:
+      words = finding.remark;
       break;
   }
   return words;

@@ -187,6 +187,8 @@ const char* kind_name(check::FindingKind kind) {
       return "worksite-room";
     case check::FindingKind::MeshDefect:
       return "mesh-defect";
+    case check::FindingKind::IgnoredColumn:
+      return "ignored-column";
   }
   return "";
 }

@@ -70,6 +70,10 @@ inline constexpr const char* price_words = " and price of caution zones";
 /// Where a number comes from: `SSP 50005, 14.5.3; from memory, verify`.
 [[nodiscard]] std::string origin_words(const model::Quantity& quantity);
 /// The sentence of a finding without the source of its design value.
+/// What to do about a rail that runs into a part, by where the rail comes from.
+[[nodiscard]] std::string remedy_for_rail(const model::Structure& structure, model::RailId rail);
+/// Why a rail is not used.
+[[nodiscard]] std::string set_aside_words(const Context& context, const check::BuriedRail& set_aside);
 [[nodiscard]] std::string finding_words(const Context& context, const check::Finding& finding);
 [[nodiscard]] std::string csv_field(const std::string& field);
 /// A number for JSON and CSV: six decimals, no negative zero. Positions and what a file states to the nearest; lengths,

@@ -63,6 +63,9 @@ End resolve_end(const HandrailGraph& graph, const std::string& text, double poin
     if (!structure.is_present(*id, configuration))
       refuse("absent-place", fmt::format("rail \"{}\" is not there in this configuration", text), text,
              "set the switches that its `when`, or its part's, asks for (--state SWITCH=POSITION)", rail.mark);
+    if (!rail.use.hands && !rail.use.tether && !rail.use.cable)
+      refuse("absent-place", fmt::format("rail \"{}\" takes no hand, hook or tie", text), text,
+             "name another; `holdfast check` says whether it is set aside because it runs into a part", rail.mark);
     if (!rail.use.hands)
       refuse("absent-place", fmt::format("rail \"{}\" is not for hands, so no way can end there", text), text,
              "name a rail whose `for:` lists hands", rail.mark);

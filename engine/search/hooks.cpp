@@ -88,6 +88,9 @@ Hook find_hook(const HandrailGraph& graph, const std::string& name, const Vec3& 
     if (!structure.is_present(*rail_id, graph.scene().configuration()))
       refuse("absent-place", fmt::format("rail \"{}\" is not there in this configuration", name), name, switch_remedy,
              mark);
+    if (!rail.use.hands && !rail.use.tether && !rail.use.cable)
+      refuse("not-for-tethers", fmt::format("rail \"{}\" takes no hand, hook or tie", name), name,
+             "name another; `holdfast check` says whether it is set aside because it runs into a part", mark);
     if (!rail.use.tether)
       refuse("not-for-tethers", fmt::format("rail \"{}\" may not take a tether hook", name), name,
              "name an anchor, or a rail whose `for:` lists tether", mark);

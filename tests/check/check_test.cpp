@@ -5,7 +5,9 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <cmath>
 
+#include "mesh_scene.h"
 #include "yard_builder.h"
 
 namespace holdfast::check {
@@ -169,6 +171,62 @@ TEST(Check, RailInsideASolidIsAnError) {
   ASSERT_EQ(list.size(), 1u);
   EXPECT_EQ(list[0].severity, Severity::Error);
   EXPECT_EQ(list[0].other, "deck");
+}
+
+TEST(Check, RailsThatRunIntoSolidsAreThoseOfClosedForms) {
+  // Balls, boxes and plates thinner than any step of sampling, against rails anywhere: the slab test and the distance
+  // from a point to a segment.
+  constexpr unsigned seed = 20261126;
+  support::Random random(seed);
+  std::size_t inside = 0;
+  for (int round = 0; round < 40; ++round) {
+    SCOPED_TRACE(testing::Message() << "seed " << seed << " round " << round);
+    YardBuilder yard;
+    std::vector<model::Sphere> balls;
+    std::vector<model::Box> boxes;
+    for (int i = 0; i < 3; ++i) {
+      balls.push_back({random.point(3), 0.1 + random.unit()});
+      yard.part("ball" + std::to_string(i), balls.back());
+      boxes.push_back({random.point(3), {0.1 + 2 * random.unit(), 0.1 + 2 * random.unit(), i > 0 ? 0.0005 : 1.0}});
+      yard.part("box" + std::to_string(i), boxes.back());
+    }
+    const auto on = yard.nowhere();
+    std::vector<std::string> expected;
+    for (int r = 0; r < 12; ++r) {
+      const model::Vec3 a = random.point(3), b = a + random.point(1), ab = b - a;
+      const std::string id = "r" + std::to_string(r);
+      yard.rail(id, on, {a, b}, {zenith});
+      bool is_inside = false;
+      for (const auto& ball : balls) {
+        const double t = std::clamp((ball.center - a).dot(ab) / ab.squaredNorm(), 0.0, 1.0);
+        is_inside = is_inside || (a + t * ab - ball.center).norm() <= ball.radius;
+      }
+      for (const auto& box : boxes) {
+        double enters = 0, leaves = 1;
+        for (int k = 0; k < 3; ++k) {
+          const double low = (box.center[k] - box.size[k] / 2 - a[k]) / ab[k];
+          const double high = (box.center[k] + box.size[k] / 2 - a[k]) / ab[k];
+          enters = std::max(enters, std::min(low, high)), leaves = std::min(leaves, std::max(low, high));
+        }
+        is_inside = is_inside || enters <= leaves;
+      }
+      if (is_inside) expected.push_back(id);
+    }
+    const World world(yard.structure);
+    std::vector<std::string> found, aside;
+    for (const auto& finding : findings_of(world, FindingKind::RailInSolid)) found.push_back(finding.subject);
+    for (const auto& rail : find_buried_rails(world.scene)) {
+      aside.push_back(yard.structure.rails[rail.rail.index()].id);
+      EXPECT_NEAR(world.scene.distance(rail.at, 1), 0, 1e-9) << aside.back();
+    }
+    std::sort(found.begin(), found.end());
+    std::sort(aside.begin(), aside.end());
+    std::sort(expected.begin(), expected.end());
+    EXPECT_EQ(found, expected);
+    EXPECT_EQ(aside, expected) << "check and all other questions agree";
+    inside += expected.size();
+  }
+  EXPECT_GT(inside, 60u);
 }
 
 TEST(Check, ShortRails) {

@@ -6,6 +6,8 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <map>
+#include <regex>
 
 #include "run_command.h"
 #include "schema_check.h"
@@ -163,6 +165,98 @@ TEST(CommandCheck, Exits0OnWarningsAnd1OnErrors) {
   EXPECT_EQ(failed.code, 1);
   EXPECT_THAT(failed.out,
               HasSubstr("\nErrors (1)\n\n  Rails inside solids\n    sunken/structure.yaml:7:5: rail sunken: "));
+}
+
+/// The ids between "rail " and ":" or " " in lines that have `words`.
+std::vector<std::string> rails_in(const std::string& text, const std::string& words) {
+  std::vector<std::string> ids;
+  std::string joined = std::regex_replace(text, std::regex("\n +"), " ");
+  const std::regex rail("rail ([a-z0-9-]+)[^\n]*?" + words);
+  for (auto at = std::sregex_iterator(joined.begin(), joined.end(), rail); at != std::sregex_iterator(); ++at)
+    ids.push_back((*at)[1]);
+  std::sort(ids.begin(), ids.end());
+  return ids;
+}
+
+TEST(RailsThatRunIntoSolids, AreErrorsOfCheckAndSetAsideByEveryOtherQuestion) {
+  const std::vector<std::string> bad = {"line-3", "post", "sunk"};
+  const auto checked = holdfast({"check", "aside"});
+  EXPECT_EQ(checked.code, 1);
+  EXPECT_THAT(checked.out, HasSubstr("\nErrors (3)\n"));
+  EXPECT_EQ(rails_in(checked.out, "so no answer uses it"), bad);
+  const std::map<std::string, std::string> remedies = {
+      {"line-3", "move it off the part, or leave that copy out with `skip: [3]`"},
+      {"post", "move it off the part, or say with `when:` in which configurations it is there"},
+      {"sunk", "correct its points in aside/rails.csv, or take that row out"}};
+  const Words ends = {"--from", "hatch", "--to", "panel"};
+  for (Words words : {Words{"route", "aside"}, Words{"route", "aside", "--alternatives", "2"},
+                      Words{"route", "aside", "--trade-offs"}, Words{"compare", "aside", "--close", "line-2"},
+                      Words{"home", "aside"}, Words{"matrix", "aside"}, Words{"check", "aside", "--lose"}}) {
+    SCOPED_TRACE(testing::PrintToString(words));
+    if (words[0] == "compare" || words[0] == "route") words.insert(words.end(), ends.begin(), ends.end());
+    if (words[0] == "compare")
+      words.resize(2), words.insert(words.end(), {"--from", "hatch", "--to", "panel", "--load", "none"});
+    if (words[0] == "home") words.insert(words.end(), {"--to", "hatch"});
+    const auto ran = holdfast(words);
+    EXPECT_LE(ran.code, 1) << ran.err;
+    EXPECT_EQ(rails_in(ran.out, "so no answer uses it"), bad) << ran.out;
+    words.push_back("--json");
+    const auto document = json::parse(holdfast(words).out);
+    EXPECT_EQ(support::schema_faults("result", document), "");
+    std::vector<std::string> ids;
+    for (const auto& entry : document["model"]["set_aside"]) {
+      ids.push_back(entry["rail"]);
+      EXPECT_THAT(entry["sentence"].get<std::string>(), HasSubstr(remedies.at(entry["rail"])));
+    }
+    std::sort(ids.begin(), ids.end());
+    EXPECT_EQ(ids, bad);
+  }
+  const auto way = json::parse(holdfast({"route", "aside", "--from", "hatch", "--to", "panel", "--json"}).out);
+  EXPECT_EQ(way["outcome"], "route") << "sound rails serve all the same";
+  const auto beyond = json::parse(holdfast({"route", "aside", "--from", "hatch", "--to", "beyond", "--json"}).out);
+  EXPECT_EQ(beyond["outcome"], "no-route") << "nobody is sent over the bad one";
+  expect_refused({"route", "aside", "--from", "hatch", "--to", "sunk"},
+                 "aside/rails.csv:2:1: rail \"sunk\" takes no hand, hook or tie\n"
+                 "    name another; `holdfast check` says whether it is set aside because it runs into a part\n");
+}
+
+TEST(CommandCheck, NamesColumnsThatAreNotRead) {
+  const support::Scratch scratch("columns", source);
+  fs::copy(models / "aside", scratch.folder() / "aside");
+  std::ofstream(scratch.folder() / "aside/rails.csv")
+      << "Id;Part;Owner;x1;y1;z1;x2;y2;z2\nok;deck;me;0;5;-0,07;1;5;-0,07\n";
+  const auto ran = holdfast({"check", "aside"}, {scratch.folder()});
+  EXPECT_THAT(ran.out, HasSubstr("\n  Columns of tables\n    aside/rails.csv:1:1: column \"Owner\" is not read\n"));
+  const auto document = json::parse(holdfast({"check", "aside", "--json"}, {scratch.folder()}).out);
+  EXPECT_EQ(support::schema_faults("result", document), "");
+}
+
+TEST(CommandDraw, RefusesResultsOfAnotherGeometryInABufferFile) {
+  const support::Scratch scratch("buffer", source);
+  fs::copy(models / "aside", scratch.folder() / "aside");
+  auto structure = support::contents_of(models / "aside/structure.yaml");
+  structure.replace(structure.find("plate.obj"), 9, "plate.gltf");
+  std::ofstream(scratch.folder() / "aside/structure.yaml") << structure;
+  std::ofstream(scratch.folder() / "aside/plate.gltf")
+      << R"({"asset":{"version":"2.0"},"scene":0,"scenes":[{"nodes":[0]}],"nodes":[{"mesh":0}],
+  "meshes":[{"primitives":[{"attributes":{"POSITION":0}}]}],"buffers":[{"byteLength":36,"uri":"plate.bin"}],
+  "accessors":[{"bufferView":0,"componentType":5126,"count":3,"type":"VEC3"}],"bufferViews":[{"buffer":0,"byteLength":36}]})";
+  std::vector<float> corners = {4.5f, 9, -2, 5.5f, 9, -2, 5, 9, -3};
+  const auto put = [&] {
+    std::ofstream(scratch.folder() / "aside/plate.bin", std::ios::binary)
+        .write(reinterpret_cast<const char*>(corners.data()), 36);
+  };
+  put();
+  const RunIn in = {scratch.folder()};
+  const auto way = holdfast({"route", "aside", "--from", "hatch", "--to", "panel", "--json"}, in);
+  ASSERT_EQ(way.code, 0) << way.err;
+  std::ofstream(scratch.folder() / "way.json") << way.out;
+  EXPECT_EQ(holdfast({"draw", "aside", "way.json", "--html", "a.html"}, in).code, 0);
+  corners[1] = 0;
+  put();
+  const auto refused = holdfast({"draw", "aside", "way.json", "--html", "b.html"}, in);
+  EXPECT_EQ(refused.code, 2);
+  EXPECT_THAT(refused.err, StartsWith("way.json: it was computed from another model: its digest is "));
 }
 
 TEST(CommandCheck, LooksAtTheConfigurationThatIsSet) {

@@ -237,14 +237,6 @@ TEST(DemoYard, AnswersAreValidAgainstThePublishedSchema) {
     EXPECT_EQ(support::schema_faults("result", answer(args)), "") << args;
 }
 
-TEST(BuriedRail, IsRefusedWithItsLine) {
-  const auto refused = run("route tests/cli/models/sunken --from sunk --to sunk");
-  EXPECT_EQ(refused.code, 2);
-  EXPECT_EQ(refused.out, "");
-  EXPECT_NE(refused.err.find("tests/cli/models/sunken/structure.yaml:"), std::string::npos) << refused.err;
-  EXPECT_NE(refused.err.find("it runs into part"), std::string::npos) << refused.err;
-}
-
 TEST(DemoYard, CablesAreLongEnoughShortOrBendTheLongWay) {
   const auto cable = [](const std::string& args) {
     return nlohmann::json::parse(run("cable models/yard --no-cache --json " + args).out);

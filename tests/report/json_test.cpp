@@ -168,7 +168,7 @@ check::CheckResult every_finding() {
   using check::FindingKind;
   check::CheckResult result;
   result.configuration.positions = {{"dish", "parked"}};
-  for (int kind = 0; kind <= static_cast<int>(FindingKind::MeshDefect); ++kind) {
+  for (int kind = 0; kind <= static_cast<int>(FindingKind::IgnoredColumn); ++kind) {
     auto finding = sample::finding(static_cast<FindingKind>(kind), check::Severity::Warning);
     finding.value = 0.5, finding.limit = 0.61, finding.other = "mast", finding.remark = "the mesh has a hole";
     finding.design = model::Quantity{0.61, "a standard", model::Confidence::Memory};

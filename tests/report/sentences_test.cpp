@@ -254,8 +254,13 @@ TEST(Findings, CutOffRailsSayWhichRuleClosesTheMovesToThem) {
 TEST(Findings, OfRails) {
   EXPECT_EQ(words(finding(FindingKind::RailTooClose, 0.0569, 0.057, "drum")),
             "rail drum-1: 0.056 m clear under it, and a gloved hand needs 0.057 m (drum)");
-  EXPECT_EQ(words(finding(FindingKind::RailInSolid, 0.2, 0, "drum")), "rail drum-1: 0.20 m of it lies inside drum");
-  EXPECT_EQ(words(finding(FindingKind::RailInSolid, 0, 0, "drum")), "rail drum-1: it lies inside drum");
+  EXPECT_EQ(
+      words(finding(FindingKind::RailInSolid, 0.2, 0, "drum")),
+      "rail drum-1: 0.20 m of it lies inside drum, so no answer uses it; move it off the part, or say with `when:` in "
+      "which configurations it is there");
+  EXPECT_EQ(words(finding(FindingKind::RailInSolid, 0, 0, "drum")),
+            "rail drum-1: it runs into drum, so no answer uses it; move it off the part, or say with `when:` in which "
+            "configurations it is there");
   EXPECT_EQ(words(finding(FindingKind::ShortRail, 0.15, 0.152)),
             "rail drum-1: 0.150 m long, and a hand's grip needs 0.152 m");
   EXPECT_EQ(words(finding(FindingKind::RailLoad, 700, 830)),

@@ -30,7 +30,8 @@ enum class FindingKind {
   ZoneSwallowsPlace,
   WorksiteHandholds,  ///< no handhold within the design distance of a worksite
   WorksiteRoom,       ///< clear cylinder at a worksite too narrow
-  MeshDefect          ///< what importing found
+  MeshDefect,         ///< what importing found
+  IgnoredColumn       ///< of a table, that is not read
 };
 
 struct Finding {
@@ -44,7 +45,7 @@ struct Finding {
   std::optional<model::Quantity> design;  ///< where the limit comes from
   model::Vec3 at = model::Vec3::Zero();
   model::Mark mark;    ///< where the subject stands in the files
-  std::string remark;  ///< MeshDefect: the importer's sentence
+  std::string remark;  ///< MeshDefect, IgnoredColumn: the reader's sentence
   /// UnreachableRail, Island: what cuts them off, as for a route; zones and closures are looked away from. Reach:
   /// `value` is the gap to the nearest rail outside, `limit` the reach. Else both are of the first cause: corridor
   /// diameters, turns in degrees, or the room of the hand's line.
@@ -67,16 +68,24 @@ struct CheckResult {
   CheckSummary summary;
 };
 
-/// Rails that run into a solid, as faults of the input with their lines: no way over them can be trusted. Empty when
-/// there are none.
-[[nodiscard]] std::vector<model::Diagnostic> find_buried_rails(const graph::HandrailGraph& graph);
+/// A rail whose line runs into a solid in this configuration: it cannot be right, so nobody may be sent over it.
+struct BuriedRail {
+  model::RailId rail;
+  model::PartId part;  ///< what it runs into
+  model::Vec3 at = model::Vec3::Zero();
+};
+/// Rails, of whatever use, whose line touches a solid, each with the place where it first does; in the order of the
+/// files. Empty when there are none. Exact for solids and triangles (dishes: within their chord error), no sampling.
+[[nodiscard]] std::vector<BuriedRail> find_buried_rails(const geometry::Scene& scene);
 
-/// Checks the model in the graph's configuration. A finding is an error, unless its verdict rests on a design value of
-/// `Confidence::Memory` alone: then it is a warning. Values that meet a limit within 1e-6 pass. Rails are followed in
-/// steps of at most 5 mm where they come near their limit, so that no narrower trespass is seen; corridors are judged
-/// where the graph has grips and moves. Requires: the graph was built with the suit's body. Cost: about one distance
-/// query a grip and one a centimetre of rail that stands close. Sources of the limits: `model::DesignValues`.
-[[nodiscard]] CheckResult check_model(const graph::HandrailGraph& graph, const model::Kit& kit,
-                                      const model::Suit& suit);
+/// Checks the model in the graph's configuration. `notes`: what reading the model left out, told with the rest. A
+/// finding is an error, unless its verdict rests on a design value of `Confidence::Memory` alone: then it is a warning.
+/// Values that meet a limit within 1e-6 pass. Rails are followed in steps of at most 5 mm where they come near their
+/// limit, so that no narrower trespass is seen; those that run into a solid are found exactly
+/// (`find_buried_rails`), and are errors whether the graph has grips on them or not. Corridors are judged where
+/// the graph has grips and moves. Requires: the graph was built with the suit's body. Cost: about one distance query a
+/// grip and one a centimetre of rail that stands close. Sources of the limits: `model::DesignValues`.
+[[nodiscard]] CheckResult check_model(const graph::HandrailGraph& graph, const model::Kit& kit, const model::Suit& suit,
+                                      const std::vector<model::Diagnostic>& notes = {});
 
 }  // namespace holdfast::check

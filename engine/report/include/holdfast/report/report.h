@@ -36,6 +36,7 @@ struct Context {
   std::string model_name;  ///< the folder as given
   std::string engine_version;
   Options options = {};
+  std::vector<check::BuriedRail> set_aside = {};  ///< rails that nothing here uses: said in every answer
 };
 
 [[nodiscard]] std::string text(const Context& context, const search::Answer& answer);
