@@ -76,6 +76,7 @@ bool is_room_needed(const check::Finding& finding) {
     case FindingKind::ZoneSwallowsPlace:
     case FindingKind::WorksiteHandholds:
     case FindingKind::MeshDefect:
+    case FindingKind::IgnoredColumn:
       break;
   }
   return false;
