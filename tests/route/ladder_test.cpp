@@ -10,7 +10,7 @@ namespace {
 
 struct Ladder {
   Ladder()
-      : model(model::read_model(std::string(HOLDFAST_SOURCE_DIR) + "/tests/data/structures")),
+      : model(model::read_model(HOLDFAST_SOURCE_DIR "/tests/data/structures")),
         scene(geometry::build_scene(model.structure, model.structure.default_configuration())),
         graph(graph::build_handrail_graph(scene, graph::body_of(model.kit.suits[0], model.kit.design))) {}
   Answer ask(const std::string& from, const std::string& to, Objective by = Objective::Time) const {
