@@ -624,6 +624,7 @@ Json loop_json(const model::Structure& s, const tether::Loop& loop) {
   for (const auto& turn : loop.turns)
     turns.push_back({{"from", station_json(turn.from)}, {"to", station_json(turn.to)}});
   return {{"clean", loop.is_clean},
+          {"slide_known", loop.is_slide_known},
           {"along_m", rounded_up(loop.gone_m)},
           {"tight_m", rounded_up(loop.taut_m)},
           {"slid_m", rounded_up(loop.slid_m)},

@@ -244,7 +244,8 @@ class ResultReader {
                       0,
                       0,
                       fmt::format("loop of {}, out and back", id),
-                      fmt::format("SNAGGED, {} m pulled tight", bare_length_up(number(loop.at("tight_m")))),
+                      fmt::format("{}, {} m pulled tight", loop.at("slide_known").get<bool>() ? "SNAGGED" : "MAY SNAG",
+                                  bare_length_up(number(loop.at("tight_m")))),
                       points(loop.at("line")),
                       {},
                       {}};

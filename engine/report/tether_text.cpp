@@ -129,6 +129,11 @@ class TetherText {
     if (loop.is_clean) {
       line(fmt::format("Retracts without snagging: the loop of {} comes in to {} by itself.", up(loop.gone_m),
                        up(loop.taut_m)));
+    } else if (!loop.is_slide_known) {
+      line(
+          fmt::format("MAY SNAG: the loop of {} comes in, but how far it slides over structure between its strands is "
+                      "not known:",
+                      up(loop.gone_m)));
     } else if (loop.taut_m < tether::clean_loop_m) {
       line(fmt::format("SNAGGED: the loop of {} comes in, but has to be dragged over structure:", up(loop.gone_m)));
     } else {
@@ -137,7 +142,9 @@ class TetherText {
     }
     for (const auto& hooked : loop.hooked) {
       std::string words = fmt::format("{}, at {}: ", part(hooked.part), point(hooked.at));
-      if (hooked.slide_m)
+      if (!loop.is_slide_known)
+        words += "a round or irregular part; look at it there";
+      else if (hooked.slide_m)
         words += fmt::format("to come off it must be slid at least {} along", up(*hooked.slide_m));
       else
         words += fmt::format("it does not come off by sliding{}",

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -60,6 +61,62 @@ HookedPart slide_off(const HandrailGraph& graph, const std::vector<Vec3>& line, 
   return hooked;
 }
 
+/// What keeps the two strands of a loop from being drawn together.
+struct Apart {
+  bool is_apart = false;  ///< false: they come together with nothing in between, so that the loop is round nothing
+  std::vector<PartId> between;  ///< each once
+  Vec3 at = Vec3::Zero();       ///< where they came nearest to it
+};
+
+/// A ladder from one strand to the other is carried along both from where the loop is closed: whatever the order in
+/// which its feet go on, each triangle that it sweeps must be clear. Where it gets to the end the loop shrinks to
+/// nothing over free space. Where it does not, structure lies between the strands.
+Apart find_between(const geometry::Scene& scene, const std::vector<Vec3>& loop) {
+  const std::size_t n = loop.size();
+  Apart apart{true, {}, loop.front()};
+  struct Feet {
+    std::size_t i, j;
+  };
+  std::vector<bool> seen(n * n);
+  std::vector<Feet> stack = {{0, n - 1}};
+  std::size_t farthest = 0;
+  while (!stack.empty()) {
+    const Feet at = stack.back();
+    stack.pop_back();
+    if (at.i + 1 >= at.j) return {};
+    const auto go = [&](Feet to, const Vec3& foot) {
+      if (seen[to.i * n + to.j]) return;
+      const std::array triangle = {loop[at.i], loop[at.j], foot};
+      if (const auto near = scene.find_nearest_to_hull(triangle, line_clear_m / 2)) {
+        if (std::find(apart.between.begin(), apart.between.end(), near->part) == apart.between.end())
+          apart.between.push_back(near->part);
+        if (const std::size_t gone = at.i + (n - 1 - at.j); gone >= farthest) farthest = gone, apart.at = near->point;
+        return;
+      }
+      seen[to.i * n + to.j] = true;
+      stack.push_back(to);
+    };
+    // The foot whose next rung is the shorter goes on first: it is tried last here, and taken from the stack first.
+    const Feet with_i{at.i + 1, at.j}, with_j{at.i, at.j - 1};
+    const bool i_is_shorter = (loop[with_i.i] - loop[at.j]).norm() <= (loop[at.i] - loop[with_j.j]).norm();
+    if (i_is_shorter) {
+      go(with_j, loop[with_j.j]);
+      go(with_i, loop[with_i.i]);
+    } else {
+      go(with_i, loop[with_i.i]);
+      go(with_j, loop[with_j.j]);
+    }
+  }
+  return apart;
+}
+
+/// On these a loop slides off by little bends at a time, and how far it slid is not measured reliably: near the top of
+/// a ball it was counted 0 where the arc is over a metre.
+bool is_slide_measured(const model::Part& part) {
+  return std::holds_alternative<model::Box>(part.shape) || std::holds_alternative<model::Cylinder>(part.shape) ||
+         std::holds_alternative<model::Panel>(part.shape);
+}
+
 Loop tighten(const HandrailGraph& graph, const std::vector<Vec3>& closing, std::span<const Step> steps) {
   Loop loop;
   const auto way = loop_points(closing, steps);
@@ -70,7 +127,15 @@ Loop tighten(const HandrailGraph& graph, const std::vector<Vec3>& closing, std::
   loop.slid_m = line.most_slid_m;
   if (line.most_slid_m > 0) loop.slid_on = line.most_slid_on;
   loop.is_clean = loop.taut_m < clean_loop_m && loop.slid_m <= clean_loop_m;
-  if (loop.is_clean) return loop;
+  if (loop.is_clean) {
+    const Apart apart = find_between(graph.scene(), way);
+    for (const PartId part : apart.between)
+      if (apart.is_apart && !is_slide_measured(graph.structure().parts[part.index()])) {
+        loop.is_clean = loop.is_slide_known = false;
+        loop.hooked.push_back({part, apart.at, {}, {}});
+      }
+    return loop;
+  }
   if (loop.taut_m < clean_loop_m) {  // it came off, but had to be dragged
     loop.hooked.push_back({*loop.slid_on, line.most_slid_at, loop.slid_m, {}});
     return loop;

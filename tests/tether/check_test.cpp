@@ -338,10 +338,59 @@ TEST(Loop, SlidesToThePoleOfABall) {
         meridian.emplace_back(out * std::cos(angle), 0, -out * std::sin(angle));
       const double got = slid(yard.structure, ring(meridian, out * std::cos(latitude), -out * std::sin(latitude)));
       // Measured, not derived: up to 23 % of the arc is not counted, because steps go by the tangent and what is cut
-      // short in the open counts for nothing. Higher up than here, and on cones, such a ring counts for less or nothing.
+      // short in the open counts for nothing. Higher up than here, and on cones, such a ring counts for less or
+      // nothing.
       EXPECT_GE(got, 0.75 * arc - 0.05);
       EXPECT_LE(got, 1.2 * arc + 0.1);
     }
+}
+
+/// Handholds all round a body of revolution about z, on a ring of this radius and height, and a hook on its surface.
+model::Structure ringed(const model::Shape& shape, double radius, double z, const Vec3& outward_at_x) {
+  YardBuilder yard;
+  const auto body = yard.part("body", shape);
+  const int count = 4 * static_cast<int>(std::ceil(2 * pi * radius / 0.5 / 4));
+  for (int k = 0; k < count; ++k) {
+    const Eigen::AngleAxisd turn(2 * pi * k / count, Vec3::UnitZ());
+    const Vec3 outward = turn * outward_at_x, at = turn * Vec3(radius, 0, z) + 0.07 * outward;
+    yard.rail("r" + std::to_string(k), body, {{at}}, {outward});
+    if (k % (count / 4) == 0)
+      yard.place("quarter-" + std::to_string(4 * k / count), at, 0.1,
+                 k == 0 ? model::PlaceKind::Hatch : model::PlaceKind::Worksite);
+  }
+  add_anchor(yard.structure, "hook", {radius, 0, z});
+  return yard.structure;
+}
+
+TetherCheck round_about(const model::Structure& structure) {
+  const World world(structure);
+  return check(world, tether_of(200), "hook",
+               {way_of(world, {"quarter-0", "quarter-2", {"quarter-1"}}),
+                way_of(world, {"quarter-2", "quarter-0", {"quarter-3"}})});
+}
+
+// The arc to the top, or the slant to the tip, is how far such a loop must slide: over the half metre that is allowed.
+// The body floats a stand-off above; rings so high that the line is above the top are left out.
+TEST(Loop, RoundTheTopOfABallOrConeIsNeverTakenForClean) {
+  for (const auto& [radius, latitude_deg] : {std::pair{3.0, 20.0}, {3.0, 45.0}, {6.0, 60.0}, {20.0, 75.0}}) {
+    SCOPED_TRACE(testing::Message() << "ball of " << radius << " m, " << latitude_deg << " deg");
+    const double latitude = latitude_deg * pi / 180;
+    const auto result =
+        round_about(ringed(model::Sphere{.center = {0, 0, 0}, .radius = radius}, radius * std::cos(latitude),
+                           -radius * std::sin(latitude), {std::cos(latitude), 0, -std::sin(latitude)}));
+    ASSERT_TRUE(result.loop);
+    EXPECT_FALSE(result.loop->is_clean);
+    EXPECT_FALSE(result.loop->hooked.empty());
+  }
+  for (const double half_angle_deg : {20.0, 45.0, 60.0}) {
+    SCOPED_TRACE(testing::Message() << "cone of " << half_angle_deg << " deg");
+    const double half_angle = half_angle_deg * pi / 180, base = 4, height = base / std::tan(half_angle);
+    const auto result = round_about(
+        ringed(model::Cone{.from = {0, 0, 0}, .to = {0, 0, -height}, .radius_from = base, .radius_to = 0.001},
+               base * 0.75, -height / 4, {std::cos(half_angle), 0, -std::sin(half_angle)}));
+    ASSERT_TRUE(result.loop);
+    EXPECT_FALSE(result.loop->is_clean);
+  }
 }
 
 // Out and back on one side is drawn across all it lies on, and held nowhere: it slides over nothing.

@@ -77,6 +77,9 @@ struct Loop {
   double slid_m = 0;  ///< the most that the loop was dragged along a part while it was pulled tight ...
   std::optional<model::PartId> slid_on;  ///< ... this one
   bool is_clean = false;
+  /// False: it comes in by itself, but structure of a round or unknown shape lies between its strands, over which the slide
+  /// is not measured reliably. Not clean then, though it may be: `hooked` has these parts.
+  bool is_slide_known = true;
   std::vector<HookedPart> hooked;  ///< empty where clean
   std::vector<Vec3> line;
   /// Stretches of the way back that go by another side than the way out. Going by the rails of the way out there
