@@ -49,8 +49,8 @@ class KitReader {
   /// By what a result depends on: comments and the order of entries do not change it.
   void note_entries(const Map& map) {
     for (const char* list : {"suits", "loads", "cables", "tethers", "foot_restraints"})
-      if (const auto items = map.at(list); items.IsSequence())
-        for (const auto& item : items)
+      if (map.has(list) && map.at(list).IsSequence())
+        for (const auto& item : map.at(list))
           if (item.IsMap() && item["id"].IsDefined() && item["id"].IsScalar())
             kit_.entries.push_back({fmt::format("{}.{}", list, item["id"].Scalar()), digest_of(YAML::Dump(item))});
     if (map.has("design")) kit_.entries.push_back({"design", digest_of(YAML::Dump(map.at("design")))});

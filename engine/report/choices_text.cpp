@@ -317,7 +317,9 @@ std::string brief(const Context& context, const search::TradeOffs& trade_offs) {
 // ---- compare --------------------------------------------------------------------------------------------------------
 
 std::string text(const Context& context, const search::Comparison& comparison) {
-  std::string out = heading(context, sources_of(comparison));
+  search::Answer shared = sources_of(comparison);
+  shared.loads = comparison.head.loads;  // each row has its own
+  std::string out = heading(context, shared);
   std::size_t name_width = 4, way_width = 0, case_width = 0;
   for (const auto& row : comparison.rows) {
     name_width = std::max(name_width, width_of(loads_words(row.loads)));

@@ -553,7 +553,7 @@ TEST(CommandDraw, ShowsCablesAndTethers) {
   for (const char* words : {"mate hub-plug", "tie 1 to rail hub-line-d-1 at 0.28 m",
                             "tie 7 to rail spur-cross-a-1 at 1.10 m", "mate rack-plug"})
     EXPECT_THAT(page, HasSubstr(words));
-  for (const char* so_far : {"0:01:00", "0:01:40", "0:02:20", "0:03:05"})  // as in the README
+  for (const char* so_far : {"0:01:00", "0:01:30", "0:02:00", "0:02:45"})  // as in the README
     EXPECT_THAT(page, HasSubstr("\"total_time\":\"" + std::string(so_far) + "\""));
   (void)run("draw models/yard cable.json --html c.html");
   EXPECT_THAT(support::contents_of(scratch.folder() / "c.html"), Not(HasSubstr("\"what\":\"start\"")));
