@@ -77,9 +77,7 @@ void add_structure_options(CLI::App& verb, CommonOptions& options) {
       ->type_name("SWITCH=POSITION")
       ->check(named())
       ->take_all();
-  verb.add_option("--set", options.settings,
-                  "a number of kit or structure for this run alone, as suits.standard.rate_free_m_s=0.15; a list as "
-                  "[0,1,2]")
+  verb.add_option("--set", options.settings, "a number of kit or structure for this run, as suits.large.reach_m=0.5")
       ->type_name("PATH=NUMBER")
       ->check(named())
       ->allow_extra_args(false)

@@ -113,10 +113,8 @@ Run add_compare(CLI::App& app, CommonOptions& options) {
       ->type_name("ID")
       ->check(named())
       ->take_all();
-  verb->get_option("--state")->description(
-      "a configuration, one row each: one switch, or several as A=B+C=D; none: defaults");
-  verb->get_option("--set")->description(
-      "numbers of kit or structure set for a row, one or several as A=1+B=2; none: as in the files");
+  verb->get_option("--state")->description("a configuration, one row each: A=B, or A=B+C=D; none: the defaults");
+  verb->get_option("--set")->description("numbers set for a row: A=1, or A=1+B=2; none: as in the files");
   add_way_options(*verb, compare->way);
   verb->get_option("--from")->required(false);
   verb->get_option("--to")->required(false);

@@ -43,10 +43,8 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       ->check(named())
       ->type_name("ID")
       ->take_all();
-  verb->add_option(
-          "--tether", route->tether,
-          "safety tether of the kit: its length is a limit, its line stays out of tether zones; says where tether "
-          "swaps are needed")
+  verb->add_option("--tether", route->tether,
+                   "safety tether: its length is a limit, zones keep its line out; says where swaps are needed")
       ->check(named())
       ->type_name("ID");
   verb->add_option("--anchor", route->anchor, "where it is hooked on at the start: an anchor, or a rail for tethers")

@@ -61,7 +61,8 @@ Standing follow_rail(const geometry::Scene& scene, const model::Rail& rail, doub
     const double length = (to - from).norm();
     for (double along = 0; along < length;) {
       const double next = std::min(length, along + step);
-      if (visit(from + next / length * (to - from), step)) standing.inside_m += next - along;
+      const bool is_least_step = step <= least_step_m;  // a longer one goes no farther than there is room
+      if (visit(from + next / length * (to - from), step) && is_least_step) standing.inside_m += next - along;
       along = next;
     }
   }

@@ -55,6 +55,9 @@ class Walk {
   Walk(const Setting& setting, Reading& reading) : setting_(setting), reading_(reading) {}
 
   void set(YAML::Node node, const std::string& rest, const std::string& where) {
+    // The one section that a file may leave out and that is no list.
+    if (where.empty() && node.IsMap() && rest.rfind("design.", 0) == 0 && !node["design"].IsDefined())
+      node["design"] = YAML::Node(YAML::NodeType::Map);
     if (node.IsSequence() || rest.find('.') != std::string::npos) {
       if (auto step = find_step(node, rest, where); !step)
         return;

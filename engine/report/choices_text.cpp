@@ -115,7 +115,11 @@ std::string detail::case_words(const search::Comparison& comparison, const searc
                        [&](const auto& other) { return part_of(other) != part_of(row); });
   };
   for (const auto& [id, position] : row.answer.configuration.positions)
-    if (differs([&, id = id](const auto& other) { return other.answer.configuration.positions.at(id); }))
+    if (differs([&, id = id](const auto& other) {
+          const auto& positions = other.answer.configuration.positions;
+          const auto at = positions.find(id);
+          return at == positions.end() ? std::string() : at->second;
+        }))
       words.push_back(id + "=" + position);
   if (differs([](const auto& other) { return other.answer.suit; })) words.push_back("suit " + row.answer.suit);
   if (differs([](const auto& other) { return other.settings; })) {
@@ -133,7 +137,8 @@ search::Answer detail::sources_of(const search::Comparison& comparison) {
   search::Answer sources = comparison.head;
   for (const auto& row : comparison.rows) {
     std::erase_if(sources.configuration.positions, [&](const auto& entry) {
-      return row.answer.configuration.positions.at(entry.first) != entry.second;
+      const auto at = row.answer.configuration.positions.find(entry.first);
+      return at == row.answer.configuration.positions.end() || at->second != entry.second;
     });
     if (row.answer.suit != comparison.head.suit && sources.suit.find(row.answer.suit) == std::string::npos)
       sources.suit += " or " + row.answer.suit;

@@ -126,18 +126,19 @@ Loop tighten(const HandrailGraph& graph, const std::vector<Vec3>& closing, std::
   loop.line = points_of(line);
   loop.slid_m = line.most_slid_m;
   if (line.most_slid_m > 0) loop.slid_on = line.most_slid_on;
-  loop.is_clean = loop.taut_m < clean_loop_m && loop.slid_m <= clean_loop_m;
-  if (loop.is_clean) {
+  if (loop.taut_m < clean_loop_m) {  // it comes in: does it have to be dragged for that?
     const Apart apart = find_between(graph.scene(), way);
+    loop.is_clean = !apart.is_apart || loop.slid_m <= clean_loop_m;
+    if (!apart.is_apart) return loop;
+    if (!loop.is_clean) {
+      loop.hooked.push_back({*loop.slid_on, line.most_slid_at, loop.slid_m, {}});
+      return loop;
+    }
     for (const PartId part : apart.between)
-      if (apart.is_apart && !is_slide_measured(graph.structure().parts[part.index()])) {
+      if (!is_slide_measured(graph.structure().parts[part.index()])) {
         loop.is_clean = loop.is_slide_known = false;
         loop.hooked.push_back({part, apart.at, {}, {}});
       }
-    return loop;
-  }
-  if (loop.taut_m < clean_loop_m) {  // it came off, but had to be dragged
-    loop.hooked.push_back({*loop.slid_on, line.most_slid_at, loop.slid_m, {}});
     return loop;
   }
   for (std::size_t i = 1; i + 1 < line.points.size(); ++i) {

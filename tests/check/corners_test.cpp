@@ -193,7 +193,7 @@ TEST(CheckIsland, MayBeNearAndYetCutOff) {
   yard.rail("b", on, {{0, 0.5, 0}, {2, 0.5, 0}}, {nadir});  // 180 degrees apart: no move turns that far
   const auto finding = only(check(yard), FindingKind::Island);
   EXPECT_EQ(finding.subject, "a");
-  EXPECT_NEAR(finding.value, 0.5, 1e-9);
+  EXPECT_NEAR(finding.value, 180, 1e-6) << "the turn [deg] cuts it off, not the gap of 0.5 m";
 }
 
 // ---- room ---------------------------------------------------------------------------------------------------------

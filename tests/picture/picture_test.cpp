@@ -97,7 +97,7 @@ TEST(AddResult, GivesTheWayThatTheEngineFound) {
     ASSERT_EQ(way.poses[i].loads.size(), 1u);
     EXPECT_NEAR((way.poses[i].loads[0].axes - leg.poses[i].loads[0].axes).norm(), 0, 1e-5);
   }
-  EXPECT_EQ(way.rows.front().heading, "lock drum, zenith");
+  EXPECT_EQ(way.rows.front().heading, "lock drum, zenith-starboard");
   EXPECT_EQ(picture.boxes.at(way.loads.at(0)).size_m, yard.kit_.find_load("bulky-bag")->size_m);
   EXPECT_DOUBLE_EQ(way.corridor_radius_m, yard.kit_.suits.front().corridor_radius_m());
 }

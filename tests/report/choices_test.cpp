@@ -122,7 +122,7 @@ TEST(GivenWays, AreReadBackAsTheyWereWritten) {
   };
   auto other = desk.structure_;
   other.files.front().sha256 = std::string(64, 'e');
-  EXPECT_THAT(refusal(json(desk.context, answer), other), HasSubstr("another model"));
+  EXPECT_THAT(refusal(json(desk.context, answer), other), HasSubstr("another structure"));
   EXPECT_THAT(refusal("{}", other), HasSubstr("not a result of holdfast"));
   EXPECT_THAT(refusal("[1, 2", other), HasSubstr("x.json: this is not JSON"));
   auto broken = nlohmann::json::parse(json(desk.context, answer));

@@ -193,8 +193,8 @@ TEST(CheckText, GroupsFindingsUnderTheirDesignValue) {
 Errors (1)
 
   Rails inside solids
-    models/sample/structure.yaml:12:5: rail drum-1: 0.25 m of it lies inside drum, so no answer uses it; move it off the part,
-      or say with `when:` in which configurations it is there; at (1.00, 2.00, 3.00)
+    models/sample/structure.yaml:12:5: rail drum-1: 0.25 m of it lies inside drum, so no answer uses it; move it off the
+      part, or say with `when:` in which configurations it is there; at (1.00, 2.00, 3.00)
 
 Warnings (2)
 

@@ -76,7 +76,7 @@ model::Structure zoned_yard(std::mt19937_64& random) {
   return structure;
 }
 
-/// A grid of rails in the open, all within reach of each other, with caution and limit zones strewn over it.
+/// A grid of rails in the open, all within reach of each other, with caution zones strewn over it.
 model::Structure grid_yard(std::mt19937_64& random) {
   const auto uniform = [&](double low, double high) {
     return std::uniform_real_distribution<double>(low, high)(random);
@@ -94,9 +94,8 @@ model::Structure grid_yard(std::mt19937_64& random) {
   for (int k = 0; k < 3; ++k) {
     const auto id = yard.zone("zone-" + std::to_string(k),
                               model::Sphere{.center = {uniform(0.5, 3.5), uniform(0.3, 2.7), -0.5}, .radius = 0.5},
-                              k < 2 ? model::ZoneEffect::Caution : model::ZoneEffect::Limit, {.body = true});
+                              model::ZoneEffect::Caution, {.body = true});
     yard.structure.zones[id.index()].price_s_per_s = uniform(0, 8);
-    yard.structure.zones[id.index()].limit_s = uniform(0, 15);
   }
   yard.place("start", {0, 0, 0}, 0.4), yard.place("middle", {2, 1, 0}, 0.8), yard.place("goal", {4, 3, 0}, 0.8);
   return yard.structure;

@@ -556,7 +556,11 @@ TEST(TradeOffs, HoldTheBestInEachCriterionAndNoneBettersAnother) {
   for (int round = 0; round < 20; ++round) {
     auto structure = support::random_yard(random);
     for (auto& zone : structure.zones) zone.effect = model::ZoneEffect::Caution;
-    const World world(structure);
+    World world(structure);
+    // All that differ by anything are told apart here.
+    for (auto* step : {&world.kit.design.differ_time_s, &world.kit.design.differ_moves,
+                       &world.kit.design.differ_clearance_m, &world.kit.design.differ_caution_s})
+      step->value = 0;
     const auto profile = profile_of(world, {});
     const auto set = search::find_trade_offs(world.graph, profile, {.from = "start", .to = "goal"});
     const auto fewest = world.route("start", "goal", search::Objective::Moves);

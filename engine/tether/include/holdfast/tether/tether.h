@@ -89,7 +89,8 @@ struct Loop {
   };
   std::vector<Turn> turns;
 };
-/// Design.md 14, Tether: a loop is clean below this length, and when no part held it for longer than this.
+/// Design.md 14, Tether: a loop is clean below this length when no part held it for longer than this, or when its two
+/// strands come together over free space.
 inline constexpr double clean_loop_m = 0.5;
 
 /// A way back that comes home clean.
