@@ -119,15 +119,11 @@ Run add_compare(CLI::App& app, CommonOptions& options) {
   verb->get_option("--from")->required(false);
   verb->get_option("--to")->required(false);
   verb->add_option("--load", compare->loads,
-                   "what a row carries: none, a load, or several as A+B; when not given all of them, or none beside "
-                   "several configurations, suits or settings")
+                   "what a row carries: none, a load, or several as A+B; all of them when not given")
       ->check(named())
       ->type_name("ID")
       ->take_all();
-  verb->add_option(
-          "--way", compare->ways,
-          "given routes to compare instead: what route --json printed, each in the configuration and suit that "
-          "it was found in")
+  verb->add_option("--way", compare->ways, "results of route to compare instead, each where it was found")
       ->check(named())
       ->type_name("RESULT.json")
       ->take_all();
@@ -138,8 +134,9 @@ Run add_compare(CLI::App& app, CommonOptions& options) {
       "      what two bags change on the way to the battery bay\n"
       "  holdfast compare models/yard --from lock-hatch --to spur-root --state dish=parked --state dish=tracking\n"
       "      what the tracking dish changes, stretch by stretch\n"
-      "  holdfast compare models/yard --from lock-hatch --to spur-root --set none --set suits.standard.reach_m=0.5\n"
-      "      what a shorter reach changes\n\n"
+      "  holdfast compare models/yard --from lock-hatch --to spur-root --set none --set "
+      "suits.standard.rate_free_m_s=0.15\n"
+      "      what a slower rate changes\n\n"
       "Each row is compared with the first. Exit code 1 when any row has no route.");
   return [&options, compare] {
     if (compare->ways.empty() && (compare->way.from.empty() || compare->way.to.empty()))

@@ -44,7 +44,7 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       ->type_name("ID")
       ->take_all();
   verb->add_option("--tether", route->tether,
-                   "safety tether: its length is a limit, zones keep its line out; says where swaps are needed")
+                   "safety tether: its length is a limit, zones keep its line out; swaps where needed")
       ->check(named())
       ->type_name("ID");
   verb->add_option("--anchor", route->anchor, "where it is hooked on at the start: an anchor, or a rail for tethers")
@@ -62,7 +62,7 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       ->disable_flag_override()
       ->group("Output");
   verb->add_flag("--brief", route->brief,
-                 "the route as it is told to the crew, a sentence for each part and side; JSON always has them")
+                 "the route as it is told to the crew, a sentence for each part and side")
       ->disable_flag_override()
       ->group("Output");
   verb->footer(

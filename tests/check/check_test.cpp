@@ -179,7 +179,7 @@ TEST(Check, RailsThatRunIntoSolidsAreThoseOfClosedForms) {
   constexpr unsigned seed = 20261126;
   support::Random random(seed);
   std::size_t inside = 0;
-  for (int round = 0; round < 100; ++round) {
+  for (int round = 0; round < 120; ++round) {
     SCOPED_TRACE(testing::Message() << "seed " << seed << " round " << round);
     YardBuilder yard;
     std::vector<model::Sphere> balls;

@@ -829,7 +829,7 @@ TEST(Command, OfTethersReadsWaysAndRefusesWhatIsNone) {
   const auto hooked = ask({out, back}, reel);
   EXPECT_EQ(hooked.code, 1) << "out by the zenith side, back past the tanks";
   EXPECT_THAT(hooked.out, HasSubstr("SNAGGED: out and back"));
-  EXPECT_THAT(hooked.out, HasSubstr("by the rails of the path out"));
+  EXPECT_THAT(hooked.out, HasSubstr("of the path back, go by the rails of the path out instead"));
   const auto two = ask({out, "--other", back, "--other-tether", "reel-26", "--other-anchor", "spur-zenith-3"}, reel);
   EXPECT_THAT(two.out, HasSubstr("The two tethers"));
   EXPECT_EQ(support::schema_faults("result", json::parse(ask({out, back, "--clean", "--json"}, reel).out)), "");
