@@ -118,8 +118,7 @@ Run add_compare(CLI::App& app, CommonOptions& options) {
   add_way_options(*verb, compare->way);
   verb->get_option("--from")->required(false);
   verb->get_option("--to")->required(false);
-  verb->add_option("--load", compare->loads,
-                   "what a row carries: none, a load, or several as A+B; all of them when not given")
+  verb->add_option("--load", compare->loads, "what a row carries: none, a load, or several as A+B")
       ->check(named())
       ->type_name("ID")
       ->take_all();
@@ -137,7 +136,9 @@ Run add_compare(CLI::App& app, CommonOptions& options) {
       "  holdfast compare models/yard --from lock-hatch --to spur-root --set none --set "
       "suits.standard.rate_free_m_s=0.15\n"
       "      what a slower rate changes\n\n"
-      "Each row is compared with the first. Exit code 1 when any row has no route.");
+      "Each row is compared with the first. Without --load every load of the kit has a row, or none where rows differ "
+      "in\n"
+      "something else. Exit code 1 when any row has no route.");
   return [&options, compare] {
     if (compare->ways.empty() && (compare->way.from.empty() || compare->way.to.empty()))
       throw model::InputError({usage_fault("--from and --to are needed, or routes to compare", "",
