@@ -98,6 +98,16 @@ namespace {
 
 constexpr double same_m = 1e-5;  // results are rounded to a micrometre
 
+/// The grip of the rail at the same hand position, with the same outward direction.
+std::optional<GripId> find_same_grip(const HandrailGraph& graph, model::RailId rail, const GivenWay::Leg::Grip& given) {
+  const auto [begin, end] = graph.grips_of(rail);
+  for (std::uint32_t g = begin; g < end; ++g) {
+    const auto& known = graph.grip(GripId(g));
+    if ((known.hand - given.hand).norm() < same_m && (known.outward - given.outward).norm() < same_m) return GripId(g);
+  }
+  return std::nullopt;
+}
+
 /// The legs, or what is not so in this graph.
 std::variant<std::vector<LegWay>, std::string> locate_given(const HandrailGraph& graph, const GivenWay& given) {
   std::vector<LegWay> legs;
@@ -106,13 +116,7 @@ std::variant<std::vector<LegWay>, std::string> locate_given(const HandrailGraph&
     for (const auto& grip : leg.grips) {
       const auto rail = graph.structure().find_rail(grip.rail);
       if (!rail) return fmt::format("rail \"{}\" is not in this model", grip.rail);
-      const auto [begin, end] = graph.grips_of(*rail);
-      std::optional<GripId> found;
-      for (std::uint32_t g = begin; g < end && !found; ++g) {
-        const auto& known = graph.grip(GripId(g));
-        if ((known.hand - grip.hand).norm() < same_m && (known.outward - grip.outward).norm() < same_m)
-          found = GripId(g);
-      }
+      const auto found = find_same_grip(graph, *rail, grip);
       if (!found)
         return fmt::format("no grip on rail {} at ({:.3f}, {:.3f}, {:.3f})", grip.rail, grip.hand.x(), grip.hand.y(),
                            grip.hand.z());
@@ -224,12 +228,7 @@ std::optional<model::RailId> find_gone_rail(const HandrailGraph& graph, const Gi
     for (const auto& grip : leg.grips) {
       const auto rail = graph.structure().find_rail(grip.rail);
       if (!rail) continue;
-      const auto [begin, end] = graph.grips_of(*rail);
-      bool is_there = false;
-      for (std::uint32_t g = begin; g < end && !is_there; ++g)
-        is_there = (graph.grip(GripId(g)).hand - grip.hand).norm() < same_m &&
-                   (graph.grip(GripId(g)).outward - grip.outward).norm() < same_m;
-      if (!is_there) return rail;
+      if (!find_same_grip(graph, *rail, grip)) return rail;
     }
   return std::nullopt;
 }
