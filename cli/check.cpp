@@ -38,7 +38,7 @@ Run add_check(CLI::App& app, CommonOptions& options) {
       if (!lose->way.from.empty()) request = {.from = lose->way.from, .to = lose->way.to};
       const auto weak = search::find_weak_points(*yard.graph, {.kit = yard.model.kit, .suit = *yard.suit}, request);
       put_out(options, yard.context(options), weak);
-      return request && !weak.head.route() ? NoAnswer : AnswerFound;
+      return weak.answer && !weak.answer->route() ? NoAnswer : AnswerFound;
     }
     const auto result = check::check_model(*yard.graph, yard.model.kit, *yard.suit, yard.model.notes);
     put_out(options, yard.context(options), result);

@@ -133,8 +133,8 @@ std::string detail::case_words(const search::Comparison& comparison, const searc
   return fmt::format("{}", fmt::join(words, " "));
 }
 
-search::Answer detail::sources_of(const search::Comparison& comparison) {
-  search::Answer sources = comparison.head;
+search::AnswerHead detail::sources_of(const search::Comparison& comparison) {
+  search::AnswerHead sources = comparison.head;
   for (const auto& row : comparison.rows) {
     std::erase_if(sources.configuration.positions, [&](const auto& entry) {
       const auto at = row.answer.configuration.positions.find(entry.first);
@@ -322,7 +322,7 @@ std::string brief(const Context& context, const search::TradeOffs& trade_offs) {
 // ---- compare --------------------------------------------------------------------------------------------------------
 
 std::string text(const Context& context, const search::Comparison& comparison) {
-  search::Answer shared = sources_of(comparison);
+  search::AnswerHead shared = sources_of(comparison);
   shared.loads = comparison.head.loads;  // each row has its own
   std::string out = heading(context, shared);
   std::size_t name_width = 4, way_width = 0, case_width = 0;
@@ -387,6 +387,32 @@ std::string text(const Context& context, const search::Comparison& comparison) {
 
 // ---- weak points ----------------------------------------------------------------------------------------------------
 
+namespace {
+
+/// How many routes that share no rail lead to each place, and the fewest rails that cut it off.
+std::string redundancy_table(const Context& context, const std::vector<search::Redundancy>& redundancy) {
+  if (redundancy.empty()) return {};
+  const auto& s = context.structure;
+  std::string out = "Routes from the hatches that share no rail, and the fewest rails whose loss cuts a place off:\n";
+  std::size_t width = 5;
+  for (const auto& row : redundancy) width = std::max(width, width_of(s.places[row.place.index()].id));
+  for (const auto& row : redundancy) {
+    std::vector<std::string> rails;
+    for (const auto rail : row.smallest_cut) rails.push_back(s.rails[rail.index()].id);
+    const std::string start = fmt::format("  {}  {:>5}  ", pad_right(s.places[row.place.index()].id, width),
+                                          row.disjoint_at_least == row.disjoint_at_most
+                                              ? std::to_string(row.disjoint_at_most)
+                                              : fmt::format("{}..{}", row.disjoint_at_least, row.disjoint_at_most));
+    paragraph(
+        out, start,
+        fmt::format("{}{}", fmt::join(rails, ", "), row.is_smallest ? "" : " (fewer may do: the search was cut short)"),
+        start.size());
+  }
+  return out + "\n";
+}
+
+}  // namespace
+
 std::string text(const Context& context, const search::WeakPoints& weak) {
   const auto& s = context.structure;
   std::string out = fmt::format("{}: weak points\n  suit {}; {}\n\n", s.name, weak.head.suit,
@@ -414,7 +440,8 @@ std::string text(const Context& context, const search::WeakPoints& weak) {
     }
     out += "\n";
   }
-  if (const auto* route = weak.head.route()) {
+  out += redundancy_table(context, weak.redundancy);
+  if (const auto* route = weak.answer ? weak.answer->route() : nullptr) {
     out += fmt::format("Closing a rail of the best way {} -> {} ({}):\n", weak.head.request.from, weak.head.request.to,
                        duration(route->time_s));
     std::size_t width = 4;
@@ -425,9 +452,9 @@ std::string text(const Context& context, const search::WeakPoints& weak) {
           cost.time_s ? fmt::format("{}, {}", duration(*cost.time_s), signed_duration(*cost.time_s - route->time_s))
                       : std::string("no way left"));
     out += "\n";
-  } else if (weak.head.no_route() && !weak.head.no_route()->causes.empty()) {
+  } else if (weak.answer) {
     out += fmt::format("No way {} -> {} to begin with:\n", weak.head.request.from, weak.head.request.to) +
-           refusal(context, weak.head);
+           refusal(context, *weak.answer);
   }
   return out + assumptions(context, weak.head);
 }

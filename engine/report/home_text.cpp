@@ -52,7 +52,7 @@ const char* verdict_words(HomeVerdict verdict) {
 /// The columns that a place and a waypoint have alike.
 class HomeColumns {
  public:
-  HomeColumns(const search::Answer& head, const search::HomeRequest& request)
+  HomeColumns(const search::AnswerHead& head, const search::HomeRequest& request)
       : request_(request), has_loads_(!head.loads.empty()) {
     if (request.hatches.size() > 1)
       for (const auto& hatch : request.hatches)
@@ -88,7 +88,7 @@ class HomeColumns {
   std::size_t hatch_width_ = 0;  // 0: one hatch, no column
 };
 
-std::string home_heading(const Context& context, const std::string& title, const search::Answer& head) {
+std::string home_heading(const Context& context, const std::string& title, const search::AnswerHead& head) {
   std::string out;
   paragraph(out, "", fmt::format("{}: {}", context.structure.name, title), 4);
   std::string how = fmt::format("least time{}, suit {}", head.is_priced ? price_words : "", head.suit);

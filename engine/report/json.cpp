@@ -54,13 +54,15 @@ Json configuration_json(const model::Configuration& configuration) {
 
 class RouteJson {
  public:
-  RouteJson(const Context& context, const search::Answer& answer) : c_(context), a_(answer) {}
+  RouteJson(const Context& context, const search::Answer& answer) : c_(context), h_(answer), a_(&answer) {}
+  /// For what does not depend on an outcome.
+  RouteJson(const Context& context, const search::AnswerHead& head) : c_(context), h_(head), a_(nullptr) {}
 
   Json write() const {
-    Json out = head("route", a_.route() ? "route" : "no-route");
+    Json out = head("route", a_->route() ? "route" : "no-route");
     write_outcome(out);
-    if (a_.quicker) {
-      const auto& quicker = *a_.quicker;
+    if (a_->quicker) {
+      const auto& quicker = *a_->quicker;
       Json zones = Json::array();
       for (const auto zone : quicker.zones) zones.push_back(c_.structure.zones[zone.index()].id);
       out["quicker"] = {{"time_s", rounded(quicker.time_s)},
@@ -73,43 +75,48 @@ class RouteJson {
     return out;
   }
 
-  /// What every answer about ways begins with.
-  Json head(const char* verb, const char* outcome) const {
+  struct HeadParts {
+    bool request = true, loads = true;
+  };
+  /// What every answer begins with; how certain it is only with an outcome.
+  Json head(const char* verb, const char* outcome, HeadParts parts = {true, true}) const {
     Json out;
     out["holdfast"] = result_format;
     out["verb"] = verb;
     out["outcome"] = outcome;
     out["model"] = model_json(c_);
     out["engine"] = c_.engine_version;
-    out["request"] = {{"from", a_.request.from}, {"to", a_.request.to},
-                      {"via", a_.request.via},   {"by", objective_name(a_.request.by)},
-                      {"priced", a_.is_priced},  {"closed_rails", a_.request.closed_rails}};
-    if (!a_.request.tether.empty())
-      out["request"]["tether"] = a_.request.tether, out["request"]["anchor"] = a_.request.anchor;
-    out["configuration"] = configuration_json(a_.configuration);
-    out["suit"] = a_.suit;
-    write_certainty(out);
+    if (parts.request) {
+      out["request"] = {{"from", h_.request.from}, {"to", h_.request.to},
+                        {"via", h_.request.via},   {"by", objective_name(h_.request.by)},
+                        {"priced", h_.is_priced},  {"closed_rails", h_.request.closed_rails}};
+      if (!h_.request.tether.empty())
+        out["request"]["tether"] = h_.request.tether, out["request"]["anchor"] = h_.request.anchor;
+    }
+    out["configuration"] = configuration_json(h_.configuration);
+    out["suit"] = h_.suit;
+    if (parts.loads) out["loads"] = h_.loads;
+    if (a_) write_certainty(out);
     return out;
   }
 
   void write_certainty(Json& out) const {
-    out["loads"] = a_.loads;
-    out["proven_best"] = a_.is_proven_best();
-    if (a_.may_save) out["may_save"] = rounded_up(*a_.may_save);
-    out["certain"] = a_.is_certain;
+    out["proven_best"] = a_->is_proven_best();
+    if (a_->may_save) out["may_save"] = rounded_up(*a_->may_save);
+    out["certain"] = a_->is_certain;
   }
 
   void write_outcome(Json& out) const {
-    if (const auto* route = a_.route())
+    if (const auto* route = a_->route())
       out["route"] = write_route(*route);
     else
-      out["causes"] = write_causes(*a_.no_route());
+      out["causes"] = write_causes(*a_->no_route());
   }
 
   /// ... and ends with.
   void finish(Json& out) const {
     Json used = Json::array();
-    for (const auto& value : a_.used) {
+    for (const auto& value : h_.used) {
       Json entry = {{"name", value.name}, {"unit", value.unit}};
       entry.update(quantity(value.quantity));
       used.push_back(entry);
@@ -117,8 +124,8 @@ class RouteJson {
     out["used"] = used;
     out["bounds"] = {{"lengths_and_times", "never under-reported"},
                      {"clearances", "never over-reported"},
-                     {"clearance_tolerance_m", rounded_up(a_.clearance_tolerance_m)}};
-    if (!a_.loads.empty()) out["bounds"]["load_clearance_tolerance_m"] = rounded_up(graph::load_measure_tolerance_m);
+                     {"clearance_tolerance_m", rounded_up(h_.clearance_tolerance_m)}};
+    if (!h_.loads.empty()) out["bounds"]["load_clearance_tolerance_m"] = rounded_up(graph::load_measure_tolerance_m);
     out["caution"] = std::string(caution);
   }
 
@@ -150,7 +157,7 @@ class RouteJson {
   Json load_poses(const std::vector<search::LoadPose>& loads) const {
     Json out = Json::array();
     for (const auto& load : loads)
-      out.push_back({{"load", a_.loads[load.load]},
+      out.push_back({{"load", h_.loads[load.load]},
                      {"middle", vec(load.middle)},
                      {"forward", vec(load.axes.col(0))},
                      {"side", vec(load.axes.col(1))},
@@ -382,7 +389,8 @@ class RouteJson {
 
  private:
   const Context& c_;
-  const search::Answer& a_;
+  const search::AnswerHead& h_;
+  const search::Answer* const a_;  // null: a head alone
 };
 
 /// Text from a command line or a folder name may not be UTF-8; JSON must be.
@@ -464,18 +472,18 @@ Json detours(const Context& context, const search::CompareRow& row) {
 }  // namespace
 
 std::string json(const Context& context, const search::Comparison& comparison) {
-  const search::Answer sources = sources_of(comparison);
+  const search::AnswerHead sources = sources_of(comparison);
   const RouteJson writer(context, sources);
-  Json out = writer.head("compare", "comparison");
+  Json out = writer.head("compare", "comparison", {.loads = false});  // each row has its own
   out["configuration"] = configuration_json(comparison.head.configuration);
   out["suit"] = comparison.head.suit;
-  for (const char* key : {"loads", "proven_best", "certain"}) out.erase(key);  // each row has its own
   Json rows = Json::array();
   for (std::size_t r = 0; r < comparison.rows.size(); ++r) {
     const auto& row = comparison.rows[r];
     const RouteJson row_writer(context, row.answer);
     Json entry;
     entry["way"] = row.way.empty() ? Json(nullptr) : Json(row.way);
+    entry["loads"] = row.answer.loads;
     row_writer.write_certainty(entry);
     entry["configuration"] = configuration_json(row.answer.configuration);
     entry["suit"] = row.answer.suit;
@@ -511,10 +519,9 @@ Json home_row(const RouteJson& writer, const Row& row, bool has_way) {
   return out;
 }
 
-void write_home_head(const RouteJson& writer, const search::Answer& head, const search::HomeRequest& request,
+void write_home_head(const RouteJson& writer, const search::AnswerHead& head, const search::HomeRequest& request,
                      Json& out) {
-  out = writer.head("home", "home");
-  for (const char* key : {"request", "proven_best", "certain"}) out.erase(key);
+  out = writer.head("home", "home", {.request = false});
   out["priced"] = head.is_priced;
   out["hatches"] = request.hatches;
   out["limit_s"] = rounded(request.limit_s);
@@ -573,8 +580,7 @@ std::string json(const Context& context, const search::HomeAlong& along) {
 
 std::string json(const Context& context, const search::Matrix& matrix) {
   const RouteJson writer(context, matrix.head);
-  Json out = writer.head("matrix", "matrix");
-  for (const char* key : {"request", "loads", "proven_best", "certain"}) out.erase(key);
+  Json out = writer.head("matrix", "matrix", {.request = false, .loads = false});
   out["by"] = objective_name(matrix.by);
   out["priced"] = matrix.head.is_priced;
   const std::size_t n = matrix.places.size();
@@ -639,8 +645,7 @@ Json loop_json(const model::Structure& s, const tether::Loop& loop) {
 std::string json(const Context& context, const tether::TetherCheck& check) {
   const auto& s = context.structure;
   const RouteJson writer(context, check.head);
-  Json out = writer.head("tether", "tether");
-  for (const char* key : {"loads", "proven_best", "may_save", "certain"}) out.erase(key);
+  Json out = writer.head("tether", "tether", {.loads = false});
   out["tether"] = {{"id", check.tether->id}, {"length_m", rounded_down(check.tether->length_m)}};
   out["anchor"] = {{"id", check.anchor.name}, {"at", vec(check.anchor.at)}};
   out["ways"] = check.ways;
@@ -716,8 +721,7 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
 
 std::string json(const Context& context, const tether::Positioning& positioning) {
   const RouteJson writer(context, positioning.head);
-  Json out = writer.head("tether", "positioning");
-  for (const char* key : {"request", "loads", "proven_best", "may_save", "certain"}) out.erase(key);
+  Json out = writer.head("tether", "positioning", {.request = false, .loads = false});
   out["object"] = {{"id", positioning.object}, {"at", vec(positioning.at)}};
   Json all = Json::array();
   for (std::size_t i = 0; i < positioning.all.size(); ++i) {
@@ -740,8 +744,7 @@ std::string json(const Context& context, const tether::Positioning& positioning)
 
 std::string json(const Context& context, const search::WeakPoints& weak) {
   const RouteJson writer(context, weak.head);
-  Json out = writer.head("check", "weak-points");
-  for (const char* key : {"request", "loads", "proven_best", "may_save", "certain"}) out.erase(key);
+  Json out = writer.head("check", "weak-points", {.request = false, .loads = false});
   out["hatches"] = weak.hatches;
   out["places"] = weak.reachable;
   Json rails = Json::array();
@@ -751,7 +754,18 @@ std::string json(const Context& context, const search::WeakPoints& weak) {
     rails.push_back({{"rail", context.structure.rails[rail.rail.index()].id}, {"cuts_off", places}});
   }
   out["rails"] = rails;
-  if (const auto* route = weak.head.route()) {
+  Json redundancy = Json::array();
+  for (const auto& row : weak.redundancy) {
+    Json cut = Json::array();
+    for (const auto rail : row.smallest_cut) cut.push_back(context.structure.rails[rail.index()].id);
+    redundancy.push_back({{"place", context.structure.places[row.place.index()].id},
+                          {"disjoint_at_least", row.disjoint_at_least},
+                          {"disjoint_at_most", row.disjoint_at_most},
+                          {"smallest_cut", cut},
+                          {"is_smallest", row.is_smallest}});
+  }
+  out["redundancy"] = redundancy;
+  if (const auto* route = weak.answer ? weak.answer->route() : nullptr) {
     out["from"] = weak.head.request.from;
     out["to"] = weak.head.request.to;
     out["time_s"] = rounded_up(route->time_s);
@@ -914,7 +928,7 @@ class CableJson {
   const Context& c_;
   const cable::CableAnswer& a_;
   const model::Cable& cable_;
-  const search::Answer sources_;
+  const search::AnswerHead sources_;
 };
 
 }  // namespace

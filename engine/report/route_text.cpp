@@ -36,11 +36,15 @@ const char* zone_kind(const search::ZoneContact& contact) {
 
 class RouteText {
  public:
-  RouteText(const Context& context, const Answer& answer) : c_(context), s_(context.structure), a_(answer) {}
+  RouteText(const Context& context, const Answer& answer)
+      : c_(context), s_(context.structure), h_(answer), a_(&answer) {}
+  /// For what does not depend on the outcome: heading and assumptions.
+  RouteText(const Context& context, const search::AnswerHead& head)
+      : c_(context), s_(context.structure), h_(head), a_(nullptr) {}
 
   std::string write_choices(const Alternatives& choices) {
     write_heading();
-    if (const auto* refusal = a_.no_route()) {
+    if (const auto* refusal = a_->no_route()) {
       write_refusal(*refusal);
     } else {
       write_choice_table(choices);
@@ -55,16 +59,16 @@ class RouteText {
 
   std::string write_brief() {
     write_heading();
-    if (const auto* route = a_.route())
+    if (const auto* route = a_->route())
       write_brief_of(*route);
     else
-      write_refusal(*a_.no_route());
+      write_refusal(*a_->no_route());
     return end_brief();
   }
 
   std::string write_brief_of(const Alternatives& choices) {
     write_heading();
-    if (const auto* refusal = a_.no_route()) {
+    if (const auto* refusal = a_->no_route()) {
       write_refusal(*refusal);
     } else {
       write_choice_table(choices);
@@ -90,33 +94,33 @@ class RouteText {
     return std::move(out_);
   }
   std::string write_refusal_alone() {
-    write_refusal(*a_.no_route());
+    write_refusal(*a_->no_route());
     return std::move(out_);
   }
 
   std::string write() {
     write_heading();
-    if (const auto* route = a_.route())
+    if (const auto* route = a_->route())
       write_route(*route);
     else
-      write_refusal(*a_.no_route());
+      write_refusal(*a_->no_route());
     write_assumptions();
     return std::move(out_);
   }
 
  private:
   void write_heading() {
-    std::vector<std::string> stops = {place_name(c_, a_.request.from)};
-    for (const auto& via : a_.request.via) stops.push_back(place_name(c_, via));
-    stops.push_back(place_name(c_, a_.request.to));
+    std::vector<std::string> stops = {place_name(c_, h_.request.from)};
+    for (const auto& via : h_.request.via) stops.push_back(place_name(c_, via));
+    stops.push_back(place_name(c_, h_.request.to));
     paragraph("", fmt::format("{}: {}", s_.name, fmt::join(stops, " -> ")), 4);
     std::string how =
-        fmt::format("least {}{}, suit {}", objective_name(a_.request.by), a_.is_priced ? price_words : "", a_.suit);
-    if (!a_.loads.empty())
-      how += fmt::format(", load{} {}", a_.loads.size() == 1 ? "" : "s", fmt::join(a_.loads, " and "));
-    if (!a_.request.tether.empty()) how += fmt::format(", tether {} from {}", a_.request.tether, a_.request.anchor);
-    how += fmt::format("; {}", configuration_words(s_, a_.configuration));
-    if (!a_.request.closed_rails.empty()) how += fmt::format("; closed: {}", fmt::join(a_.request.closed_rails, ", "));
+        fmt::format("least {}{}, suit {}", objective_name(h_.request.by), h_.is_priced ? price_words : "", h_.suit);
+    if (!h_.loads.empty())
+      how += fmt::format(", load{} {}", h_.loads.size() == 1 ? "" : "s", fmt::join(h_.loads, " and "));
+    if (!h_.request.tether.empty()) how += fmt::format(", tether {} from {}", h_.request.tether, h_.request.anchor);
+    how += fmt::format("; {}", configuration_words(s_, h_.configuration));
+    if (!h_.request.closed_rails.empty()) how += fmt::format("; closed: {}", fmt::join(h_.request.closed_rails, ", "));
     paragraph("  ", how, 2);
     out_ += "\n";
   }
@@ -160,7 +164,7 @@ class RouteText {
     }
     out_ += fmt::format("{} in {} over {}.\n", duration(route.time_s), hand_moves(route.moves),
                         length_up(c_.options, route.distance_m));
-    if (a_.quicker) write_quicker(*a_.quicker);
+    if (a_->quicker) write_quicker(*a_->quicker);
     write_certainty(route);
     summary_line("Time by cause", time_words(route.time_by_cause));
     summary_line("Least clearance", clearance_words(route));
@@ -173,11 +177,11 @@ class RouteText {
   }
 
   void write_certainty(const Route& route) {
-    if (!a_.is_certain) paragraph("", "The search was cut short: a better way may exist.", 2);
-    if (a_.may_save)
+    if (!a_->is_certain) paragraph("", "The search was cut short: a better way may exist.", 2);
+    if (a_->may_save)
       paragraph("",
                 fmt::format("Not proven the best: {}. A way that saves up to {} may exist.",
-                            route.tether && a_.loads.empty()
+                            route.tether && h_.loads.empty()
                                 ? "the tether's line enters a zone on the best, and others were tried until it did not"
                             : route.tether && !route.tether->swaps.empty()
                                 ? "with loads, tether swaps are placed on the best way that there is without a tether"
@@ -199,13 +203,13 @@ class RouteText {
   }
 
   std::string saving_words() const {
-    switch (a_.request.by) {
+    switch (h_.request.by) {
       case search::Objective::Time:
-        return duration(*a_.may_save);
+        return duration(*a_->may_save);
       case search::Objective::Distance:
-        return length_up(c_.options, *a_.may_save);
+        return length_up(c_.options, *a_->may_save);
       case search::Objective::Moves:
-        return hand_moves(static_cast<std::size_t>(std::ceil(*a_.may_save)));
+        return hand_moves(static_cast<std::size_t>(std::ceil(*a_->may_save)));
     }
     return {};
   }
@@ -250,7 +254,7 @@ class RouteText {
       for (const auto& note : notes(row)) paragraph("       ", note, 9);
       for (std::size_t i = 0; i < route.carried.size(); ++i)
         if (const auto& carried = route.carried[i];
-            i >= a_.loads.size() && carried.leg == leg_index && carried.row == r)
+            i >= h_.loads.size() && carried.leg == leg_index && carried.row == r)
           paragraph("       ", change_words(leg, carried), 9);
       if (route.tether)
         for (const auto& swap : route.tether->swaps)
@@ -346,7 +350,7 @@ class RouteText {
   /// How each load is carried, and where that changes.
   void write_carried(const Route& route) {
     const char* label = "Carried";
-    for (const auto& id : a_.loads) {
+    for (const auto& id : h_.loads) {
       std::string words;
       for (const auto& carried : route.carried) {
         if (carried.load != id) continue;
@@ -453,11 +457,11 @@ class RouteText {
     out_ += "No route. Why not:\n";
     for (std::size_t i = 0; i < refusal.causes.size(); ++i) {
       std::string words = sentence(c_, refusal.causes[i]);
-      if (!a_.request.via.empty()) words = fmt::format("Leg {}: {}", refusal.causes[i].leg + 1, words);
+      if (!h_.request.via.empty()) words = fmt::format("Leg {}: {}", refusal.causes[i].leg + 1, words);
       const std::string number = fmt::format("  {}. ", i + 1);
       paragraph(number, words, number.size());
     }
-    if (!a_.is_certain) paragraph("  ", "The search was cut short: a way may exist all the same.", 2);
+    if (!a_->is_certain) paragraph("  ", "The search was cut short: a way may exist all the same.", 2);
     out_ += "\n";
   }
 
@@ -468,8 +472,8 @@ class RouteText {
     if (!c_.set_aside.empty()) out_ += "\n";
     out_ += "Assumed, with sources:\n";
     std::size_t name_width = 0;
-    for (const auto& used : a_.used) name_width = std::max(name_width, width_of(used.name));
-    for (const auto& used : a_.used) {
+    for (const auto& used : h_.used) name_width = std::max(name_width, width_of(used.name));
+    for (const auto& used : h_.used) {
       const std::string start = fmt::format("  {}  {:>7} {:<5}  ", pad_right(used.name, name_width),
                                             fmt::format("{:.4g}", used.quantity.value), used.unit);
       std::string words = origin_words(used.quantity);
@@ -477,7 +481,7 @@ class RouteText {
         words += fmt::format("; may well be {:.4g} to {:.4g}", spread->first, spread->second);
       paragraph(start, words, width_of(start));
     }
-    for (const auto& id : a_.loads)
+    for (const auto& id : h_.loads)
       if (const auto* load = c_.kit.find_load(id))
         paragraph("  ", fmt::format("box of {}: {}; kit file", id, carried_words(c_.options, *load)), 4);
     std::vector<std::string> files;
@@ -488,14 +492,14 @@ class RouteText {
     paragraph("",
               fmt::format("Lengths and times are never less than the model gives, and are rounded up; clearances are "
                           "never more, at most {:.0f} mm less{}, and are rounded down.",
-                          a_.clearance_tolerance_m * 1000, load_tolerance_words()),
+                          h_.clearance_tolerance_m * 1000, load_tolerance_words()),
               2);
     out_ += caution;
     out_ += "\n";
   }
 
   std::string load_tolerance_words() const {
-    if (a_.loads.empty()) return "";
+    if (h_.loads.empty()) return "";
     return fmt::format(" (of loads {:.0f} mm, or more where a box in tow may roll)",
                        graph::load_measure_tolerance_m * 1000);
   }
@@ -508,7 +512,8 @@ class RouteText {
 
   const Context& c_;
   const model::Structure& s_;
-  const Answer& a_;
+  const search::AnswerHead& h_;
+  const Answer* const a_;  // null: a head alone
   std::string out_;
 };
 
@@ -541,8 +546,8 @@ std::string brief(const Context& context, const Alternatives& choices) {
   return RouteText(context, choices.answer).write_brief_of(choices);
 }
 
-std::string detail::heading(const Context& context, const Answer& answer) {
-  return RouteText(context, answer).write_heading_alone();
+std::string detail::heading(const Context& context, const search::AnswerHead& head) {
+  return RouteText(context, head).write_heading_alone();
 }
 std::string detail::refusal(const Context& context, const Answer& answer) {
   return RouteText(context, answer).write_refusal_alone();
@@ -551,8 +556,8 @@ std::vector<std::string> zone_notes(const Context& context, const search::Row& r
   const Answer answer;
   return RouteText(context, answer).zone_notes(row);
 }
-std::string detail::assumptions(const Context& context, const Answer& answer) {
-  return RouteText(context, answer).write_assumptions_alone();
+std::string detail::assumptions(const Context& context, const search::AnswerHead& head) {
+  return RouteText(context, head).write_assumptions_alone();
 }
 
 }  // namespace holdfast::report

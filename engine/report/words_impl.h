@@ -37,14 +37,14 @@ inline constexpr const char* price_words = " and price of caution zones";
 /// `rail stores-line-e-1 at 0.35 m`, `clip hub-1`, `connector stores-plug`.
 [[nodiscard]] std::string tie_words(const cable::Tie& tie);
 /// The constants of the cable and of the one who lays it, under one head.
-[[nodiscard]] search::Answer sources_of(const cable::CableAnswer& answer);
+[[nodiscard]] search::AnswerHead sources_of(const cable::CableAnswer& answer);
 /// ... of every row, each once.
-[[nodiscard]] search::Answer sources_of(const cable::CableTable& table);
+[[nodiscard]] search::AnswerHead sources_of(const cable::CableTable& table);
 [[nodiscard]] const char* severity_name(check::Severity severity);
 /// `over the zenith side of stores drum`; else `by rails a to b`, those that it alone holds.
 [[nodiscard]] std::string way_name(const Context& context, const search::WayMark& mark);
 /// The head of a comparison with what all rows share, and the loads and constants of every row, each once.
-[[nodiscard]] search::Answer sources_of(const search::Comparison& comparison);
+[[nodiscard]] search::AnswerHead sources_of(const search::Comparison& comparison);
 /// What a row stands for among the rows of a comparison: switches, suit and settings, where rows differ in them. Empty
 /// where all are the same.
 [[nodiscard]] std::string case_words(const search::Comparison& comparison, const search::CompareRow& row);
@@ -58,9 +58,9 @@ inline constexpr const char* price_words = " and price of caution zones";
 /// `waist + waist`.
 [[nodiscard]] std::string series_words(const tether::Series& series);
 /// Head, refusal and sources of a page about ways; each ends with a line feed.
-[[nodiscard]] std::string heading(const Context& context, const search::Answer& answer);
+[[nodiscard]] std::string heading(const Context& context, const search::AnswerHead& head);
 [[nodiscard]] std::string refusal(const Context& context, const search::Answer& answer);
-[[nodiscard]] std::string assumptions(const Context& context, const search::Answer& answer);
+[[nodiscard]] std::string assumptions(const Context& context, const search::AnswerHead& head);
 /// `CAUTION: 0:00:12 in caution zone view: in the camera's view`.
 [[nodiscard]] std::string entered_words(const Context& context, const search::ZoneContact& contact);
 /// `dish, no-touch and fragile: 0.34 m away`.

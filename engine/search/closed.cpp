@@ -17,7 +17,12 @@ constexpr double fine_m = 0.001;  // to which a pinch is told
 class Along {
  public:
   Along(const HandrailGraph& graph, const Profile& profile, const CostTable& table, Blocks rules)
-      : graph_(graph), profile_(profile), table_(table), rules_(rules), forbids_(forbidding_zones(graph, table)) {}
+      : graph_(graph),
+        profile_(profile),
+        table_(table),
+        rules_(rules),
+        forbids_(forbidding_zones(graph, table)),
+        closed_(touched_rails(graph, profile.closures)) {}
 
   std::vector<Cause> follow(std::span<const LegWay> legs) {
     for (leg_ = 0; leg_ < legs.size(); ++leg_) {
@@ -118,9 +123,8 @@ class Along {
   void hold(std::initializer_list<RailId> rails, const Vec3& at, RailId a, RailId b) {
     const auto [cause, is_new] = entry(CauseKind::Closures);
     if (is_new) place(cause, at, a, b);
-    const auto& closed = profile_.closures.rails;
     for (const RailId rail : rails)
-      if (std::find(closed.begin(), closed.end(), rail) != closed.end()) add_once(cause.rails, rail);
+      if (closed_[rail.index()]) add_once(cause.rails, rail);
   }
 
   const HandrailGraph& graph_;
@@ -128,6 +132,7 @@ class Along {
   const CostTable& table_;
   const Blocks rules_;
   const std::vector<bool> forbids_;
+  const std::vector<bool> closed_;  // by rail
   std::map<CauseKind, Cause> found_;
   std::size_t leg_ = 0;
 };

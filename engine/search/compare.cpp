@@ -200,7 +200,7 @@ Comparison compare_ways(const HandrailGraph& graph, const Profile& profile, cons
     carrying.loads = loads_of_row[r];
     RouteRequest asked = shown;
     ask_along(legs_of_row[r], asked);
-    row.answer = begin_answer(graph, carrying, asked);
+    row.answer = {begin_answer(graph, carrying, asked)};
     row.answer.is_priced = false;
     row.loads = row.answer.loads;
     const CostTable table = compute_costs(graph, carrying, Objective::Time);

@@ -1,5 +1,7 @@
 #include "holdfast/search/costs.h"
 
+#include "closures_impl.h"
+
 #include <algorithm>
 #include <cmath>
 #include <optional>
@@ -144,6 +146,7 @@ std::vector<Pace> paces_of(const Profile& profile) {
   for (const auto& manner : find_manners(profile.loads)) {
     paces.push_back(pace_of(profile.suit, manner.loads));
     paces.back().prices_caution = profile.prices_caution;
+    if (!profile.counts_handling) paces.back().take_up_s = 0;
   }
   return paces;
 }
@@ -252,15 +255,11 @@ CostTable compute_costs(const HandrailGraph& graph, const Profile& profile, Obje
   CostTable table;
   table.zones = zones_that_hold(graph);
   const ZoneRoles roles = roles_of(graph, profile.prices_caution);
-  std::vector<bool> closed(graph.structure().rails.size());
-  for (const auto rail : profile.closures.rails) closed[rail.index()] = true;
-
   const double needed = graph.body().corridor_radius_m - graph::length_tolerance_m;
   table.grip_blocks.resize(graph.grips().size());
   for (std::size_t g = 0; g < graph.grips().size(); ++g) {
     const auto& grip = graph.grips()[g];
     Blocks blocks = 0;
-    if (closed[grip.rail.index()]) blocks |= block_closure;
     if (grip.clearance_lower_m < needed) blocks |= block_body;
     for (const auto& label : graph.zones(GripId(g)))
       if (roles.forbids[label.zone.index()]) blocks |= block_zone;
@@ -278,13 +277,56 @@ CostTable compute_costs(const HandrailGraph& graph, const Profile& profile, Obje
       blocks |= block_hand_line;
     else if (!move.is_body_clear)
       blocks |= block_body;
-    if (closed[graph.grip(move.a).rail.index()] || closed[graph.grip(move.b).rail.index()]) blocks |= block_closure;
     for (const auto& label : graph.zones(MoveId(m)))
       if (roles.forbids[label.zone.index()]) blocks |= block_zone;
     table.blocks[m] = blocks;
     if (blocks != 0) table.by_move[m] = Cost::blocked();
   }
+  detail::close(graph, profile.closures, table);
   return table;
+}
+
+std::vector<bool> touched_rails(const HandrailGraph& graph, const Closures& closures) {
+  std::vector<bool> touched(graph.structure().rails.size());
+  const auto touch = [&](GripId grip) { touched[graph.grip(grip).rail.index()] = true; };
+  for (const auto rail : closures.rails) touched[rail.index()] = true;
+  for (const auto grip : closures.grips) touch(grip);
+  for (const auto move : closures.moves) touch(graph.move(move).a), touch(graph.move(move).b);
+  return touched;
+}
+
+std::vector<detail::Reopening> detail::close(const HandrailGraph& graph, const Closures& closures, CostTable& table) {
+  std::vector<Reopening> undo;
+  const auto close_move = [&](std::uint32_t move) {
+    if (table.blocks[move] & block_closure) return;
+    undo.push_back({move, true, table.by_move[move]});
+    table.blocks[move] |= block_closure;
+    table.by_move[move] = Cost::blocked();
+  };
+  const auto close_grip = [&](std::uint32_t grip) {
+    if (table.grip_blocks[grip] & block_closure) return;
+    undo.push_back({grip, false, {}});
+    table.grip_blocks[grip] |= block_closure;
+    for (const auto& arc : graph.adjacency().out(grip)) close_move(arc.move);
+  };
+  for (const auto rail : closures.rails) {
+    const auto [first, last] = graph.grips_of(rail);
+    for (std::uint32_t grip = first; grip < last; ++grip) close_grip(grip);
+  }
+  for (const auto grip : closures.grips) close_grip(grip.value);
+  for (const auto move : closures.moves) close_move(move.value);
+  return undo;
+}
+
+void detail::reopen(std::span<const Reopening> undo, CostTable& table) {
+  for (const auto& each : undo) {
+    if (each.is_move) {
+      table.blocks[each.index] &= static_cast<Blocks>(~block_closure);
+      table.by_move[each.index] = each.cost;
+    } else {
+      table.grip_blocks[each.index] &= static_cast<Blocks>(~block_closure);
+    }
+  }
 }
 
 }  // namespace holdfast::search

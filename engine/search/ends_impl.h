@@ -1,10 +1,12 @@
 #pragma once
 // Places, rails and points as the ends of a leg.
 
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "holdfast/graph/handrail_graph.h"
+#include "holdfast/search/answer.h"
 
 namespace holdfast::search::detail {
 
@@ -14,8 +16,9 @@ using model::Vec3;
 struct End {
   std::string text;  ///< as asked
   Vec3 at = Vec3::Zero();
-  double radius_m = 0;               ///< 0 for a rail
-  std::vector<graph::GripId> grips;  ///< in id order; may be empty
+  double radius_m = 0;                                ///< 0 for a rail
+  std::vector<graph::GripId> grips;                   ///< in id order; may be empty
+  std::optional<Departure> departure = std::nullopt;  ///< how the loads are in hand there; of the first end alone
 };
 
 /// Throws `model::InputError` (`unknown-place`, `absent-place`) for a name that means nothing here.

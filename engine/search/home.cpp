@@ -125,7 +125,7 @@ class WayHome {
     RouteRequest question{.from = from.text, .to = home_.text, .point_radius_m = request_.point_radius_m};
     question.load_cache = cache_ ? &*cache_ : nullptr;
     question.explains_loads = false;
-    const Answer answer = detail::route_between(graph_, profile_, question, {from, home_});
+    const Answer answer = detail::route_between(graph_, profile_, question, {from, home_}, table_);
     found.cell = cell_of(answer);
     found.may_save_s = answer.may_save;
     found.is_certain = answer.is_certain;

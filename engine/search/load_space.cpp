@@ -69,7 +69,22 @@ std::uint32_t LoadSpace::heading_of(GripId grip, const Vec3& wanted) {
   return static_cast<std::uint32_t>(known.size() - 1);
 }
 
-LoadSpace::State LoadSpace::start(GripId grip, std::size_t manner) { return state_of(grip, manner, unset, {}); }
+std::optional<LoadSpace::State> LoadSpace::start(GripId grip, std::size_t manner,
+                                                 const std::optional<Departure>& departure) {
+  if (!departure || !departure->manner) return state_of(grip, manner, unset, {});
+  if (manner != *departure->manner) return std::nullopt;
+  const std::uint32_t facing = departure->heading ? heading_of(grip, *departure->heading) : unset;
+  return state_of(grip, manner, facing, departure->tow_axes ? graph::TowSweep::at_side(*departure->tow_axes) : Trail{});
+}
+
+Departure LoadSpace::departure(State state) const {
+  const StateData& data = states_[state];
+  Departure departure{data.grip.index(), data.manner};
+  if (data.heading != unset) departure.heading = heading(data);
+  if (const Tow* towed = tow(data); towed && !trails_[data.trail].is_unset())
+    departure.tow_axes = towed->sweep.pose(trails_[data.trail], data.grip).axes;
+  return departure;
+}
 
 LoadSpace::Step LoadSpace::step(State from, GripId to) {
   const std::uint64_t key = (std::uint64_t{from} << 32) | to.value;

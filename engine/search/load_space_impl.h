@@ -41,8 +41,11 @@ class LoadSpace {
     std::span<const model::ZoneId> entered;  ///< caution and limit zones that a load enters
   };
 
-  /// At a grip where a route starts, facing nowhere yet, the load in tow at the mover's side.
-  [[nodiscard]] State start(GripId grip, std::size_t manner = 0);
+  /// At a grip where a route starts, facing nowhere yet, the load in tow at the mover's side; with loads that are in
+  /// hand there, as `departure` says. Nothing where they are carried in another manner.
+  [[nodiscard]] std::optional<State> start(GripId grip, std::size_t manner, const std::optional<Departure>& departure);
+  /// What `start` goes on from. Requires: a state after `finish_leg`.
+  [[nodiscard]] Departure departure(State state) const;
   /// In which the loads can be carried at once, as `find_manners`.
   [[nodiscard]] std::size_t manner_count() const { return manners_.size(); }
   [[nodiscard]] const std::vector<model::Load>& carried(std::size_t manner) const { return manners_[manner].loads; }

@@ -24,8 +24,8 @@ class LoadedSearch {
     for (const Seed& seed : starts)
       if (!bound(0, seed.node).is_blocked())
         for (std::size_t manner = 0; manner < space_.manner_count(); ++manner)
-          open_.push(
-              {bound(0, seed.node), {}, none, none, seed.node, 0, true, space_.start(GripId(seed.node), manner)});
+          if (const auto state = space_.start(GripId(seed.node), manner, request_.departure))
+            open_.push({bound(0, seed.node), {}, none, none, seed.node, 0, true, *state});
     LoadedResult result;
     while (!open_.empty() && open_.top().key <= best_ && !(request_.is_rough && !best_.is_blocked())) {
       if (steps_ > request_.most_steps) {

@@ -21,7 +21,8 @@ namespace holdfast::search::detail {
 struct LoadedRequest {
   /// Seeds to start from, those to pass in order, and those to end at: two or more sets; costs are not looked at.
   std::vector<std::vector<Seed>> stops;
-  std::span<const Cost> by_move;  ///< the least in any manner of carrying
+  std::optional<Departure> departure = std::nullopt;  ///< of loads that are in hand at the start
+  std::span<const Cost> by_move;                      ///< the least in any manner of carrying
   /// By manner of the space; requires: nowhere less than `by_move`, and blocked where that is.
   std::vector<std::span<const Cost>> by_move_of_manner;
   /// What a step costs besides when loads enter these zones.

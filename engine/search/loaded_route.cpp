@@ -29,13 +29,17 @@ using model::ZoneId;
 
 namespace {
 
-LegWay named_leg(const std::vector<End>& ends, std::size_t leg) { return {ends[leg].text, ends[leg + 1].text, {}, {}}; }
+LegWay named_leg(const std::vector<End>& ends, std::size_t leg) {
+  LegWay named{ends[leg].text, ends[leg + 1].text, {}, {}};
+  named.departure = ends[leg].departure;
+  return named;
+}
 
 }  // namespace
 
 std::optional<std::vector<LegWay>> find_plain_ways(const HandrailGraph& graph, std::span<const Cost> by_move,
                                                    const Stops& stops, const std::vector<End>& ends,
-                                                   const Landmarks* landmarks) {
+                                                   const Landmarks* landmarks, RouteQuery* scratch) {
   const std::size_t legs = stops.size() - 1;
   // A leg starts at the grip where the one before ended: nobody gets from one grip of a place to another for nothing.
   // So the cost of what follows counts at each grip of a via place, found from the last leg backward.
@@ -48,7 +52,8 @@ std::optional<std::vector<LegWay>> find_plain_ways(const HandrailGraph& graph, s
       if (const Cost onward = tree.cost(seed.node); !onward.is_blocked()) arrivals[leg].push_back({seed.node, onward});
   }
   std::vector<LegWay> ways;
-  RouteQuery query;
+  RouteQuery own;
+  RouteQuery& query = scratch ? *scratch : own;
   std::vector<Seed> start = stops[0];
   for (std::size_t leg = 0; leg < legs; ++leg) {
     const auto way = query.find(graph.adjacency(), by_move, start, arrivals[leg + 1], landmarks);
@@ -118,7 +123,9 @@ std::optional<WalkStop> walk_in_best_manner(const HandrailGraph& graph, LoadSpac
 
 std::optional<WalkStop> walk(LoadSpace& space, std::span<const LegWay> legs,
                              const std::function<bool(MoveId, std::span<const ZoneId>)>& accept) {
-  LoadSpace::State state = space.start(legs.front().grips.front(), legs.front().manner);
+  const auto begun = space.start(legs.front().grips.front(), legs.front().manner, legs.front().departure);
+  if (!begun) return WalkStop{0, 0, *space.start(legs.front().grips.front(), legs.front().manner, std::nullopt)};
+  LoadSpace::State state = *begun;
   for (std::size_t leg = 0; leg < legs.size(); ++leg) {
     const auto& grips = legs[leg].grips;
     auto change = legs[leg].changes.begin();
@@ -252,6 +259,7 @@ class LoadedRoute {
     request.cell_m = depth == Depth::Rough ? rough_cell_m : glance_cell_m;
     request.is_rough = depth == Depth::Rough || depth == Depth::Glance;
     request.stops = stops;
+    request.departure = ends_.front().departure;
     request.by_move = least;
     request.by_move_of_manner.assign(costs.by_move.begin(), costs.by_move.end());
     request.zone_cost = [&](std::uint32_t move, std::span<const ZoneId> entered, std::size_t manner) {

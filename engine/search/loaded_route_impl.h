@@ -18,10 +18,12 @@ namespace holdfast::search::detail {
 using Stops = std::vector<std::vector<Seed>>;
 
 /// Cheapest way from stop to stop without a look at loads; nothing where a leg cannot be made.
+/// `scratch`: kept by who asks often.
 [[nodiscard]] std::optional<std::vector<LegWay>> find_plain_ways(const graph::HandrailGraph& graph,
                                                                  std::span<const Cost> by_move, const Stops& stops,
                                                                  const std::vector<End>& ends,
-                                                                 const Landmarks* landmarks);
+                                                                 const Landmarks* landmarks,
+                                                                 RouteQuery* scratch = nullptr);
 
 /// What moves cost in each manner of carrying a profile's loads.
 struct MannerCosts {

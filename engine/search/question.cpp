@@ -86,7 +86,13 @@ bool is_in(std::span<const graph::ZoneLabel> labels, model::ZoneId zone) {
 
 std::vector<End> resolve_ends(const HandrailGraph& graph, const RouteRequest& request) {
   std::vector<End> ends;
-  ends.push_back(resolve_end(graph, request.from, request.point_radius_m));
+  if (request.start) {
+    model::ensure(request.start->grip < graph.grips().size(), "a route goes on from a grip of its graph");
+    const GripId grip(request.start->grip);
+    ends.push_back({request.from, graph.grip(grip).hand, 0, {grip}, request.start});
+  } else {
+    ends.push_back(resolve_end(graph, request.from, request.point_radius_m));
+  }
   for (const auto& via : request.via) ends.push_back(resolve_end(graph, via, request.point_radius_m));
   ends.push_back(resolve_end(graph, request.to, request.point_radius_m));
   return ends;
@@ -108,6 +114,7 @@ std::vector<LegWay> split_legs(const std::vector<End>& ends, const Way& way, con
   std::vector<LegWay> legs;
   for (std::size_t leg = 0; leg + 1 < ends.size(); ++leg) {
     LegWay part{ends[leg].text, ends[leg + 1].text, {}, {}};
+    part.departure = ends[leg].departure;
     for (std::size_t i = stop_at[leg]; i <= stop_at[leg + 1]; ++i) part.grips.emplace_back(way.nodes[i]);
     for (std::size_t i = stop_at[leg]; i < stop_at[leg + 1]; ++i) part.moves.emplace_back(way.moves[i]);
     legs.push_back(std::move(part));
@@ -123,19 +130,19 @@ WaypointOptions waypoint_options(const Profile& profile, const RouteRequest& req
 
 namespace holdfast::search {
 
-Answer begin_answer(const graph::HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
+AnswerHead begin_answer(const graph::HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
   check_loads(profile.loads);
-  Answer answer;
-  answer.request = {request.from, request.to, request.via, request.by, {}};
+  AnswerHead head;
+  head.request = {request.from, request.to, request.via, request.by, {}};
   for (const auto rail : profile.closures.rails)
-    answer.request.closed_rails.push_back(graph.structure().rails[rail.index()].id);
-  answer.configuration = graph.scene().configuration();
-  answer.suit = profile.suit.id;
-  for (const model::Load* load : profile.loads) answer.loads.push_back(load->id);
-  answer.used = detail::used_values(profile);
-  answer.clearance_tolerance_m = detail::clearance_tolerance_m;
-  answer.is_priced = request.by == Objective::Time && has_caution_prices(graph, profile);
-  return answer;
+    head.request.closed_rails.push_back(graph.structure().rails[rail.index()].id);
+  head.configuration = graph.scene().configuration();
+  head.suit = profile.suit.id;
+  for (const model::Load* load : profile.loads) head.loads.push_back(load->id);
+  head.used = detail::used_values(profile);
+  head.clearance_tolerance_m = detail::clearance_tolerance_m;
+  head.is_priced = request.by == Objective::Time && has_caution_prices(graph, profile);
+  return head;
 }
 
 Vec3 find_point(const graph::HandrailGraph& graph, const std::string& text) {

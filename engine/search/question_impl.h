@@ -25,9 +25,10 @@ namespace holdfast::search::detail {
 /// From, vias and to. Throws as `resolve_end`.
 [[nodiscard]] std::vector<End> resolve_ends(const graph::HandrailGraph& graph, const RouteRequest& request);
 
-/// `route` between ends that are known: their grips count, not the names of the request.
+/// `route` between ends that are known: their grips count, not the names of the request. Requires: `table` is
+/// `compute_costs` of the rest.
 [[nodiscard]] Answer route_between(const graph::HandrailGraph& graph, const Profile& profile,
-                                   const RouteRequest& request, const std::vector<End>& ends);
+                                   const RouteRequest& request, const std::vector<End>& ends, const CostTable& table);
 
 /// Places that the configuration has, in the order of the file, with the grips at which a leg may start or end there.
 struct PresentPlace {

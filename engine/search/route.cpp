@@ -33,9 +33,11 @@ class LoadedLabelSpace {
  public:
   using State = detail::LoadSpace::State;
   LoadedLabelSpace(const HandrailGraph& graph, const Pace& pace, Objective by, detail::LoadSpace& space,
-                   const std::vector<model::ZoneId>& limited, std::size_t manner)
-      : graph_(graph), pace_(pace), by_(by), space_(space), limited_(limited), manner_(manner) {}
-  State start(std::uint32_t node) { return space_.start(GripId(node), manner_); }
+                   const std::vector<model::ZoneId>& limited, std::size_t manner,
+                   const std::optional<Departure>& departure)
+      : graph_(graph), pace_(pace), by_(by), space_(space), limited_(limited), manner_(manner), departure_(departure) {}
+  /// Requires: the loads can be carried in the manner there.
+  State start(std::uint32_t node) { return space_.start(GripId(node), manner_, departure_).value(); }
   [[nodiscard]] std::uint32_t node(State state) const { return space_.grip(state).value; }
   std::optional<State> finish_leg(State state) { return space_.finish_leg(state); }
   std::optional<State> step(State state, const graph::Arc& arc, Cost& extra, std::span<std::int64_t> uses) {
@@ -57,6 +59,7 @@ class LoadedLabelSpace {
   detail::LoadSpace& space_;
   const std::vector<model::ZoneId>& limited_;
   const std::size_t manner_;  // the labels are too many to change hands besides
+  const std::optional<Departure>& departure_;
 };
 
 /// The states of another space, at the cost of what they use of one resource alone.
@@ -147,7 +150,7 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
       return found;
     };
     if (space) {
-      LoadedLabelSpace loaded(graph, pace, by, *space, zones, manner);
+      LoadedLabelSpace loaded(graph, pace, by, *space, zones, manner, ends.front().departure);
       return run(loaded);
     }
     detail::PlainSpace grips;
@@ -296,9 +299,8 @@ void settle_price(const HandrailGraph& graph, const Profile& profile, const Rout
 }
 
 Answer find_route(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
-                  const std::vector<End>& ends) {
-  Answer answer = begin_answer(graph, profile, request);
-  const CostTable table = compute_costs(graph, profile, request.by);
+                  const std::vector<End>& ends, const CostTable& table) {
+  Answer answer{begin_answer(graph, profile, request)};
   detail::Stops stops;
   for (const End& end : ends) stops.push_back(usable(end.grips, table));
 
@@ -362,7 +364,9 @@ Answer find_route(const HandrailGraph& graph, const Profile& profile, const Rout
     std::optional<NoRoute> refused;
     bool is_refusal_certain = true, is_best_certain = true;
     CostTable in_manner = table;
+    const auto& in_hand = ends.front().departure;
     for (std::size_t manner = 0; manner < costs.paces.size(); ++manner) {
+      if (in_hand && in_hand->manner && manner != *in_hand->manner) continue;
       in_manner.by_move = costs.by_move[manner];
       bool is_certain = true;
       auto within = find_within_limits(graph, profile, costs.paces[manner], in_manner, ends, request.by, space, manner,
@@ -402,14 +406,15 @@ Answer find_route(const HandrailGraph& graph, const Profile& profile, const Rout
 }  // namespace
 
 Answer detail::route_between(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
-                             const std::vector<End>& ends) {
-  Answer answer = find_route(graph, profile, request, ends);
+                             const std::vector<End>& ends, const CostTable& table) {
+  Answer answer = find_route(graph, profile, request, ends, table);
   if (!answer.route()) answer.is_priced = false;
   return answer;
 }
 
 Answer route(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
-  return detail::route_between(graph, profile, request, detail::resolve_ends(graph, request));
+  return detail::route_between(graph, profile, request, detail::resolve_ends(graph, request),
+                               compute_costs(graph, profile, request.by));
 }
 
 }  // namespace holdfast::search

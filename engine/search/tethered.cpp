@@ -22,11 +22,16 @@ TetherRule::TetherRule(const HandrailGraph& graph, const Profile& profile, const
     : graph_(graph),
       tether_(request.tether),
       hook_s_(profile.suit.tether_hook_s),
+      is_hooked_(request.out_m.has_value()),
       limit_(static_cast<std::int64_t>(std::floor(request.tether->length_m * cost_units_per_metre))) {
   const Vec3 near = starts.empty() ? Vec3(Vec3::Zero()) : graph.body_point(starts.front());
   anchor_ = find_hook(graph, request.anchor, near);
   std::optional<Vec3> nearest;
   for (const GripId grip : starts) {
+    if (is_hooked_) {
+      starts_.emplace_back(grip.value, units(*request.out_m));
+      continue;
+    }
     const Vec3 body = graph.body_point(grip);
     const double out = (body - anchor_.line_end).norm();
     if (!nearest || out < (*nearest - anchor_.line_end).norm()) nearest = body;
@@ -145,6 +150,7 @@ TetheredGraph add_rehooks(const HandrailGraph& graph, const TetherRule& rule, co
 void take_out_rehooks(const HandrailGraph& graph, const TetherRule& rule, std::vector<LegWay>& legs) {
   for (LegWay& leg : legs) {
     LegWay plain{leg.from, leg.to, {leg.grips.front()}, {}};
+    plain.departure = leg.departure;
     for (std::size_t i = 0; i < leg.moves.size(); ++i) {
       if (leg.moves[i].index() >= graph.moves().size()) {
         const GripId at = leg.grips[i];

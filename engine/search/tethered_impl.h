@@ -38,7 +38,8 @@ class TetherRule {
   [[nodiscard]] const Hook& anchor() const { return anchor_; }
   /// The new hook is on before the old one comes off: two operations.
   [[nodiscard]] double rehook_s() const { return 2 * hook_s_; }
-  [[nodiscard]] double hook_s() const { return hook_s_; }
+  /// Of hooking on at the start; nothing where that was done before.
+  [[nodiscard]] double first_hook_s() const { return is_hooked_ ? 0 : hook_s_; }
   [[nodiscard]] const model::Tether& tether() const { return *tether_; }
 
   /// The least length with which the stops can be visited, however often one hooks on anew; infinity where they cannot.
@@ -51,6 +52,7 @@ class TetherRule {
   const graph::HandrailGraph& graph_;
   const model::Tether* tether_;
   double hook_s_;
+  bool is_hooked_;  // at the start, already
   std::int64_t limit_;
   Hook anchor_;
   std::vector<Hook> anchors_;

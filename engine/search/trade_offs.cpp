@@ -32,14 +32,15 @@ class TradeOffSpace {
   using State = detail::LoadSpace::State;
   TradeOffSpace(const HandrailGraph& graph, detail::LoadSpace& space, const std::vector<Resource>& criteria,
                 const std::vector<ZoneId>& limited, const std::vector<std::int64_t>& seconds_by_move,
-                std::size_t manner)
+                std::size_t manner, const std::optional<Departure>& departure)
       : graph_(graph),
         space_(space),
         criteria_(criteria),
         limited_(limited),
         seconds_by_move_(seconds_by_move),
-        manner_(manner) {}
-  State start(std::uint32_t node) { return space_.start(GripId(node), manner_); }
+        manner_(manner),
+        departure_(departure) {}
+  State start(std::uint32_t node) { return space_.start(GripId(node), manner_, departure_).value(); }
   [[nodiscard]] std::uint32_t node(State state) const { return space_.grip(state).value; }
   std::optional<State> finish_leg(State state) { return space_.finish_leg(state); }
   std::optional<State> step(State state, const graph::Arc& arc, Cost&, std::span<std::int64_t> uses) {
@@ -64,6 +65,7 @@ class TradeOffSpace {
   const std::vector<ZoneId>& limited_;
   const std::vector<std::int64_t>& seconds_by_move_;
   const std::size_t manner_;
+  const std::optional<Departure>& departure_;
 };
 
 /// Least clearances over moves and at grips, refined, in whole units rounded down.
@@ -146,7 +148,7 @@ TradeOffs find_trade_offs(const HandrailGraph& graph, const Profile& priced, con
   if (!space) {
     set = find_pareto_ways(graph.adjacency(), time, question);
   } else {
-    TradeOffSpace states(graph, *space, question.criteria, limited, seconds, manner);
+    TradeOffSpace states(graph, *space, question.criteria, limited, seconds, manner, ends.front().departure);
     set = detail::find_pareto_ways_in(states, graph.adjacency(), time, question);
   }
   result.labels = set.labels;

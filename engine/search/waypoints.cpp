@@ -76,7 +76,7 @@ class Describer {
     if (space_) route_.load_clearance = LoadClearance{.clearance = {std::numeric_limits<double>::infinity(), false}};
     goes_anywhere_ = std::any_of(ways.begin(), ways.end(), [](const LegWay& way) { return !way.moves.empty(); });
     for (std::size_t i = 0; i < ways.size(); ++i) add_leg(ways[i], i == 0, i + 1 == ways.size());
-    finish();
+    finish(ways.back().grips.back());
     return std::move(route_);
   }
 
@@ -92,13 +92,17 @@ class Describer {
     const bool is_gone = !way.moves.empty();
     const double take_up_s = is_first && goes_anywhere_ ? pace().take_up_s : 0,
                  put_down_s = is_last && goes_anywhere_ ? pace().take_up_s : 0, start_s = is_gone ? pace().start_s : 0;
-    if (space_ && is_first) state_ = space_->start(way.grips.front(), way.manner);
+    if (space_ && is_first) {
+      const auto begun = space_->start(way.grips.front(), way.manner, way.departure);
+      model::ensure(begun.has_value(), "loads in hand stay as they are carried until they are changed");
+      state_ = *begun;
+    }
     double hook_s = 0;
     if (tether_ && is_first) {
       const Hook& anchor = tether_->anchor();
-      route_.tether = TetherUse{tether_->tether().id, anchor.name, anchor.at, tether_->tether().length_m, 0, {}};
+      route_.tether = TetherUse{tether_->tether().id, anchor.name, anchor.at, tether_->tether().length_m, 0, 0, {}};
       out_ = tether_->start_out(way.grips.front()).value();
-      hook_s = goes_anywhere_ ? tether_->hook_s() : 0;
+      hook_s = goes_anywhere_ ? tether_->first_hook_s() : 0;
     }
     spend(hook_s, route_.time_by_cause.tether_s, leg);
     spend(take_up_s, route_.time_by_cause.load_s, leg);
@@ -507,7 +511,12 @@ class Describer {
       entry->second = {part, distance_m, route_.legs.size(), row, p.fragile, p.no_touch};
   }
 
-  void finish() {
+  void finish(GripId at) {
+    route_.end.grip = at.index();
+    if (space_) {
+      route_.end = space_->departure(state_);
+    }
+    if (route_.tether) route_.tether->end_m = static_cast<double>(out_) / cost_units_per_metre;
     for (const auto& [part, item] : band_) route_.band.push_back(item);
     std::stable_sort(route_.band.begin(), route_.band.end(),
                      [](const BandItem& x, const BandItem& y) { return x.distance_m < y.distance_m; });

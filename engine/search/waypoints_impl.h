@@ -1,6 +1,7 @@
 #pragma once
 // From grips and moves to rows that a person can follow, with the numbers of each.
 
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -27,7 +28,8 @@ struct LegWay {
     std::size_t at;  ///< into `grips`
     std::size_t manner;
   };
-  std::vector<Change> changes = {};  ///< in order
+  std::vector<Change> changes = {};                   ///< in order
+  std::optional<Departure> departure = std::nullopt;  ///< of the first leg: with the loads in hand already
 };
 
 class TetherRule;

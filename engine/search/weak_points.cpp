@@ -47,7 +47,8 @@ class Reach {
 WeakPoints find_weak_points(const HandrailGraph& graph, const Profile& profile,
                             const std::optional<RouteRequest>& request) {
   WeakPoints result;
-  result.head = request ? route(graph, profile, *request) : begin_answer(graph, profile, {});
+  if (request) result.answer = route(graph, profile, *request);
+  result.head = request ? *result.answer : begin_answer(graph, profile, {});
   const CostTable table = compute_costs(graph, profile, Objective::Time);
   const auto& structure = graph.structure();
 
@@ -96,9 +97,10 @@ WeakPoints find_weak_points(const HandrailGraph& graph, const Profile& profile,
   for (auto& rail : rails)
     if (!rail.cut_off.empty()) result.rails.push_back(std::move(rail));
 
-  if (request && result.head.route()) {
+  result.redundancy = find_redundancy(graph, profile);
+  if (const Route* best = result.answer ? result.answer->route() : nullptr) {
     std::vector<RailId> held;
-    for (const RailId rail : detail::rails_of(*result.head.route()))
+    for (const RailId rail : detail::rails_of(*best))
       if (std::find(held.begin(), held.end(), rail) == held.end()) held.push_back(rail);
     result.closing.resize(held.size());
     tbb::parallel_for(std::size_t{0}, held.size(), [&](std::size_t i) {

@@ -81,9 +81,8 @@ class Explainer {
         profile_(profile),
         table_(compute_costs(graph, profile, objective)),
         open_costs_(compute_open_costs(graph, profile, objective)),
-        closed_(graph.structure().rails.size()),
+        closed_(touched_rails(graph, profile.closures)),
         forbids_(forbidding_zones(graph, table_)) {
-    for (const auto rail : profile.closures.rails) closed_[rail.index()] = true;
     judge_everything();
   }
 

@@ -218,12 +218,23 @@ struct TetherUse {
   std::string anchor;
   Vec3 at = Vec3::Zero();
   double length_m = 0;  ///< of the tether
-  double most_m = 0;    ///< out at most: the way gone since it was hooked on, and from the hook to there
+  double most_m = 0;    ///< out at most: the path gone since it was hooked on, and from the hook to there
+  double end_m = 0;     ///< out where the route ends
   std::vector<TetherSwap> swaps;
+};
+
+/// Where a route ended, as the next one may go on from there: at the very grip, with the loads as they are in hand.
+struct Departure {
+  std::size_t grip = 0;  ///< of the graph; another graph (configuration, suit) numbers its grips anew
+  /// In which the loads are carried (`find_manners`); nothing: they are not yet in hand, and taken up as suits best.
+  std::optional<std::size_t> manner = std::nullopt;
+  std::optional<Vec3> heading = std::nullopt;  ///< of the load beside the body; nothing: no move was made with it
+  std::optional<Eigen::Matrix3d> tow_axes = std::nullopt;  ///< of the load in tow, drawn in at the mover's side
 };
 
 struct Route {
   std::vector<Leg> legs;
+  Departure end;  ///< after the last leg
   double distance_m = 0;
   std::size_t moves = 0;
   double time_s = 0;
@@ -320,22 +331,27 @@ struct Quicker {
   std::vector<model::ZoneId> zones;  ///< caution zones in which it stays longer than the best
 };
 
-/// The answer to a route question, with all that a reader needs to trust or doubt it.
-struct Answer {
-  std::variant<Route, NoRoute> outcome;
+/// What every answer begins with: the question, the configuration and the constants. It holds no outcome.
+struct AnswerHead {
   RouteRequestEcho request;
   model::Configuration configuration;
   std::string suit;
   std::vector<std::string> loads;  ///< ids; empty: none
   std::vector<UsedValue> used;
   double clearance_tolerance_m = 0.005;
+  /// Least is the time and the price of caution zones together, and that may not be the least time.
+  bool is_priced = false;
+};
+
+/// The answer to a route question, with all that a reader needs to trust or doubt it. Until an outcome is set there is
+/// no route, and no cause either.
+struct Answer : AnswerHead {
+  std::variant<NoRoute, Route> outcome = {};
   /// Set where the route (with a load in tow, or with zones for tethers) is not proven the best: another may save at
   /// most this, in seconds, metres or moves by the objective.
   std::optional<double> may_save = std::nullopt;
   [[nodiscard]] bool is_proven_best() const { return !may_save.has_value() && is_certain; }
   bool is_certain = true;  ///< false: a search ran out of labels or states; the refusal may be wrong
-  /// Least is the time and the price of caution zones together, and that may not be the least time.
-  bool is_priced = false;
   std::optional<Quicker> quicker = std::nullopt;
   [[nodiscard]] const Route* route() const { return std::get_if<Route>(&outcome); }
   [[nodiscard]] const NoRoute* no_route() const { return std::get_if<NoRoute>(&outcome); }

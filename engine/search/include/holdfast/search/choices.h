@@ -10,6 +10,7 @@
 #include <string>
 #include <vector>
 
+#include "holdfast/search/redundancy.h"
 #include "holdfast/search/route.h"
 
 namespace holdfast::search {
@@ -141,7 +142,7 @@ struct CompareRow {
 };
 
 struct Comparison {
-  Answer head;  ///< question, configuration and constants; without an outcome of its own
+  AnswerHead head;
   std::vector<CompareRow> rows;
 };
 
@@ -179,10 +180,12 @@ struct ClosingCost {
 };
 
 struct WeakPoints {
-  Answer head;                         ///< configuration and constants; with a question, its best way
+  AnswerHead head;
+  std::optional<Answer> answer;        ///< to the question, where one is asked
   std::vector<std::string> hatches;    ///< that can be reached at all
   std::vector<std::string> reachable;  ///< places that were asked about
   std::vector<WeakRail> rails;         ///< in the order of the files
+  std::vector<Redundancy> redundancy;  ///< of the places that are reached
   std::vector<ClosingCost> closing;    ///< of each rail on the best way, in its order; only with a question
 };
 

@@ -17,8 +17,12 @@
 namespace holdfast::search {
 
 struct Closures {
-  std::vector<model::RailId> rails;  ///< take no hand; stay as structure
+  std::vector<model::RailId> rails;       ///< take no hand; stay as structure
+  std::vector<graph::GripId> grips = {};  ///< ... single grips alike
+  std::vector<graph::MoveId> moves = {};  ///< nobody makes these
 };
+/// By rail: closed as a whole, or in part by a grip or move of it.
+[[nodiscard]] std::vector<bool> touched_rails(const graph::HandrailGraph& graph, const Closures& closures);
 
 /// Who moves, in what suit, carrying what, and what is closed. Keeps references to the kit, the suit and the loads,
 /// which must outlive it. Requires: loads that `check_loads` lets pass.
@@ -29,6 +33,8 @@ struct Profile {
   std::vector<const model::Load*> loads = {};
   bool prices_caution =
       true;  ///< false: time in caution zones costs no more than elsewhere; it is counted all the same
+  /// False: taking the loads up where a route begins and putting them down where it ends is no part of it.
+  bool counts_handling = true;
 };
 
 /// Throws `model::InputError` (`loads-clash`) where nobody could carry these at once in any manner: both hands taken,

@@ -49,7 +49,7 @@ struct HomeGrip {
 };
 
 struct Home {
-  Answer head;  ///< configuration, suit, loads and constants; without an outcome
+  AnswerHead head;
   HomeRequest request;
   std::vector<HomePlace> places;  ///< worst first; all places of the configuration
   std::vector<HomeGrip> worst;    ///< of each part, the grip farthest from home; worst first
@@ -85,7 +85,7 @@ struct HomeWaypoint {
 };
 
 struct HomeAlong {
-  Answer head;
+  AnswerHead head;
   HomeRequest request;
   std::string route;  ///< name of what was followed
   std::vector<HomeWaypoint> waypoints;
@@ -99,7 +99,7 @@ struct HomeAlong {
                                            const HomeRequest& request, const GivenWay& given);
 
 struct Matrix {
-  Answer head;  ///< configuration and constants; without an outcome
+  AnswerHead head;
   Objective by = Objective::Time;
   std::vector<model::PlaceId> places;  ///< those of the configuration, in the order of the file
   struct Cell {

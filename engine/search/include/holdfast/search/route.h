@@ -23,14 +23,19 @@ namespace holdfast::search {
 struct TetherRequest {
   const model::Tether* tether = nullptr;  ///< not null
   std::string anchor;                     ///< an anchor, or a rail that may take a hook
+  /// Hooked on there already, with so much out at the start: no hook operation is counted. Nothing: hooked on at the
+  /// start, and out from the hook to the first grip.
+  std::optional<double> out_m = std::nullopt;
 };
 
 struct RouteRequest {
-  std::string from;  ///< place id, rail id, or `x,y,z` in the structure frame
+  std::string from;  ///< place id, rail id, or `x,y,z` in the structure frame; with `start` its name alone
   std::string to;
   std::vector<std::string> via = {};  ///< in order
   Objective by = Objective::Time;
   double point_radius_m = 0.8;  ///< radius within which one is at an `x,y,z` place
+  /// Goes on from where another route of this graph ended, with the same loads where they are in hand.
+  std::optional<Departure> start = std::nullopt;
   /// Where many questions follow: `build_landmarks` of the same graph, suit and objective. They change the speed, never
   /// the answer.
   const Landmarks* landmarks = nullptr;
@@ -49,10 +54,9 @@ struct RouteRequest {
 /// Bounds for the costs of the open graph: valid for every set of closures and zones.
 [[nodiscard]] Landmarks build_landmarks(const graph::HandrailGraph& graph, const Profile& profile, Objective objective);
 
-/// The head of an answer: the question, the configuration and the constants, without an outcome. Throws as `route` for
-/// loads.
-[[nodiscard]] Answer begin_answer(const graph::HandrailGraph& graph, const Profile& profile,
-                                  const RouteRequest& request);
+/// The head of an answer. Throws as `route` for loads.
+[[nodiscard]] AnswerHead begin_answer(const graph::HandrailGraph& graph, const Profile& profile,
+                                      const RouteRequest& request);
 /// Where a place, a rail (its middle) or `x,y,z` is. Throws as `route`.
 [[nodiscard]] Vec3 find_point(const graph::HandrailGraph& graph, const std::string& text);
 

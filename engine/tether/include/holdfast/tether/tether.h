@@ -137,7 +137,7 @@ struct TetherQuestion {
 };
 
 struct TetherCheck {
-  search::Answer head;  ///< configuration, suit and constants; without an outcome
+  search::AnswerHead head;
   const model::Tether* tether = nullptr;
   search::Hook anchor;
   std::vector<std::string> ways;            ///< names
@@ -182,7 +182,7 @@ struct SeriesHold {
   double distance_m = 0;   ///< from the hook to the object
 };
 struct Positioning {
-  search::Answer head;
+  search::AnswerHead head;
   std::string object;
   Vec3 at = Vec3::Zero();
   std::vector<Series> all;        ///< fewest tethers first
