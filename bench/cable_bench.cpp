@@ -11,7 +11,7 @@
 #include "generated_yard.h"
 #include "holdfast/cable/cable.h"
 #include "holdfast/model/read.h"
-#include "holdfast/search/costs.h"
+#include "holdfast/route/costs.h"
 #include "mesh_scene.h"
 
 namespace {
@@ -176,7 +176,7 @@ struct SpanGraph {
   SpanGraph() : space(cable::prepare_cable(*drums().graph, drums().kit, drums().kit.cables[0], nullptr)) {
     problem.tie_count = space.ties.size();
     problem.spans = space.fitted;
-    for (const auto& span : space.fitted) problem.length.push_back(search::cost_of_metres(span.length_m));
+    for (const auto& span : space.fitted) problem.length.push_back(route::cost_of_metres(span.length_m));
     problem.is_open.assign(space.fitted.size(), true);
     problem.is_tie_open.assign(space.ties.size(), true);
     for (std::uint32_t t = 0; t < space.ties.size(); ++t) {

@@ -10,9 +10,9 @@
 
 #include "generated_yard.h"
 #include "holdfast/model/read.h"
+#include "holdfast/route/choices.h"
+#include "holdfast/route/home.h"
 #include "holdfast/search/alternatives.h"
-#include "holdfast/search/choices.h"
-#include "holdfast/search/home.h"
 #include "holdfast/search/labels.h"
 #include "reference_dijkstra.h"
 
@@ -41,14 +41,14 @@ struct Field {
     bag.id = "bag", bag.size_m = {0.8, 0.5, 0.5};
     bag.how = model::CarriedHow::InTow, bag.tow_length_m = 0.9, bag.mass_kg.value = 60;
   }
-  [[nodiscard]] search::Profile profile(const model::Load* load) const {
-    search::Profile p{.kit = world.kit, .suit = world.kit.suits.front()};
+  [[nodiscard]] route::Profile profile(const model::Load* load) const {
+    route::Profile p{.kit = world.kit, .suit = world.kit.suits.front()};
     if (load) p.loads = {load};
     return p;
   }
   support::World world;
   model::Load box, bag;
-  search::RouteRequest request{.from = "start", .to = "63.1,40,-2.07"};
+  route::RouteRequest request{.from = "start", .to = "63.1,40,-2.07"};
 };
 
 Field& field() {
@@ -59,15 +59,15 @@ Field& field() {
 void run_loads(benchmark::State& state, const model::Load* load, bool is_warm) {
   auto& f = field();
   const auto profile = f.profile(load);
-  search::RouteRequest request = f.request;
-  std::optional<search::LoadCache> cache;
+  route::RouteRequest request = f.request;
+  std::optional<route::LoadCache> cache;
   if (load && is_warm) {
     cache.emplace(f.world.graph, profile.loads);
     request.load_cache = &*cache;
-    if (!search::route(f.world.graph, profile, request).route()) std::abort();
+    if (!route::find_route(f.world.graph, profile, request).route()) std::abort();
   }
   for (auto _ : state) {
-    const auto answer = search::route(f.world.graph, profile, request);
+    const auto answer = route::find_route(f.world.graph, profile, request);
     if (!answer.route()) std::abort();
     benchmark::DoNotOptimize(answer);
   }
@@ -83,7 +83,7 @@ void BM_Route_InTow_Warm(benchmark::State& state) { run_loads(state, &field().ba
 
 struct Ends {
   std::vector<Seed> from, to;
-  search::CostTable table;
+  route::CostTable table;
   std::vector<std::uint32_t> rails;
   std::vector<std::int64_t> lengths;
 };
@@ -91,11 +91,11 @@ Ends& ends() {
   static const auto made = [] {
     auto e = std::make_unique<Ends>();
     const auto& graph = field().world.graph;
-    e->table = search::compute_costs(graph, field().profile(nullptr), search::Objective::Time);
+    e->table = route::compute_costs(graph, field().profile(nullptr), route::Objective::Time);
     for (const auto g : graph.find_grips_within({0.1, 0, -2.07}, 0.3)) e->from.push_back({g.value, {}});
     for (const auto g : graph.find_grips_within({63.1, 40, -2.07}, 0.8)) e->to.push_back({g.value, {}});
     for (const auto& grip : graph.grips()) e->rails.push_back(grip.rail.value);
-    for (const auto& move : graph.moves()) e->lengths.push_back(search::cost_of_metres(move.way_m));
+    for (const auto& move : graph.moves()) e->lengths.push_back(route::cost_of_metres(move.way_m));
     return e;
   }();
   return *made;
@@ -136,7 +136,7 @@ support::BoostDijkstra& boost_field() {
 void BM_Home(benchmark::State& state) {
   for (auto _ : state)
     benchmark::DoNotOptimize(
-        search::compute_home(field().world.graph, field().profile(nullptr), {.hatches = {"start"}}));
+        route::compute_home(field().world.graph, field().profile(nullptr), {.hatches = {"start"}}));
 }
 void BM_Dijkstra_Boost(benchmark::State& state) {
   for (auto _ : state) benchmark::DoNotOptimize(boost_field().all(ends().from[0].node));
@@ -144,7 +144,7 @@ void BM_Dijkstra_Boost(benchmark::State& state) {
 void BM_Matrix_Ours(benchmark::State& state) {
   for (auto _ : state)
     benchmark::DoNotOptimize(
-        search::compute_matrix(field().world.graph, field().profile(nullptr), search::Objective::Time));
+        route::compute_matrix(field().world.graph, field().profile(nullptr), route::Objective::Time));
   state.counters["places"] = static_cast<double>(field().world.structure.places.size());
 }
 void BM_Matrix_Boost(benchmark::State& state) {
@@ -162,7 +162,7 @@ struct Demo {
       : model(model::read_model(HOLDFAST_SOURCE_DIR "/models/yard")),
         scene(geometry::build_scene(model.structure, model.structure.default_configuration())),
         graph(graph::build_handrail_graph(scene, graph::body_of(model.kit.suits.front(), model.kit.design))) {}
-  [[nodiscard]] search::Profile profile() const { return {.kit = model.kit, .suit = model.kit.suits.front()}; }
+  [[nodiscard]] route::Profile profile() const { return {.kit = model.kit, .suit = model.kit.suits.front()}; }
   const model::Model model;
   const geometry::Scene scene;
   const graph::HandrailGraph graph;
@@ -172,18 +172,18 @@ Demo& demo() {
   return *made;
 }
 void BM_Compare_SixLoads(benchmark::State& state) {
-  std::vector<search::Loads> loads;
+  std::vector<route::Loads> loads;
   for (const char* id : {"tool-bag", "bulky-bag", "crate", "pole", "cable-spool", "foot-restraint"})
     loads.push_back({demo().model.kit.find_load(id)});
   for (auto _ : state)
     benchmark::DoNotOptimize(
-        search::compare_loads(demo().graph, demo().profile(), {.from = "lock-hatch", .to = "battery-bay"}, loads));
+        route::compare_loads(demo().graph, demo().profile(), {.from = "lock-hatch", .to = "battery-bay"}, loads));
 }
 void BM_TradeOffs(benchmark::State& state) {
   std::size_t ways = 0;
   for (auto _ : state)
-    ways = search::find_trade_offs(demo().graph, demo().profile(), {.from = "lock-hatch", .to = "battery-bay"})
-               .ways.size();
+    ways =
+        route::find_trade_offs(demo().graph, demo().profile(), {.from = "lock-hatch", .to = "battery-bay"}).ways.size();
   state.counters["ways"] = static_cast<double>(ways);
 }
 
@@ -197,7 +197,7 @@ struct Short {
 Short& near() {
   static const auto made = [] {
     auto s = std::make_unique<Short>();
-    const auto table = search::compute_costs(demo().graph, demo().profile(), search::Objective::Time);
+    const auto table = route::compute_costs(demo().graph, demo().profile(), route::Objective::Time);
     const auto grips = demo().graph.find_grips_within({-3.6, 0, -1.25}, 0.3);
     const auto goals = demo().graph.find_grips_within({-0.6, 1.75, 0}, 0.5);
     if (grips.empty() || goals.empty()) std::abort();
@@ -210,8 +210,8 @@ Short& near() {
   return *made;
 }
 search::ParetoSet ours() {
-  return search::find_pareto_ways(demo().graph.adjacency(), near().time,
-                                  {.stops = {near().from, near().to}, .criteria = {near().moves}});
+  return search::find_pareto_paths(demo().graph.adjacency(), near().time,
+                                   {.stops = {near().from, near().to}, .criteria = {near().moves}});
 }
 struct Arc {
   int number;

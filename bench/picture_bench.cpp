@@ -5,7 +5,7 @@
 #include "generated_yard.h"
 #include "holdfast/model/read.h"
 #include "holdfast/picture/write.h"
-#include "holdfast/search/choices.h"
+#include "holdfast/route/choices.h"
 
 namespace holdfast {
 namespace {
@@ -44,7 +44,7 @@ void BM_DrawYard(benchmark::State& state, Form form) {
   const auto& suit = model.kit.suits.front();
   const auto graph = graph::build_handrail_graph(scene, graph::body_of(suit, model.kit.design));
   const report::Context context{model.structure, model.kit, suit, folder, "bench"};
-  const auto choices = search::find_alternative_routes(
+  const auto choices = route::find_alternative_routes(
       graph, {.kit = model.kit, .suit = suit, .loads = {model.kit.find_load("bulky-bag")}},
       {.from = "lock-hatch", .to = "battery-bay"});
   const std::string document = report::json(context, choices);

@@ -110,7 +110,7 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
       throw model::InputError({usage_fault("--cable is required", "", "name a cable of the kit, or give --all")});
     const Yard yard(options);
     const auto store = store_of(*cable);
-    const search::Profile profile{
+    const route::Profile profile{
         .kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(cable->closed)}};
     cable::CableRequest request;
     request.aim = aim_of(cable->by);

@@ -1,6 +1,6 @@
 #include "holdfast/check/check.h"
 #include "common.h"
-#include "holdfast/search/choices.h"
+#include "holdfast/route/choices.h"
 
 namespace holdfast::cli {
 
@@ -34,9 +34,9 @@ Run add_check(CLI::App& app, CommonOptions& options) {
       throw model::InputError({usage_fault("--from and --to go together", "", "give both, or neither")});
     const Yard yard(options);
     if (lose->lose) {
-      std::optional<search::RouteRequest> request;
+      std::optional<route::RouteRequest> request;
       if (!lose->way.from.empty()) request = {.from = lose->way.from, .to = lose->way.to};
-      const auto weak = search::find_weak_points(*yard.graph, {.kit = yard.model.kit, .suit = *yard.suit}, request);
+      const auto weak = route::find_weak_points(*yard.graph, {.kit = yard.model.kit, .suit = *yard.suit}, request);
       put_out(options, yard.context(options), weak);
       return weak.answer && !weak.answer->route() ? NoAnswer : AnswerFound;
     }

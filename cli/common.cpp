@@ -13,7 +13,7 @@
 
 #include "holdfast/check/check.h"
 #include "holdfast/report/read.h"
-#include "holdfast/search/hooks.h"
+#include "holdfast/route/hooks.h"
 
 namespace holdfast::cli {
 
@@ -145,10 +145,10 @@ void add_way_options(CLI::App& verb, WayOptions& way) {
   add_closures(verb, way.closed);
 }
 
-search::Objective objective_of(const std::string& by) {
-  if (by == "distance") return search::Objective::Distance;
-  if (by == "moves") return search::Objective::Moves;
-  return search::Objective::Time;
+route::Objective objective_of(const std::string& by) {
+  if (by == "distance") return route::Objective::Distance;
+  if (by == "moves") return route::Objective::Moves;
+  return route::Objective::Time;
 }
 
 std::string read_whole(const std::string& path) {
@@ -221,7 +221,7 @@ const model::Tether& Yard::tether(const std::string& id) const {
   throw model::InputError({not_in_kit("tether", id, ids_of(model.kit.tethers))});
 }
 
-std::string Yard::hook_choices() const { return search::hook_choices(*graph); }
+std::string Yard::hook_choices() const { return route::hook_choices(*graph); }
 
 std::vector<model::RailId> Yard::closed_rails(const std::vector<std::string>& ids) const {
   const model::Structure& structure = model.structure;
@@ -247,8 +247,8 @@ std::vector<model::RailId> Yard::closed_rails(const std::vector<std::string>& id
   return rails;
 }
 
-std::vector<search::GivenWay> Site::read_ways(const std::vector<std::string>& files) const {
-  std::vector<search::GivenWay> ways;
+std::vector<route::GivenWay> Site::read_ways(const std::vector<std::string>& files) const {
+  std::vector<route::GivenWay> ways;
   for (const auto& file : files)
     for (auto& way : report::read_ways(file, read_whole(file), model.structure, model.kit))
       ways.push_back(std::move(way));

@@ -11,8 +11,8 @@
 #include "holdfast/graph/handrail_graph.h"
 #include "holdfast/model/read.h"
 #include "holdfast/report/report.h"
-#include "holdfast/search/answer.h"
-#include "holdfast/search/choices.h"
+#include "holdfast/route/answer.h"
+#include "holdfast/route/choices.h"
 
 namespace holdfast::cli {
 
@@ -56,7 +56,7 @@ void add_way_options(CLI::App& verb, WayOptions& way);
 void add_no_price(CLI::App& verb, bool& no_price);
 /// `--close`: rails that take no hand.
 void add_closures(CLI::App& verb, std::vector<std::string>& closed);
-[[nodiscard]] search::Objective objective_of(const std::string& by);
+[[nodiscard]] route::Objective objective_of(const std::string& by);
 
 /// Contents of a file that the command line names. Throws `model::InputError` (`missing-file`).
 [[nodiscard]] std::string read_whole(const std::string& path);
@@ -85,7 +85,7 @@ struct Site {
   model::Configuration configuration;
 
   /// The routes in results of `route`, file by file. Throws `model::InputError`: `missing-file`, `wrong-result`.
-  [[nodiscard]] std::vector<search::GivenWay> read_ways(const std::vector<std::string>& files) const;
+  [[nodiscard]] std::vector<route::GivenWay> read_ways(const std::vector<std::string>& files) const;
   [[nodiscard]] report::Context context(const CommonOptions& options, bool coordinates = false) const;
 };
 

@@ -3,7 +3,7 @@
 
 #include "common.h"
 #include "holdfast/report/read.h"
-#include "holdfast/search/choices.h"
+#include "holdfast/route/choices.h"
 
 namespace holdfast::cli {
 
@@ -63,8 +63,8 @@ class Variants {
 };
 
 /// `none`, an id, or several joined by `+`: what one row carries.
-std::vector<search::Loads> load_sets(const Yard& yard, const std::vector<std::string>& words) {
-  std::vector<search::Loads> sets;
+std::vector<route::Loads> load_sets(const Yard& yard, const std::vector<std::string>& words) {
+  std::vector<route::Loads> sets;
   for (const auto& word : words) {
     if (word == "none")
       sets.emplace_back();
@@ -148,12 +148,12 @@ Run add_compare(CLI::App& app, CommonOptions& options) {
     if (!compare->ways.empty() && compare->way.by != "time")
       throw model::InputError(
           {usage_fault("--way gives the routes, so that nothing is minimised", "--by", "leave --by out")});
-    const search::RouteRequest request{
+    const route::RouteRequest request{
         .from = compare->way.from, .to = compare->way.to, .via = compare->way.via, .by = objective_of(compare->way.by)};
     std::vector<Variant> variants = variants_of(options, *compare);
     Variants built(options);
-    std::vector<search::CompareCase> cases;
-    const auto add_cases = [&](const Yard& yard, const std::optional<search::GivenWay>& given,
+    std::vector<route::CompareCase> cases;
+    const auto add_cases = [&](const Yard& yard, const std::optional<route::GivenWay>& given,
                                const std::vector<std::string>& loads) {
       for (const auto& set : load_sets(yard, loads))
         cases.push_back({yard.graph.get(),
@@ -181,13 +181,13 @@ Run add_compare(CLI::App& app, CommonOptions& options) {
       for (const auto& variant : variants) add_cases(built.yard_of(variant), std::nullopt, loads);
     const bool is_one_graph =
         std::all_of(cases.begin(), cases.end(), [&](const auto& one) { return one.graph == cases.front().graph; });
-    search::Comparison comparison;
+    route::Comparison comparison;
     if (is_one_graph && compare->ways.empty()) {
-      std::vector<search::Loads> sets;
+      std::vector<route::Loads> sets;
       for (const auto& one : cases) sets.push_back(one.profile.loads);
-      comparison = search::compare_loads(*cases.front().graph, cases.front().profile, request, sets);
+      comparison = route::compare_loads(*cases.front().graph, cases.front().profile, request, sets);
     } else {
-      comparison = search::compare_cases(cases, request);
+      comparison = route::compare_cases(cases, request);
     }
     auto context = site.context(options);
     context.set_aside = built.set_aside();

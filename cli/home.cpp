@@ -1,4 +1,4 @@
-#include "holdfast/search/home.h"
+#include "holdfast/route/home.h"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -40,8 +40,8 @@ std::vector<std::string> all_hatches(const Yard& yard) {
   throw model::InputError({usage_fault("--to is required", "", "this model has no hatch: name a place")});
 }
 
-bool is_back(search::HomeVerdict verdict) {
-  return verdict == search::HomeVerdict::Within || verdict == search::HomeVerdict::Near;
+bool is_back(route::HomeVerdict verdict) {
+  return verdict == route::HomeVerdict::Within || verdict == route::HomeVerdict::Near;
 }
 
 }  // namespace
@@ -78,12 +78,12 @@ Run add_home(CLI::App& app, CommonOptions& options) {
       "Exit code 1 when a place or waypoint is too far or has no path home.");
   return [&options, home] {
     const Yard yard(options);
-    const search::Profile profile{.kit = yard.model.kit,
-                                  .suit = *yard.suit,
-                                  .closures = {yard.closed_rails(home->closed)},
-                                  .loads = yard.loads(home->loads),
-                                  .prices_caution = !home->no_price};
-    search::HomeRequest request;
+    const route::Profile profile{.kit = yard.model.kit,
+                                 .suit = *yard.suit,
+                                 .closures = {yard.closed_rails(home->closed)},
+                                 .loads = yard.loads(home->loads),
+                                 .prices_caution = !home->no_price};
+    route::HomeRequest request;
     request.hatches = home->to.empty() ? all_hatches(yard) : home->to;
     request.limit_s = yard.model.kit.design.emergency_return_s;
     request.warn_s = yard.model.kit.design.emergency_warn_s;
@@ -94,13 +94,13 @@ Run add_home(CLI::App& app, CommonOptions& options) {
         throw model::InputError({usage_fault(fmt::format("{} holds {} routes", home->along, ways.size()), home->along,
                                              "give a result that holds one: what route --json printed without "
                                              "--alternatives or --trade-offs")});
-      const auto along = search::compute_home_along(*yard.graph, profile, request, ways.front());
+      const auto along = route::compute_home_along(*yard.graph, profile, request, ways.front());
       put_out(options, yard.context(options), along);
       for (const auto& point : along.waypoints)
         if (!is_back(point.verdict)) return NoAnswer;
       return AnswerFound;
     }
-    const auto answer = search::compute_home(*yard.graph, profile, request);
+    const auto answer = route::compute_home(*yard.graph, profile, request);
     put_out(options, yard.context(options), answer);
     for (const auto& place : answer.places)
       if (!is_back(place.verdict)) return NoAnswer;
@@ -127,12 +127,12 @@ Run add_matrix(CLI::App& app, CommonOptions& options) {
       "      fewest hand moves; the table has time, distance and moves of these ways");
   return [&options, matrix, by] {
     const Yard yard(options);
-    const auto answer = search::compute_matrix(*yard.graph,
-                                               {.kit = yard.model.kit,
-                                                .suit = *yard.suit,
-                                                .closures = {yard.closed_rails(matrix->closed)},
-                                                .prices_caution = !matrix->no_price},
-                                               objective_of(*by));
+    const auto answer = route::compute_matrix(*yard.graph,
+                                              {.kit = yard.model.kit,
+                                               .suit = *yard.suit,
+                                               .closures = {yard.closed_rails(matrix->closed)},
+                                               .prices_caution = !matrix->no_price},
+                                              objective_of(*by));
     put_out(options, yard.context(options), answer);
     return AnswerFound;
   };

@@ -1,10 +1,10 @@
-#include "holdfast/search/route.h"
+#include "holdfast/route/route.h"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
 #include "common.h"
-#include "holdfast/search/choices.h"
+#include "holdfast/route/choices.h"
 #include "holdfast/tether/tether.h"
 
 namespace holdfast::cli {
@@ -61,8 +61,7 @@ Run add_route(CLI::App& app, CommonOptions& options) {
   verb->add_flag("--coordinates", route->coordinates, "hand coordinates in the text; JSON and CSV always have them")
       ->disable_flag_override()
       ->group("Output");
-  verb->add_flag("--brief", route->brief,
-                 "the route as it is told to the crew, a sentence for each part and side")
+  verb->add_flag("--brief", route->brief, "the route as it is told to the crew, a sentence for each part and side")
       ->disable_flag_override()
       ->group("Output");
   verb->footer(
@@ -86,12 +85,12 @@ Run add_route(CLI::App& app, CommonOptions& options) {
       throw model::InputError(
           {usage_fault("--coordinates are of the table that --brief leaves out", "", "give one of them")});
     const Yard yard(options);
-    const search::Profile profile{.kit = yard.model.kit,
-                                  .suit = *yard.suit,
-                                  .closures = {yard.closed_rails(route->way.closed)},
-                                  .loads = yard.loads(route->loads),
-                                  .prices_caution = !route->no_price};
-    search::RouteRequest request{
+    const route::Profile profile{.kit = yard.model.kit,
+                                 .suit = *yard.suit,
+                                 .closures = {yard.closed_rails(route->way.closed)},
+                                 .loads = yard.loads(route->loads),
+                                 .prices_caution = !route->no_price};
+    route::RouteRequest request{
         .from = route->way.from, .to = route->way.to, .via = route->way.via, .by = objective_of(route->way.by)};
     if (route->tether.empty() && !route->anchor.empty())
       throw model::InputError({usage_fault("--anchor needs --tether", "",
@@ -104,20 +103,19 @@ Run add_route(CLI::App& app, CommonOptions& options) {
         throw model::InputError({usage_fault("--tether is for one route", "",
                                              "leave --alternatives and --trade-offs out, and check each way with "
                                              "holdfast tether")});
-      request.tether = search::TetherRequest{&yard.tether(route->tether), route->anchor};
+      request.tether = route::TetherRequest{&yard.tether(route->tether), route->anchor};
     }
     const auto context = yard.context(options, route->coordinates);
     if (route->alternatives > 0) {
       if (!request.via.empty())
         throw model::InputError({usage_fault("--alternatives goes from one place to one other", request.via.front(),
                                              "leave --via out, or ask for each leg by itself")});
-      const auto choices =
-          search::find_alternative_routes(*yard.graph, profile, request, {.most = route->alternatives});
+      const auto choices = route::find_alternative_routes(*yard.graph, profile, request, {.most = route->alternatives});
       put_out_route(options, *route, context, choices);
       return choices.answer.route() ? AnswerFound : NoAnswer;
     }
     if (route->trade_offs) {
-      const auto trade_offs = search::find_trade_offs(*yard.graph, profile, request);
+      const auto trade_offs = route::find_trade_offs(*yard.graph, profile, request);
       put_out_route(options, *route, context, trade_offs);
       return trade_offs.answer.route() ? AnswerFound : NoAnswer;
     }

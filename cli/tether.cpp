@@ -103,20 +103,20 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
     const Yard yard(options);
     if (tether->anchor.empty())
       throw model::InputError({usage_fault("--tether needs --anchor", "", "add --anchor with " + yard.hook_choices())});
-    const search::Profile profile{
+    const route::Profile profile{
         .kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(tether->way.closed)}};
     tether::TetherQuestion question{.anchor = tether->anchor, .ways = yard.read_ways(tether->results)};
     question.other_ways = yard.read_ways(tether->other);
     question.tether = &yard.tether(tether->tethers.front());
     if (question.ways.empty()) {
-      const auto answer = search::route(
+      const auto answer = route::find_route(
           *yard.graph, profile,
           {.from = tether->way.from, .to = tether->way.to, .via = tether->way.via, .by = objective_of(tether->way.by)});
       if (!answer.route()) {
         put_out(options, yard.context(options), answer);
         return NoAnswer;
       }
-      question.ways = {search::given_way(yard.model.structure, *answer.route(), "the best way")};
+      question.ways = {route::given_way(yard.model.structure, *answer.route(), "the best way")};
     }
     question.wants_clean_return = tether->clean;
     if (!tether->other.empty()) {

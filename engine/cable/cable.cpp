@@ -13,7 +13,7 @@ using detail::Query;
 
 namespace {
 
-std::vector<search::UsedValue> used_values(const model::Cable& cable) {
+std::vector<route::UsedValue> used_values(const model::Cable& cable) {
   return {{"cable diameter", "m", cable.diameter_m},
           {"least bend radius in diameters", "", cable.bend_multiple},
           {"cable length", "m", cable.length_m},
@@ -150,7 +150,7 @@ Reaches find_reach(const Query& query, const CableRun& run, double least_length_
   std::vector<std::uint32_t> connectors;
   for (std::uint32_t t = 0; t < query.space.ties.size(); ++t)
     if (query.tie(t).kind == TieKind::Connector) connectors.push_back(t);
-  const std::int64_t most = search::cost_of_metres(std::max(0.0, least_length_m - 2 * cable.end_allowance_m));
+  const std::int64_t most = route::cost_of_metres(std::max(0.0, least_length_m - 2 * cable.end_allowance_m));
   for (std::size_t i = 0; i < connectors.size(); ++i)
     for (std::size_t k = i + 1; k < connectors.size(); ++k) {
       const auto found = query.find(Aim::Length, 0, connectors[i], connectors[k], most);
@@ -263,8 +263,8 @@ bool CableAnswer::is_feasible() const {
   return run() && verdict.is_long_enough() && laying && laying->way.route() != nullptr;
 }
 
-CableAnswer find_cable_run(const CableSpace& space, const search::Profile& profile, const CableRequest& request) {
-  search::Profile with_spool = profile;
+CableAnswer find_cable_run(const CableSpace& space, const route::Profile& profile, const CableRequest& request) {
+  route::Profile with_spool = profile;
   if (with_spool.loads.empty()) with_spool.loads = detail::spool_of(space);
   const Query query(space, with_spool, request);
   const auto& cable = *space.cable;
@@ -296,7 +296,7 @@ CableAnswer find_cable_run(const CableSpace& space, const search::Profile& profi
   answer.laying = detail::lay(query, run);
   if (const auto* way = answer.laying->way.route(); way && request.aim == Aim::Time) {
     // The search looked at each step between ties by itself, the box of a spool not swept.
-    const auto pace = search::pace_of(with_spool);
+    const auto pace = route::pace_of(with_spool);
     const double searched =
         static_cast<double>(found.run->cost.primary()) / search::cost_units_per_second + 2 * pace.take_up_s;
     answer.laying->may_save_s = std::max(0.0, way->time_s + answer.laying->ties_s - searched);

@@ -60,14 +60,14 @@ std::vector<const model::Load*> spool_of(const CableSpace& space) {
 
 Laying lay(const Query& query, const CableRun& run) {
   const auto point = [](const Vec3& p) { return fmt::format("{:.17g},{:.17g},{:.17g}", p.x(), p.y(), p.z()); };
-  search::RouteRequest request;
+  route::RouteRequest request;
   request.from = point(run.ties.front().tie.at);
   request.to = point(run.ties.back().tie.at);
   for (std::size_t i = 1; i + 1 < run.ties.size(); ++i) request.via.push_back(point(run.ties[i].tie.at));
   request.point_radius_m = query.profile.suit.reach_m + graph::length_tolerance_m;
   request.explains_loads = false;
   Laying laying;
-  laying.way = search::route(*query.space.graph, query.profile, request);
+  laying.way = route::find_route(*query.space.graph, query.profile, request);
   // Named as a person would: the ties by their numbers.
   const auto name = [&](std::size_t i) {
     return i == 0 || i + 1 == run.ties.size() ? run.ties[i].tie.id : fmt::format("tie {}", i);
@@ -78,12 +78,12 @@ Laying lay(const Query& query, const CableRun& run) {
   const auto& cable = *query.space.cable;
   laying.ties_s = static_cast<double>(run.ties.size() - 2) * cable.tie_s;
   laying.connectors_s = 2 * cable.connector_s;
-  if (auto* way = std::get_if<search::Route>(&laying.way.outcome)) {
+  if (auto* way = std::get_if<route::Route>(&laying.way.outcome)) {
     for (std::size_t leg = 0; leg < way->legs.size(); ++leg)
       way->legs[leg].from = name(leg), way->legs[leg].to = name(leg + 1);
     laying.time_s = way->time_s + laying.ties_s + laying.connectors_s;
   } else {
-    for (auto& cause : std::get<search::NoRoute>(laying.way.outcome).causes)
+    for (auto& cause : std::get<route::NoRoute>(laying.way.outcome).causes)
       if (!cause.place.empty())
         for (std::size_t i = 0; i < run.ties.size(); ++i)
           if (cause.place == point(run.ties[i].tie.at)) cause.place = name(i);

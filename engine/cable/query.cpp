@@ -28,7 +28,7 @@ std::vector<FittedSpan> fit_spans(const CableSpace& space, double bend_radius_m)
   return fitted;
 }
 
-Query::Query(const CableSpace& s, const search::Profile& p, const CableRequest& r)
+Query::Query(const CableSpace& s, const route::Profile& p, const CableRequest& r)
     : space(s), profile(p), request(r), fitted(s.fitted), motion_(s.graph->scene(), s.rules) {
   from = resolve(request.from), to = resolve(request.to);
   if (from == to)
@@ -38,7 +38,7 @@ Query::Query(const CableSpace& s, const search::Profile& p, const CableRequest& 
                               fmt::format("a cable from \"{}\" to itself", request.from),
                               request.from,
                               "name two connectors"}});
-  moves = search::compute_costs(*space.graph, profile, search::Objective::Time);
+  moves = route::compute_costs(*space.graph, profile, route::Objective::Time);
   find_islands();
   find_rules();
   close_ties();
@@ -293,7 +293,7 @@ RunProblem Query::problem(const std::vector<FittedSpan>& spans, double bend_radi
         is_own ? span_closed[i] : closed_by(spans[i], bend_radius_m) | (joint.is_open() ? 0 : by_joint);
     p.is_open.push_back((closed & ~waived) == 0);
     p.length.push_back(
-        search::cost_of_metres(spans[i].length_m + slack_of(*space.cable, spans[i].length_m) + joint.loop_m));
+        route::cost_of_metres(spans[i].length_m + slack_of(*space.cable, spans[i].length_m) + joint.loop_m));
   }
   p.is_bend_clear = [this, &spans, bend_radius_m, waived](std::uint32_t at, std::uint32_t before, std::uint32_t after) {
     const auto bends = bends_at(at, spans[before], spans[after], bend_radius_m);
@@ -313,9 +313,9 @@ RunSearch Query::find(Aim aim, Closed waived, std::uint32_t from_tie, std::uint3
   p.from = from_tie, p.to = to_tie;
   p.aim = aim;
   p.most_length = most_length;
-  const auto pace = search::pace_of(profile);
-  p.time_by_tie = search::cost_of_seconds(space.cable->tie_s);
-  p.time_by_span = search::cost_of_seconds(pace.start_s) + search::cost_of_seconds(pace.stop_s);
+  const auto pace = route::pace_of(profile);
+  p.time_by_tie = route::cost_of_seconds(space.cable->tie_s);
+  p.time_by_span = route::cost_of_seconds(pace.start_s) + route::cost_of_seconds(pace.stop_s);
   if ((waived & by_reach) != 0) return find_run(p);
 
   std::vector<std::uint32_t> islands;

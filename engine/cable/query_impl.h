@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "holdfast/cable/cable.h"
-#include "holdfast/search/costs.h"
+#include "holdfast/route/costs.h"
 #include "line_impl.h"
 #include "motion_impl.h"
 
@@ -23,17 +23,17 @@ inline Course course_of(const FittedSpan& span, double bend_radius_m) {
 /// A question with all that its searches need.
 class Query {
  public:
-  Query(const CableSpace& space, const search::Profile& profile, const CableRequest& request);
+  Query(const CableSpace& space, const route::Profile& profile, const CableRequest& request);
 
   const CableSpace& space;
-  const search::Profile& profile;
+  const route::Profile& profile;
   const CableRequest& request;
   std::uint32_t from = 0, to = 0;
   std::vector<FittedSpan> fitted;    // of the cable's own bend radius
   std::vector<Closed> span_closed;   // by fitted span
   std::vector<Closed> tie_closed;    // by tie: all but `by_reach`
   std::vector<JointCrossed> joints;  // by fitted span
-  search::CostTable moves;
+  route::CostTable moves;
   std::vector<std::vector<std::uint32_t>> grips;  // by tie: usable, within reach
   std::vector<std::uint32_t> island;              // by grip: of grips that open moves join
 

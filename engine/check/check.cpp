@@ -9,7 +9,7 @@
 #include <numbers>
 #include <set>
 
-#include "holdfast/search/cuts.h"
+#include "holdfast/route/cuts.h"
 
 namespace holdfast::check {
 
@@ -192,18 +192,18 @@ class Checker {
     }
     result_.summary.islands = islands.size();
     if (away.empty()) return;
-    std::vector<search::Cut> cuts;
+    std::vector<route::Cut> cuts;
     for (const auto& [of, grips] : away) {
       cuts.push_back({{}, at_home});
       for (const auto g : grips) cuts.back().from.emplace_back(g);
     }
-    auto causes = search::explain_cuts(graph_, {.kit = kit_, .suit = suit_}, cuts);
+    auto causes = route::explain_cuts(graph_, {.kit = kit_, .suit = suit_}, cuts);
     const HandTree tree(3, standing_hands_);
     std::size_t cut = 0;
     for (const auto& [of, grips] : away) {
       auto& why = causes[cut++];
-      Finding finding = why.front().kind == search::CauseKind::Reach ? out_of_reach(tree, group, grips)
-                                                                     : closed_off(grips, why.front());
+      Finding finding = why.front().kind == route::CauseKind::Reach ? out_of_reach(tree, group, grips)
+                                                                    : closed_off(grips, why.front());
       finding.kind = has_hatch ? FindingKind::UnreachableRail : FindingKind::Island;
       finding.severity = severity_by(*finding.design);
       finding.causes = std::move(why);
@@ -234,7 +234,7 @@ class Checker {
   }
 
   /// Within reach, but closed: where, and against which of the suit's values.
-  Finding closed_off(const std::vector<std::size_t>& grips, const search::Cause& cause) const {
+  Finding closed_off(const std::vector<std::size_t>& grips, const route::Cause& cause) const {
     const auto is_cut_off = [&](const std::optional<RailId>& rail) {
       return rail && std::any_of(grips.begin(), grips.end(), [&](auto g) { return graph_.grips()[g].rail == *rail; });
     };
@@ -246,9 +246,9 @@ class Checker {
     for (const auto& other : {cause.rail, cause.rail_other})
       if (other && *other != subject) finding.other = structure_.rails[other->index()].id;
     finding.at = cause.at;
-    if (cause.kind == search::CauseKind::BodyTooTight) {
+    if (cause.kind == route::CauseKind::BodyTooTight) {
       finding.value = cause.value_m, finding.limit = cause.limit_m, finding.design = suit_.corridor_diameter_m;
-    } else if (cause.kind == search::CauseKind::TurnLimit) {
+    } else if (cause.kind == route::CauseKind::TurnLimit) {
       constexpr double degree = std::numbers::pi / 180;
       finding.value = cause.value_rad / degree, finding.limit = cause.limit_rad / degree;
       finding.design = suit_.turn_limit_rad;

@@ -111,7 +111,7 @@ class Adder {
     picture_.ways.push_back(std::move(way));
   }
 
-  void add(const search::Route& route, const std::vector<report::ReadWork>& work, Way& way) const {
+  void add(const route::Route& route, const std::vector<report::ReadWork>& work, Way& way) const {
     way.time_s = route.time_s, way.distance_m = route.distance_m, way.moves = route.moves;
     way.caution_s = route.caution_s;
     way.time = duration(route.time_s), way.distance = bare_length_up(route.distance_m);
@@ -143,8 +143,8 @@ class Adder {
       do_work(way.rows[i], work[leg], arrived_s);
       arrived_s = route.legs[leg++].rows.back().total_time_s;
     }
-    search::Row end = route.legs.back().rows.back();
-    end.kind = search::RowKind::Start;
+    route::Row end = route.legs.back().rows.back();
+    end.kind = route::RowKind::Start;
     end.distance_m = 0, end.moves = 0;
     way.rows.push_back(row_of(end, route.legs.size() - 1));
     do_work(way.rows.back(), work.back(), arrived_s);
@@ -155,7 +155,7 @@ class Adder {
     row.at_s = arrived_s + work.time_s, row.total_time = duration(row.at_s);
   }
 
-  Row row_of(const search::Row& read, std::size_t leg) const {
+  Row row_of(const route::Row& read, std::size_t leg) const {
     const auto context = in_suit();
     Row row;
     row.what = report::action(context, read), row.rail = context.structure.rails[read.rail.index()].id;
@@ -171,7 +171,7 @@ class Adder {
     return row;
   }
 
-  static void add(const search::Pose& read, Way& way) {
+  static void add(const route::Pose& read, Way& way) {
     Pose pose{read.at_s, read.hand, read.body, read.stance.stableNormalized(), read.loads};
     if (!way.poses.empty()) {
       const Pose& last = way.poses.back();
@@ -199,7 +199,7 @@ class Adder {
     picture_.lines.push_back(std::move(line));
   }
 
-  void add(const search::Home& home) {
+  void add(const route::Home& home) {
     const auto& s = context_.structure;
     HomeTable table;
     table.title = fmt::format("The way home to {}, within {}", fmt::join(home.request.hatches, " or "),
@@ -210,20 +210,20 @@ class Adder {
       HomeRow row;
       row.place = place.id;
       if (s.is_present(place, result_.configuration)) row.at = s.position(place, result_.configuration);
-      const bool has_way = read.verdict != search::HomeVerdict::NoWay;
+      const bool has_way = read.verdict != route::HomeVerdict::NoWay;
       row.time = has_way ? duration(read.most_s) : "-", row.distance = has_way ? bare_length_up(read.distance_m) : "-";
       if (has_way) row.moves = read.moves;
       switch (read.verdict) {
-        case search::HomeVerdict::Within:
+        case route::HomeVerdict::Within:
           row.verdict = "within";
           break;
-        case search::HomeVerdict::Near:
+        case route::HomeVerdict::Near:
           row.verdict = "near the limit";
           break;
-        case search::HomeVerdict::Over:
+        case route::HomeVerdict::Over:
           row.verdict = "TOO FAR";
           break;
-        case search::HomeVerdict::NoWay:
+        case route::HomeVerdict::NoWay:
           row.verdict = read.is_certain ? "NO WAY" : "NO WAY FOUND";
           break;
       }

@@ -11,8 +11,8 @@
 namespace holdfast::report {
 
 using namespace detail;
-using search::Face;
-using search::Stretch;
+using route::Face;
+using route::Stretch;
 
 namespace {
 
@@ -25,7 +25,7 @@ std::string with_article(const std::string& name) {
 
 /// `forward and to port`.
 std::string heading_words(Face heading) {
-  const auto d = search::direction_of(heading);
+  const auto d = route::direction_of(heading);
   std::vector<std::string> words;
   const auto add = [&](double along, const char* ahead, const char* back) {
     if (std::abs(along) > 0.1) words.emplace_back(along > 0 ? ahead : back);
@@ -38,7 +38,7 @@ std::string heading_words(Face heading) {
 
 class BriefWriter {
  public:
-  BriefWriter(const Context& context, const search::Route& route) : c_(context), s_(context.structure), route_(route) {}
+  BriefWriter(const Context& context, const route::Route& route) : c_(context), s_(context.structure), route_(route) {}
 
   std::vector<BriefSentence> write() {
     std::vector<BriefSentence> out;
@@ -59,7 +59,7 @@ class BriefWriter {
 
   /// `round the hub from its zenith to its port side`; `from` is told where it is not known.
   [[nodiscard]] static std::string round_words(const std::vector<Face>& sides, const std::string& part) {
-    const auto turn = [](Face a, Face b) { return search::direction_of(a).dot(search::direction_of(b)); };
+    const auto turn = [](Face a, Face b) { return route::direction_of(a).dot(route::direction_of(b)); };
     const Face middle = sides[sides.size() / 2];
     // Two sides that are a quarter of a turn apart at most leave no doubt about which way round, if the path goes the
     // short way.
@@ -87,7 +87,7 @@ class BriefWriter {
     const bool is_first = index == 0 || route_.stretches[index - 1].leg != stretch.leg;
     const bool is_last = index + 1 == route_.stretches.size() || route_.stretches[index + 1].leg != stretch.leg;
     const std::string part = part_name(stretch);
-    const bool is_turned = stretch.turn_rad >= search::edge_turn_rad;
+    const bool is_turned = stretch.turn_rad >= route::edge_turn_rad;
     std::string words;
     if (stretch.moves == 0) {
       words = fmt::format("Stay at {}: {} is within reach", place_words(leg.from), place_words(leg.to));
@@ -131,7 +131,7 @@ class BriefWriter {
           out.notes.push_back(
               fmt::format("TETHER SWAP {} at {}: hook the next tether on to {}, then unhook the one before",
                           swap.row == 0 ? "before moving off" : "at the end of this", duration(swap.at_s), swap.hook));
-    std::vector<search::ZoneContact> inside;
+    std::vector<route::ZoneContact> inside;
     for (std::size_t r = stretch.first_row; r <= stretch.last_row; ++r)
       for (const auto& contact : leg.rows[r].zones) {
         if (contact.inside_s <= 0) continue;
@@ -150,12 +150,12 @@ class BriefWriter {
 
   const Context& c_;
   const model::Structure& s_;
-  const search::Route& route_;
+  const route::Route& route_;
 };
 
 }  // namespace
 
-std::vector<BriefSentence> brief_sentences(const Context& context, const search::Route& route) {
+std::vector<BriefSentence> brief_sentences(const Context& context, const route::Route& route) {
   return BriefWriter(context, route).write();
 }
 

@@ -78,8 +78,8 @@ std::string detail::tie_words(const cable::Tie& tie) {
   return fmt::format("{} {}", kind_name(tie.kind), tie.id);
 }
 
-search::AnswerHead detail::sources_of(const cable::CableAnswer& answer) {
-  search::AnswerHead head;
+route::AnswerHead detail::sources_of(const cable::CableAnswer& answer) {
+  route::AnswerHead head;
   if (answer.laying) head = answer.laying->way;
   head.configuration = answer.configuration;
   head.suit = answer.suit;
@@ -87,8 +87,8 @@ search::AnswerHead detail::sources_of(const cable::CableAnswer& answer) {
   return head;
 }
 
-search::AnswerHead detail::sources_of(const cable::CableTable& table) {
-  search::AnswerHead head;
+route::AnswerHead detail::sources_of(const cable::CableTable& table) {
+  route::AnswerHead head;
   for (const auto& row : table.rows) {
     const auto sources = sources_of(row);
     head.configuration = row.configuration, head.suit = row.suit;

@@ -22,7 +22,7 @@ std::string signed_duration(double seconds) {
 
 /// A side; else the parts on which it holds rails of its own, beginning with the first of them. Empty where nothing
 /// tells the way apart.
-std::string mark_words(const Context& context, const search::WayMark& mark) {
+std::string mark_words(const Context& context, const route::WayMark& mark) {
   const auto& s = context.structure;
   if (mark.part) return fmt::format("over the {} side of {}", face_name(mark.face), s.parts[mark.part->index()].name);
   if (mark.rails.empty()) return "";
@@ -37,12 +37,12 @@ std::string mark_words(const Context& context, const search::WayMark& mark) {
 }
 
 /// The first sentence of a cause, without what would open a way.
-std::string stop_words(const Context& context, const search::Cause& cause) {
+std::string stop_words(const Context& context, const route::Cause& cause) {
   const auto rail = [&](const std::optional<model::RailId>& id) {
     return id ? context.structure.rails[id->index()].id : std::string("?");
   };
   std::string words = fmt::format("on the first way {} is ", cause.load.empty() ? "the load" : cause.load);
-  if (cause.kind == search::CauseKind::Zones) {
+  if (cause.kind == route::CauseKind::Zones) {
     words +=
         fmt::format("kept out by zone {}",
                     cause.zones.empty() ? std::string("?") : context.structure.zones[cause.zones.front().index()].id);
@@ -57,7 +57,7 @@ std::string stop_words(const Context& context, const search::Cause& cause) {
     words += fmt::format(", with the hand moved from {} to {}", point(*cause.hand_from), point(*cause.hand_to));
   else if (cause.hand_from)
     words += fmt::format(", drawn in with the hand at {}", point(*cause.hand_from));
-  if (cause.kind == search::CauseKind::LoadTooTight)
+  if (cause.kind == route::CauseKind::LoadTooTight)
     words += cause.fraction.value_or(0) > 0
                  ? fmt::format(": its longest side is {}, and {} would pass there",
                                length_up(context.options, cause.limit_m), length_down(context.options, cause.value_m))
@@ -70,7 +70,7 @@ std::string without_stop(std::string sentence) {
   return sentence;
 }
 
-std::string sides_words(const Context& context, const std::vector<std::pair<model::PartId, search::Face>>& sides) {
+std::string sides_words(const Context& context, const std::vector<std::pair<model::PartId, route::Face>>& sides) {
   std::vector<std::string> words;
   for (const auto& [part, face] : sides) {
     const std::string side = fmt::format("{} {}", context.structure.parts[part.index()].name, face_name(face));
@@ -80,8 +80,8 @@ std::string sides_words(const Context& context, const std::vector<std::pair<mode
 }
 
 /// Stretch by stretch, only what differs; then the time over the rails that both hold.
-std::string case_difference(const Context& context, const search::CompareRow& row, const search::Route& route,
-                            const search::Route& first) {
+std::string case_difference(const Context& context, const route::CompareRow& row, const route::Route& route,
+                            const route::Route& first) {
   const auto rail = [&](model::RailId id) { return context.structure.rails[id.index()].id; };
   std::vector<std::string> parts;
   for (const auto& detour : row.detours)
@@ -99,7 +99,7 @@ std::string case_difference(const Context& context, const search::CompareRow& ro
 
 }  // namespace
 
-std::string detail::way_name(const Context& context, const search::WayMark& mark) {
+std::string detail::way_name(const Context& context, const route::WayMark& mark) {
   const std::string words = mark_words(context, mark);
   return words.empty() ? "over the same rails with other grips" : words;
 }
@@ -108,7 +108,7 @@ std::string loads_words(const std::vector<std::string>& loads) {
   return loads.empty() ? "none" : fmt::format("{}", fmt::join(loads, " and "));
 }
 
-std::string detail::case_words(const search::Comparison& comparison, const search::CompareRow& row) {
+std::string detail::case_words(const route::Comparison& comparison, const route::CompareRow& row) {
   std::vector<std::string> words;
   const auto differs = [&](const auto& part_of) {
     return std::any_of(comparison.rows.begin(), comparison.rows.end(),
@@ -133,8 +133,8 @@ std::string detail::case_words(const search::Comparison& comparison, const searc
   return fmt::format("{}", fmt::join(words, " "));
 }
 
-search::AnswerHead detail::sources_of(const search::Comparison& comparison) {
-  search::AnswerHead sources = comparison.head;
+route::AnswerHead detail::sources_of(const route::Comparison& comparison) {
+  route::AnswerHead sources = comparison.head;
   for (const auto& row : comparison.rows) {
     std::erase_if(sources.configuration.positions, [&](const auto& entry) {
       const auto at = row.answer.configuration.positions.find(entry.first);
@@ -148,7 +148,7 @@ search::AnswerHead detail::sources_of(const search::Comparison& comparison) {
       if (known == sources.used.end()) {
         sources.used.push_back(used);
       } else if (known->quantity.value != used.quantity.value) {
-        search::UsedValue own = used;
+        route::UsedValue own = used;
         own.name += ", " + case_words(comparison, row);
         if (std::none_of(sources.used.begin(), sources.used.end(), [&](const auto& k) { return k.name == own.name; }))
           sources.used.push_back(std::move(own));
@@ -161,7 +161,7 @@ search::AnswerHead detail::sources_of(const search::Comparison& comparison) {
   return sources;
 }
 
-std::string detail::difference(const Context& context, const search::Comparison& comparison, std::size_t index) {
+std::string detail::difference(const Context& context, const route::Comparison& comparison, std::size_t index) {
   const auto& row = comparison.rows[index];
   const auto* route = row.answer.route();
   if (index == 0) {
@@ -235,7 +235,7 @@ std::string chart(const std::vector<std::pair<double, double>>& points, const st
 namespace {
 
 /// What there is to choose from.
-std::string trade_off_table(const Context& context, const search::TradeOffs& trade_offs) {
+std::string trade_off_table(const Context& context, const route::TradeOffs& trade_offs) {
   std::string out;
   const auto& ways = trade_offs.ways;
   const auto& by = trade_offs.differ_by;
@@ -285,7 +285,7 @@ std::string trade_off_table(const Context& context, const search::TradeOffs& tra
 
 }  // namespace
 
-std::string text(const Context& context, const search::TradeOffs& trade_offs) {
+std::string text(const Context& context, const route::TradeOffs& trade_offs) {
   std::string out = heading(context, trade_offs.answer);
   if (trade_offs.answer.no_route())
     return out + refusal(context, trade_offs.answer) + assumptions(context, trade_offs.answer);
@@ -307,7 +307,7 @@ std::string text(const Context& context, const search::TradeOffs& trade_offs) {
   return out + assumptions(context, trade_offs.answer);
 }
 
-std::string brief(const Context& context, const search::TradeOffs& trade_offs) {
+std::string brief(const Context& context, const route::TradeOffs& trade_offs) {
   if (trade_offs.answer.no_route()) return brief(context, trade_offs.answer);
   std::string out = heading(context, trade_offs.answer) + trade_off_table(context, trade_offs);
   for (std::size_t i = 0; i < trade_offs.ways.size(); ++i) {
@@ -321,8 +321,8 @@ std::string brief(const Context& context, const search::TradeOffs& trade_offs) {
 
 // ---- compare --------------------------------------------------------------------------------------------------------
 
-std::string text(const Context& context, const search::Comparison& comparison) {
-  search::AnswerHead shared = sources_of(comparison);
+std::string text(const Context& context, const route::Comparison& comparison) {
+  route::AnswerHead shared = sources_of(comparison);
   shared.loads = comparison.head.loads;  // each row has its own
   std::string out = heading(context, shared);
   std::size_t name_width = 4, way_width = 0, case_width = 0;
@@ -344,7 +344,7 @@ std::string text(const Context& context, const search::Comparison& comparison) {
       paragraph(out, line + "  ", "no route", line.size() + 2);
       continue;
     }
-    const auto cell = [](const search::LowerBound& bound) {
+    const auto cell = [](const route::LowerBound& bound) {
       return std::isfinite(bound.value_m) ? bare_length_down(bound.value_m) + (bound.is_at_least ? "+" : "") : "open";
     };
     line +=
@@ -390,7 +390,7 @@ std::string text(const Context& context, const search::Comparison& comparison) {
 namespace {
 
 /// How many routes that share no rail lead to each place, and the fewest rails that cut it off.
-std::string redundancy_table(const Context& context, const std::vector<search::Redundancy>& redundancy) {
+std::string redundancy_table(const Context& context, const std::vector<route::Redundancy>& redundancy) {
   if (redundancy.empty()) return {};
   const auto& s = context.structure;
   std::string out = "Routes from the hatches that share no rail, and the fewest rails whose loss cuts a place off:\n";
@@ -413,7 +413,7 @@ std::string redundancy_table(const Context& context, const std::vector<search::R
 
 }  // namespace
 
-std::string text(const Context& context, const search::WeakPoints& weak) {
+std::string text(const Context& context, const route::WeakPoints& weak) {
   const auto& s = context.structure;
   std::string out = fmt::format("{}: weak points\n  suit {}; {}\n\n", s.name, weak.head.suit,
                                 configuration_words(s, weak.head.configuration));

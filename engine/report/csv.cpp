@@ -53,8 +53,7 @@ const std::vector<std::string> row_columns = {"leg",
                                               "hooks",
                                               "carried"};
 
-std::vector<std::string> row_fields(const Context& context, const search::Route& route, std::size_t leg,
-                                    std::size_t r) {
+std::vector<std::string> row_fields(const Context& context, const route::Route& route, std::size_t leg, std::size_t r) {
   const Context metric{context.structure, context.kit, context.suit, context.model_name, context.engine_version, {}};
   const auto& row = route.legs[leg].rows[r];
   std::vector<std::string> zones;
@@ -99,7 +98,7 @@ std::vector<std::string> row_fields(const Context& context, const search::Route&
 }
 
 /// The rows of a route, each begun with `first`.
-std::string rows_of(const Context& context, const search::Route& route, const std::vector<std::string>& first) {
+std::string rows_of(const Context& context, const route::Route& route, const std::vector<std::string>& first) {
   std::string out;
   for (std::size_t leg = 0; leg < route.legs.size(); ++leg)
     for (std::size_t r = 0; r < route.legs[leg].rows.size(); ++r) {
@@ -112,13 +111,13 @@ std::string rows_of(const Context& context, const search::Route& route, const st
 
 }  // namespace
 
-std::string csv(const Context& context, const search::Answer& answer) {
+std::string csv(const Context& context, const route::Answer& answer) {
   std::string out = record(row_columns);
   if (const auto* route = answer.route()) out += rows_of(context, *route, {});
   return out;
 }
 
-std::string csv(const Context& context, const search::Alternatives& choices) {
+std::string csv(const Context& context, const route::Alternatives& choices) {
   std::vector<std::string> columns = {"way", "name"};
   columns.insert(columns.end(), row_columns.begin(), row_columns.end());
   std::string out = record(columns);
@@ -127,7 +126,7 @@ std::string csv(const Context& context, const search::Alternatives& choices) {
   return out;
 }
 
-std::string csv(const Context& context, const search::TradeOffs& trade_offs) {
+std::string csv(const Context& context, const route::TradeOffs& trade_offs) {
   std::string out = record({"way", "name", "time_s", "moves", "caution_s", "clearance_m", "distance_m", "stands_for"});
   for (std::size_t i = 0; i < trade_offs.ways.size(); ++i) {
     const auto& way = trade_offs.ways[i];
@@ -138,7 +137,7 @@ std::string csv(const Context& context, const search::TradeOffs& trade_offs) {
   return out;
 }
 
-std::string csv(const Context& context, const search::Comparison& comparison) {
+std::string csv(const Context& context, const route::Comparison& comparison) {
   std::string out =
       record({"case", "way", "loads", "outcome", "time_s", "moves", "distance_m", "clearance_m", "clearance_part",
               "load_clearance_m", "load_clearance_part", "caution_s", "goes_as_first", "difference"});
@@ -188,7 +187,7 @@ std::string home_header(std::vector<std::string> first) {
 
 }  // namespace
 
-std::string csv(const Context& context, const search::Home& home) {
+std::string csv(const Context& context, const route::Home& home) {
   std::string out = home_header({"place"});
   for (const auto& place : home.places) {
     std::vector<std::string> fields = {context.structure.places[place.place.index()].id};
@@ -198,7 +197,7 @@ std::string csv(const Context& context, const search::Home& home) {
   return out;
 }
 
-std::string csv(const Context& context, const search::HomeAlong& along) {
+std::string csv(const Context& context, const route::HomeAlong& along) {
   std::string out = home_header({"leg", "waypoint", "rail", "x", "y", "z", "at_s"});
   for (const auto& point : along.waypoints) {
     std::vector<std::string> fields = {std::to_string(point.leg + 1),
@@ -243,7 +242,7 @@ std::string csv(const Context&, const tether::Positioning& positioning) {
   return out;
 }
 
-std::string csv(const Context& context, const search::Matrix& matrix) {
+std::string csv(const Context& context, const route::Matrix& matrix) {
   const std::size_t n = matrix.places.size();
   const auto id = [&](std::size_t i) { return context.structure.places[matrix.places[i].index()].id; };
   std::vector<std::string> header = {"measure", "from"};
@@ -262,7 +261,7 @@ std::string csv(const Context& context, const search::Matrix& matrix) {
   return out;
 }
 
-std::string csv(const Context& context, const search::WeakPoints& weak) {
+std::string csv(const Context& context, const route::WeakPoints& weak) {
   std::string out = record({"rail", "cuts_off", "closed_time_s"});
   const auto row = [&](model::RailId rail, const std::vector<model::PlaceId>& places, const std::string& time) {
     std::vector<std::string> ids;

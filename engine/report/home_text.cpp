@@ -12,7 +12,7 @@
 namespace holdfast::report {
 
 using namespace detail;
-using search::HomeVerdict;
+using route::HomeVerdict;
 
 const char* detail::verdict_name(HomeVerdict verdict) {
   switch (verdict) {
@@ -52,7 +52,7 @@ const char* verdict_words(HomeVerdict verdict) {
 /// The columns that a place and a waypoint have alike.
 class HomeColumns {
  public:
-  HomeColumns(const search::AnswerHead& head, const search::HomeRequest& request)
+  HomeColumns(const route::AnswerHead& head, const route::HomeRequest& request)
       : request_(request), has_loads_(!head.loads.empty()) {
     if (request.hatches.size() > 1)
       for (const auto& hatch : request.hatches)
@@ -83,12 +83,12 @@ class HomeColumns {
   }
 
  private:
-  const search::HomeRequest& request_;
+  const route::HomeRequest& request_;
   const bool has_loads_;
   std::size_t hatch_width_ = 0;  // 0: one hatch, no column
 };
 
-std::string home_heading(const Context& context, const std::string& title, const search::AnswerHead& head) {
+std::string home_heading(const Context& context, const std::string& title, const route::AnswerHead& head) {
   std::string out;
   paragraph(out, "", fmt::format("{}: {}", context.structure.name, title), 4);
   std::string how = fmt::format("least time{}, suit {}", head.is_priced ? price_words : "", head.suit);
@@ -102,7 +102,7 @@ std::string home_heading(const Context& context, const std::string& title, const
   return out + "\n";
 }
 
-std::string limit_words(const Context& context, const search::HomeRequest& request) {
+std::string limit_words(const Context& context, const route::HomeRequest& request) {
   const auto& design = context.kit.design;
   return fmt::format(
       "Limit {}: {}. Warning above {}: {}.", duration(request.limit_s),
@@ -117,10 +117,10 @@ class Refusals {
  public:
   explicit Refusals(const Context& context) : context_(context) {}
 
-  void add(std::string name, const std::vector<search::Cause>& causes, bool is_certain) {
+  void add(std::string name, const std::vector<route::Cause>& causes, bool is_certain) {
     if (causes.empty()) return;
     // What differs from place to place goes into the table; the sentence is what they share.
-    search::Cause shared = causes.front();
+    route::Cause shared = causes.front();
     shared.opens_alone = false;
     shared.then_time_s = shared.up_to_s = shared.up_to_m = 0;
     shared.up_to_moves = 0;
@@ -140,7 +140,7 @@ class Refusals {
         names.push_back(member.name);
         width = std::max(width, width_of(member.name));
         is_certain = is_certain && member.is_certain;
-        has_table = has_table || member.cause.kind == search::CauseKind::LoadTooTight;
+        has_table = has_table || member.cause.kind == route::CauseKind::LoadTooTight;
       }
       paragraph(out, "", fmt::format("No path home from {}. {}", fmt::join(names, ", "), group.words), 2);
       if (has_table) {
@@ -166,7 +166,7 @@ class Refusals {
  private:
   struct Member {
     std::string name;
-    search::Cause cause;
+    route::Cause cause;
     bool is_certain;
   };
   struct Group {
@@ -179,7 +179,7 @@ class Refusals {
 
 }  // namespace
 
-std::string text(const Context& context, const search::Home& home) {
+std::string text(const Context& context, const route::Home& home) {
   const auto& s = context.structure;
   std::string out =
       home_heading(context, fmt::format("the way home to {}", fmt::join(home.request.hatches, " or ")), home.head);
@@ -242,14 +242,14 @@ std::string text(const Context& context, const search::Home& home) {
   return out + "\n" + assumptions(context, home.head);
 }
 
-std::string text(const Context& context, const search::HomeAlong& along) {
+std::string text(const Context& context, const route::HomeAlong& along) {
   const auto& s = context.structure;
   std::string out = home_heading(
       context,
       fmt::format("home to {} from each waypoint of {}", fmt::join(along.request.hatches, " or "), along.route),
       along.head);
   const bool has_legs = along.waypoints.back().leg > 0;
-  const auto name_of = [&](const search::HomeWaypoint& point) {
+  const auto name_of = [&](const route::HomeWaypoint& point) {
     return has_legs ? fmt::format("{}.{}", point.leg + 1, point.row) : std::to_string(point.row);
   };
   const auto& worst = along.waypoints[along.worst];
@@ -292,7 +292,7 @@ std::string text(const Context& context, const search::HomeAlong& along) {
   return out + "\n" + assumptions(context, along.head);
 }
 
-std::string text(const Context& context, const search::Matrix& matrix) {
+std::string text(const Context& context, const route::Matrix& matrix) {
   const auto& s = context.structure;
   std::string out = fmt::format("{}: from every place to every other\n", s.name);
   paragraph(out, "  ",
@@ -300,22 +300,22 @@ std::string text(const Context& context, const search::Matrix& matrix) {
                         matrix.head.is_priced ? price_words : "", matrix.head.suit,
                         configuration_words(s, matrix.head.configuration)),
             2);
-  const char* what = matrix.by == search::Objective::Time       ? "time"
-                     : matrix.by == search::Objective::Distance ? "metres"
-                                                                : "hand moves";
+  const char* what = matrix.by == route::Objective::Time       ? "time"
+                     : matrix.by == route::Objective::Distance ? "metres"
+                                                               : "hand moves";
   out += fmt::format(
       "\n{} of the route that `route` gives; a number heads the column of the place that it stands before\n\n", what);
   const std::size_t n = matrix.places.size();
   std::size_t width = 5;
   for (const auto place : matrix.places) width = std::max(width, width_of(s.places[place.index()].id));
-  const auto cell = [&](const std::optional<search::Matrix::Cell>& c) -> std::string {
+  const auto cell = [&](const std::optional<route::Matrix::Cell>& c) -> std::string {
     if (!c) return "-";
     switch (matrix.by) {
-      case search::Objective::Time:
+      case route::Objective::Time:
         return duration(c->time_s);
-      case search::Objective::Distance:
+      case route::Objective::Distance:
         return bare_length_up(c->distance_m);
-      case search::Objective::Moves:
+      case route::Objective::Moves:
         return std::to_string(c->moves);
     }
     return "";

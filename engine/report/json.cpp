@@ -54,9 +54,9 @@ Json configuration_json(const model::Configuration& configuration) {
 
 class RouteJson {
  public:
-  RouteJson(const Context& context, const search::Answer& answer) : c_(context), h_(answer), a_(&answer) {}
+  RouteJson(const Context& context, const route::Answer& answer) : c_(context), h_(answer), a_(&answer) {}
   /// For what does not depend on an outcome.
-  RouteJson(const Context& context, const search::AnswerHead& head) : c_(context), h_(head), a_(nullptr) {}
+  RouteJson(const Context& context, const route::AnswerHead& head) : c_(context), h_(head), a_(nullptr) {}
 
   Json write() const {
     Json out = head("route", a_->route() ? "route" : "no-route");
@@ -137,11 +137,11 @@ class RouteJson {
     return id ? Json(c_.structure.rails[id->index()].id) : Json(nullptr);
   }
 
-  static Json clearance(const search::LowerBound& bound) {
+  static Json clearance(const route::LowerBound& bound) {
     return {{"m", rounded_down(bound.value_m)}, {"at_least", bound.is_at_least}};
   }
 
-  Json zones(const std::vector<search::ZoneContact>& contacts) const {
+  Json zones(const std::vector<route::ZoneContact>& contacts) const {
     Json out = Json::array();
     for (const auto& contact : contacts) {
       const auto& zone = c_.structure.zones[contact.zone.index()];
@@ -154,7 +154,7 @@ class RouteJson {
     return out;
   }
 
-  Json load_poses(const std::vector<search::LoadPose>& loads) const {
+  Json load_poses(const std::vector<route::LoadPose>& loads) const {
     Json out = Json::array();
     for (const auto& load : loads)
       out.push_back({{"load", h_.loads[load.load]},
@@ -165,7 +165,7 @@ class RouteJson {
     return out;
   }
 
-  Json write_row(const search::Row& row) const {
+  Json write_row(const route::Row& row) const {
     Json out = {{"kind", kind_name(row.kind)},
                 {"what", action(c_, row)},
                 {"part", c_.structure.parts[row.part.index()].id},
@@ -195,7 +195,7 @@ class RouteJson {
   }
 
  public:
-  Json write_route(const search::Route& route) const {
+  Json write_route(const route::Route& route) const {
     Json out;
     out["time_s"] = rounded_up(route.time_s);
     out["distance_m"] = rounded_up(route.distance_m);
@@ -287,7 +287,7 @@ class RouteJson {
   }
 
   /// The sentences that are told to the crew.
-  Json write_brief(const search::Route& route) const {
+  Json write_brief(const route::Route& route) const {
     Json out = Json::array();
     for (const auto& each : brief_sentences(c_, route)) {
       const auto& stretch = route.stretches[each.stretch];
@@ -307,7 +307,7 @@ class RouteJson {
     return out;
   }
 
-  Json write_causes(const search::NoRoute& refusal) const {
+  Json write_causes(const route::NoRoute& refusal) const {
     Json out = Json::array();
     for (const auto& cause : refusal.causes) out.push_back(write_cause(cause));
     return out;
@@ -315,8 +315,8 @@ class RouteJson {
 
   /// What is there and what was needed, for the kinds that have it, also where it is 0: rounded as in the sentence,
   /// what limits down and what is needed up.
-  static void write_numbers(const search::Cause& cause, Json& entry) {
-    using search::CauseKind;
+  static void write_numbers(const route::Cause& cause, Json& entry) {
+    using route::CauseKind;
     constexpr double degrees = 180 / EIGEN_PI;
     switch (cause.kind) {
       case CauseKind::NoGripNear:
@@ -351,7 +351,7 @@ class RouteJson {
     }
   }
 
-  Json write_cause(const search::Cause& cause) const {
+  Json write_cause(const route::Cause& cause) const {
     Json entry = {{"kind", kind_name(cause.kind)},
                   {"leg", cause.leg},
                   {"text", sentence(c_, cause)},
@@ -367,14 +367,14 @@ class RouteJson {
     }
     if (cause.hand_from) entry["hand_from"] = vec(*cause.hand_from);
     if (cause.hand_to) entry["hand_to"] = vec(*cause.hand_to);
-    if (cause.kind == search::CauseKind::LoadTooTight)
+    if (cause.kind == route::CauseKind::LoadTooTight)
       entry["up_to"] = {{"time_s", rounded_up(cause.up_to_s)},
                         {"distance_m", rounded_up(cause.up_to_m)},
                         {"moves", cause.up_to_moves}};
     entry["at"] = vec(cause.at);
     if (cause.rail) entry["rail"] = rail(cause.rail);
     if (cause.rail_other) entry["rail_other"] = rail(cause.rail_other);
-    if (cause.kind == search::CauseKind::Reach) entry["at_other"] = vec(cause.at_other);
+    if (cause.kind == route::CauseKind::Reach) entry["at_other"] = vec(cause.at_other);
     if (cause.part) entry["part"] = part(cause.part);
     if (!cause.zones.empty()) {
       entry["zones"] = Json::array();
@@ -389,8 +389,8 @@ class RouteJson {
 
  private:
   const Context& c_;
-  const search::AnswerHead& h_;
-  const search::Answer* const a_;  // null: a head alone
+  const route::AnswerHead& h_;
+  const route::Answer* const a_;  // null: a head alone
 };
 
 /// Text from a command line or a folder name may not be UTF-8; JSON must be.
@@ -400,11 +400,11 @@ Json mark_json(const model::Mark& mark) { return {{"file", mark.file}, {"line", 
 
 }  // namespace
 
-std::string json(const Context& context, const search::Answer& answer) {
+std::string json(const Context& context, const route::Answer& answer) {
   return dump(RouteJson(context, answer).write());
 }
 
-std::string json(const Context& context, const search::Alternatives& choices) {
+std::string json(const Context& context, const route::Alternatives& choices) {
   const RouteJson writer(context, choices.answer);
   if (choices.answer.no_route()) return json(context, choices.answer);
   Json out = writer.head("route", "alternatives");
@@ -423,7 +423,7 @@ std::string json(const Context& context, const search::Alternatives& choices) {
   return dump(out);
 }
 
-std::string json(const Context& context, const search::TradeOffs& trade_offs) {
+std::string json(const Context& context, const route::TradeOffs& trade_offs) {
   const RouteJson writer(context, trade_offs.answer);
   if (trade_offs.answer.no_route()) return json(context, trade_offs.answer);
   Json out = writer.head("route", "trade-offs");
@@ -451,7 +451,7 @@ std::string json(const Context& context, const search::TradeOffs& trade_offs) {
 
 namespace {
 
-Json detours(const Context& context, const search::CompareRow& row) {
+Json detours(const Context& context, const route::CompareRow& row) {
   const auto rail = [&](model::RailId id) { return Json(context.structure.rails[id.index()].id); };
   const auto rails = [&](const std::vector<model::RailId>& ids) {
     Json out = Json::array();
@@ -471,8 +471,8 @@ Json detours(const Context& context, const search::CompareRow& row) {
 
 }  // namespace
 
-std::string json(const Context& context, const search::Comparison& comparison) {
-  const search::AnswerHead sources = sources_of(comparison);
+std::string json(const Context& context, const route::Comparison& comparison) {
+  const route::AnswerHead sources = sources_of(comparison);
   const RouteJson writer(context, sources);
   Json out = writer.head("compare", "comparison", {.loads = false});  // each row has its own
   out["configuration"] = configuration_json(comparison.head.configuration);
@@ -519,7 +519,7 @@ Json home_row(const RouteJson& writer, const Row& row, bool has_way) {
   return out;
 }
 
-void write_home_head(const RouteJson& writer, const search::AnswerHead& head, const search::HomeRequest& request,
+void write_home_head(const RouteJson& writer, const route::AnswerHead& head, const route::HomeRequest& request,
                      Json& out) {
   out = writer.head("home", "home", {.request = false});
   out["priced"] = head.is_priced;
@@ -530,7 +530,7 @@ void write_home_head(const RouteJson& writer, const search::AnswerHead& head, co
 
 }  // namespace
 
-std::string json(const Context& context, const search::Home& home) {
+std::string json(const Context& context, const route::Home& home) {
   const RouteJson writer(context, home.head);
   Json out;
   write_home_head(writer, home.head, home.request, out);
@@ -556,7 +556,7 @@ std::string json(const Context& context, const search::Home& home) {
   return dump(out);
 }
 
-std::string json(const Context& context, const search::HomeAlong& along) {
+std::string json(const Context& context, const route::HomeAlong& along) {
   const RouteJson writer(context, along.head);
   Json out;
   write_home_head(writer, along.head, along.request, out);
@@ -578,7 +578,7 @@ std::string json(const Context& context, const search::HomeAlong& along) {
   return dump(out);
 }
 
-std::string json(const Context& context, const search::Matrix& matrix) {
+std::string json(const Context& context, const route::Matrix& matrix) {
   const RouteJson writer(context, matrix.head);
   Json out = writer.head("matrix", "matrix", {.request = false, .loads = false});
   out["by"] = objective_name(matrix.by);
@@ -679,7 +679,7 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
                      {"from_mark", stay.from_mark},
                      {"allowed", stay.is_allowed}});
   out["zones"] = zones;
-  const auto routes_json = [&](const std::vector<search::Route>& routes) {
+  const auto routes_json = [&](const std::vector<route::Route>& routes) {
     Json list = Json::array();
     for (const auto& route : routes) list.push_back(writer.write_route(route));
     return list;
@@ -742,7 +742,7 @@ std::string json(const Context& context, const tether::Positioning& positioning)
   return dump(out);
 }
 
-std::string json(const Context& context, const search::WeakPoints& weak) {
+std::string json(const Context& context, const route::WeakPoints& weak) {
   const RouteJson writer(context, weak.head);
   Json out = writer.head("check", "weak-points", {.request = false, .loads = false});
   out["hatches"] = weak.hatches;
@@ -928,7 +928,7 @@ class CableJson {
   const Context& c_;
   const cable::CableAnswer& a_;
   const model::Cable& cable_;
-  const search::AnswerHead sources_;
+  const route::AnswerHead sources_;
 };
 
 }  // namespace
@@ -970,7 +970,7 @@ std::string json(const Context& context, const check::CheckResult& result) {
                     {"grips", s.grips},          {"moves", s.moves}, {"open_moves", s.open_moves},
                     {"places", s.places},        {"zones", s.zones}, {"islands", s.islands},
                     {"primitives", s.primitives}};
-  const search::Answer none;
+  const route::Answer none;
   const RouteJson causes(context, none);
   Json findings = Json::array();
   for (const auto& finding : result.findings) {

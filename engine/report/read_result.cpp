@@ -313,8 +313,8 @@ class ResultReader {
 
   // ---- a route ------------------------------------------------------------------------------------------------------
 
-  search::Route route(const Json& entry, const std::vector<std::string>& loads) const {
-    search::Route route;
+  route::Route route(const Json& entry, const std::vector<std::string>& loads) const {
+    route::Route route;
     route.time_s = number(entry.at("time_s")), route.distance_m = number(entry.at("distance_m"));
     route.moves = entry.at("moves");
     const auto& cause = entry.at("time_by_cause_s");
@@ -342,13 +342,13 @@ class ResultReader {
     return route;
   }
 
-  search::TetherUse tether(const Json& entry, const search::Route& route) const {
-    search::TetherUse tether{entry.at("id"),
-                             entry.at("anchor"),
-                             vec(entry.at("at")),
-                             number(entry.at("length_m")),
-                             number(entry.at("most_m")),
-                             {}};
+  route::TetherUse tether(const Json& entry, const route::Route& route) const {
+    route::TetherUse tether{entry.at("id"),
+                            entry.at("anchor"),
+                            vec(entry.at("at")),
+                            number(entry.at("length_m")),
+                            number(entry.at("most_m")),
+                            {}};
     for (const auto& swap : entry.at("swaps")) {
       tether.swaps.push_back({swap.at("leg"), swap.at("row"), swap.at("pose"), swap.at("hook"), vec(swap.at("at")),
                               number(swap.at("out_before_m")), number(swap.at("at_s"))});
@@ -360,8 +360,8 @@ class ResultReader {
     return tether;
   }
 
-  search::Leg leg(const Json& entry, const std::vector<std::string>& loads, double& now) const {
-    search::Leg leg;
+  route::Leg leg(const Json& entry, const std::vector<std::string>& loads, double& now) const {
+    route::Leg leg;
     leg.from = entry.at("from"), leg.to = entry.at("to");
     leg.time_s = number(entry.at("time_s")), leg.distance_m = number(entry.at("distance_m"));
     leg.moves = entry.at("moves");
@@ -375,8 +375,8 @@ class ResultReader {
     return leg;
   }
 
-  search::Row row(const Json& entry) const {
-    search::Row row;
+  route::Row row(const Json& entry) const {
+    route::Row row;
     row.kind = word(entry.at("kind"), row_kinds);
     row.part = part(entry.at("part")), row.rail = rail(entry.at("rail"));
     row.face_from = word(entry.at("face_from"), faces), row.face = word(entry.at("face"), faces);
@@ -396,8 +396,8 @@ class ResultReader {
     return row;
   }
 
-  search::Pose pose(const Json& entry, const std::vector<std::string>& loads) const {
-    search::Pose pose;
+  route::Pose pose(const Json& entry, const std::vector<std::string>& loads) const {
+    route::Pose pose;
     pose.rail = rail(entry.at("rail"));
     pose.hand = vec(entry.at("hand")), pose.body = vec(entry.at("body"));
     pose.outward = vec(entry.at("outward")), pose.stance = vec(entry.at("stance"));
@@ -405,7 +405,7 @@ class ResultReader {
     for (const auto& box : entry.at("loads")) {
       const auto load = std::find(loads.begin(), loads.end(), box.at("load").get<std::string>());
       if (load == loads.end()) refuse_changed("a pose with a load that is not carried");
-      search::LoadPose placed{static_cast<std::size_t>(load - loads.begin()), vec(box.at("middle")), {}};
+      route::LoadPose placed{static_cast<std::size_t>(load - loads.begin()), vec(box.at("middle")), {}};
       placed.axes << vec(box.at("forward")), vec(box.at("side")), vec(box.at("up"));
       pose.loads.push_back(placed);
     }
@@ -414,12 +414,12 @@ class ResultReader {
 
   // ---- the way home -------------------------------------------------------------------------------------------------
 
-  search::Home home(const Json& document) const {
-    search::Home home;
+  route::Home home(const Json& document) const {
+    route::Home home;
     for (const auto& hatch : document.at("hatches")) home.request.hatches.push_back(hatch);
     home.request.limit_s = number(document.at("limit_s")), home.request.warn_s = number(document.at("warn_s"));
     for (const auto& entry : document.at("places")) {
-      search::HomePlace place;
+      route::HomePlace place;
       const auto id = structure_.find_place(entry.at("place").get<std::string>());
       if (!id) refuse_changed(fmt::format("place \"{}\"", entry.at("place").get<std::string>()));
       place.place = *id;
@@ -457,7 +457,7 @@ class ResultReader {
     return v;
   }
   /// Null: nothing there that could be near.
-  search::LowerBound clearance(const Json& entry) const {
+  route::LowerBound clearance(const Json& entry) const {
     const auto& m = entry.at("m");
     return {m.is_null() ? std::numeric_limits<double>::infinity() : number(m), entry.at("at_least")};
   }
@@ -474,8 +474,8 @@ class ResultReader {
   std::optional<model::PartId> maybe_part(const Json& id) const {
     return id.is_null() ? std::nullopt : std::optional(part(id));
   }
-  std::vector<search::ZoneContact> zones(const Json& list) const {
-    std::vector<search::ZoneContact> contacts;
+  std::vector<route::ZoneContact> zones(const Json& list) const {
+    std::vector<route::ZoneContact> contacts;
     for (const auto& entry : list) {
       const auto zone = structure_.find_zone(entry.at("zone").get<std::string>());
       if (!zone) refuse_changed(fmt::format("zone \"{}\"", entry.at("zone").get<std::string>()));
@@ -492,21 +492,21 @@ class ResultReader {
       if (name == name_of(value)) return value;
     refuse_changed(fmt::format("the word \"{}\"", name));
   }
-  static const char* name_of(search::RowKind kind) { return kind_name(kind); }
-  static const char* name_of(search::Face face) { return face_name(face); }
+  static const char* name_of(route::RowKind kind) { return kind_name(kind); }
+  static const char* name_of(route::Face face) { return face_name(face); }
   static const char* name_of(model::ZoneEffect effect) { return effect_name(effect); }
-  static const char* name_of(search::HomeVerdict verdict) { return verdict_name(verdict); }
-  static constexpr std::array row_kinds = {search::RowKind::Start, search::RowKind::Along, search::RowKind::Gap,
-                                           search::RowKind::Edge, search::RowKind::PartChange};
+  static const char* name_of(route::HomeVerdict verdict) { return verdict_name(verdict); }
+  static constexpr std::array row_kinds = {route::RowKind::Start, route::RowKind::Along, route::RowKind::Gap,
+                                           route::RowKind::Edge, route::RowKind::PartChange};
   static constexpr auto faces = [] {
-    std::array<search::Face, search::face_count> all{};
-    for (std::size_t f = 0; f < all.size(); ++f) all[f] = search::Face(f);
+    std::array<route::Face, route::face_count> all{};
+    for (std::size_t f = 0; f < all.size(); ++f) all[f] = route::Face(f);
     return all;
   }();
   static constexpr std::array effects = {model::ZoneEffect::Forbid, model::ZoneEffect::Caution,
                                          model::ZoneEffect::Limit};
-  static constexpr std::array verdicts = {search::HomeVerdict::Within, search::HomeVerdict::Near,
-                                          search::HomeVerdict::Over, search::HomeVerdict::NoWay};
+  static constexpr std::array verdicts = {route::HomeVerdict::Within, route::HomeVerdict::Near,
+                                          route::HomeVerdict::Over, route::HomeVerdict::NoWay};
 
   const std::string& file_;
   const model::Structure& structure_;
@@ -520,17 +520,17 @@ ReadResult read_result(const std::string& file, const std::string& contents, con
   return ResultReader(file, structure, kit).read(contents);
 }
 
-std::vector<search::GivenWay> read_ways(const std::string& file, const std::string& contents,
-                                        const model::Structure& structure, const model::Kit& kit) {
+std::vector<route::GivenWay> read_ways(const std::string& file, const std::string& contents,
+                                       const model::Structure& structure, const model::Kit& kit) {
   ResultReader reader(file, structure, kit);
   const ReadResult result = reader.read(contents);
   if (result.verb != "route")
     reader.refuse("this is not a result of `holdfast route`", "give what `holdfast route ... --json` printed");
   if (result.outcome == "no-route") reader.refuse("this result has no route", "give a result whose outcome is a route");
-  std::vector<search::GivenWay> ways;
+  std::vector<route::GivenWay> ways;
   for (const auto& read : result.ways) {
-    auto way = search::given_way(structure, *read.route,
-                                 result.outcome == "route" ? file : fmt::format("{}#{}", file, ways.size() + 1));
+    auto way = route::given_way(structure, *read.route,
+                                result.outcome == "route" ? file : fmt::format("{}#{}", file, ways.size() + 1));
     way.configuration = result.configuration;
     way.suit = result.suit;
     ways.push_back(std::move(way));

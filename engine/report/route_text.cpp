@@ -11,18 +11,18 @@
 namespace holdfast::report {
 
 using namespace detail;
-using search::Alternatives;
-using search::Answer;
-using search::LowerBound;
-using search::NoRoute;
-using search::Route;
-using search::Row;
+using route::Alternatives;
+using route::Answer;
+using route::LowerBound;
+using route::NoRoute;
+using route::Route;
+using route::Row;
 
 namespace {
 
 constexpr std::size_t label_width = 20;  // of the lines of the summary
 
-const char* zone_kind(const search::ZoneContact& contact) {
+const char* zone_kind(const route::ZoneContact& contact) {
   switch (contact.effect) {
     case model::ZoneEffect::Forbid:
       return "keep-out zone";
@@ -39,7 +39,7 @@ class RouteText {
   RouteText(const Context& context, const Answer& answer)
       : c_(context), s_(context.structure), h_(answer), a_(&answer) {}
   /// For what does not depend on the outcome: heading and assumptions.
-  RouteText(const Context& context, const search::AnswerHead& head)
+  RouteText(const Context& context, const route::AnswerHead& head)
       : c_(context), s_(context.structure), h_(head), a_(nullptr) {}
 
   std::string write_choices(const Alternatives& choices) {
@@ -190,7 +190,7 @@ class RouteText {
                 2);
   }
 
-  void write_quicker(const search::Quicker& quicker) {
+  void write_quicker(const route::Quicker& quicker) {
     std::vector<std::string> zones;
     for (const auto zone : quicker.zones) zones.push_back(s_.zones[zone.index()].id);
     paragraph("",
@@ -204,11 +204,11 @@ class RouteText {
 
   std::string saving_words() const {
     switch (h_.request.by) {
-      case search::Objective::Time:
+      case route::Objective::Time:
         return duration(*a_->may_save);
-      case search::Objective::Distance:
+      case route::Objective::Distance:
         return length_up(c_.options, *a_->may_save);
-      case search::Objective::Moves:
+      case route::Objective::Moves:
         return hand_moves(static_cast<std::size_t>(std::ceil(*a_->may_save)));
     }
     return {};
@@ -220,7 +220,7 @@ class RouteText {
 
   /// One line a row; a line of its own for each part and face, and for what must be minded.
   void write_table(const Route& route, std::size_t leg_index) {
-    const search::Leg& leg = route.legs[leg_index];
+    const route::Leg& leg = route.legs[leg_index];
     std::size_t rail_width = 4, longest_what = 4;
     for (const auto& row : leg.rows) {
       rail_width = std::max(rail_width, width_of(s_.rails[row.rail.index()].id));
@@ -263,7 +263,7 @@ class RouteText {
     if (has_at_least) out_ += "  + at least: there is more room than was looked for\n";
   }
 
-  std::string change_words(const search::Leg& leg, const search::LoadCarried& carried) const {
+  std::string change_words(const route::Leg& leg, const route::LoadCarried& carried) const {
     const bool is_at_end = (carried.at - leg.rows[carried.row].hand).norm() < 1e-6;
     return fmt::format("LOAD {}: carry {} {} from here on",
                        is_at_end ? "at the row's end" : "with the hand at " + point(carried.at), carried.load,
@@ -271,7 +271,7 @@ class RouteText {
   }
 
   /// Where on the row to hook on anew, and what is left behind.
-  std::string swap_words(const search::Leg& leg, const search::TetherSwap& swap) const {
+  std::string swap_words(const route::Leg& leg, const route::TetherSwap& swap) const {
     const auto& row = leg.rows[swap.row];
     const auto& pose = leg.poses[swap.pose];
     const bool is_at_end = (pose.hand - row.hand).norm() < 1e-6;
@@ -310,7 +310,7 @@ class RouteText {
  private:
   // ---- its summary ------------------------------------------------------------------------------------------------
 
-  static std::string time_words(const search::TimeByCause& t) {
+  static std::string time_words(const route::TimeByCause& t) {
     std::vector<std::string> causes;
     const auto add = [&](const char* name, double seconds) {
       const double shown = std::ceil(seconds * 10 - 1e-4) / 10;
@@ -367,7 +367,7 @@ class RouteText {
     }
   }
 
-  std::string tether_words(const search::TetherUse& tether) const {
+  std::string tether_words(const route::TetherUse& tether) const {
     std::string words =
         fmt::format("{} of {}, hooked on at {}: at most {} out along the way", tether.tether,
                     length_down(c_.options, tether.length_m), tether.anchor, length_up(c_.options, tether.most_m));
@@ -379,7 +379,7 @@ class RouteText {
     return words + ". Pulled tight it is shorter: see `holdfast tether`.";
   }
 
-  const model::Zone& zone_of(const search::ZoneContact& contact) const { return s_.zones[contact.zone.index()]; }
+  const model::Zone& zone_of(const route::ZoneContact& contact) const { return s_.zones[contact.zone.index()]; }
 
   void write_zones(const Route& route) {
     if (route.zones.empty()) return summary_line("Zones", "none entered, none near the corridor");
@@ -512,7 +512,7 @@ class RouteText {
 
   const Context& c_;
   const model::Structure& s_;
-  const search::AnswerHead& h_;
+  const route::AnswerHead& h_;
   const Answer* const a_;  // null: a head alone
   std::string out_;
 };
@@ -525,12 +525,12 @@ std::string text(const Context& context, const Alternatives& choices) {
   return RouteText(context, choices.answer).write_choices(choices);
 }
 
-std::string detail::entered_words(const Context& context, const search::ZoneContact& contact) {
+std::string detail::entered_words(const Context& context, const route::ZoneContact& contact) {
   const auto& zone = context.structure.zones[contact.zone.index()];
   return fmt::format("CAUTION: {} in {} {}: {}", duration(contact.inside_s), zone_kind(contact), zone.id, zone.reason);
 }
 
-std::string detail::band_words(const Context& context, const search::BandItem& item) {
+std::string detail::band_words(const Context& context, const route::BandItem& item) {
   return fmt::format("{}, {}: {} away", context.structure.parts[item.part.index()].name,
                      item.no_touch ? (item.fragile ? "no-touch and fragile" : "no-touch") : "fragile",
                      length_down(context.options, item.distance_m));
@@ -546,17 +546,17 @@ std::string brief(const Context& context, const Alternatives& choices) {
   return RouteText(context, choices.answer).write_brief_of(choices);
 }
 
-std::string detail::heading(const Context& context, const search::AnswerHead& head) {
+std::string detail::heading(const Context& context, const route::AnswerHead& head) {
   return RouteText(context, head).write_heading_alone();
 }
 std::string detail::refusal(const Context& context, const Answer& answer) {
   return RouteText(context, answer).write_refusal_alone();
 }
-std::vector<std::string> zone_notes(const Context& context, const search::Row& row) {
+std::vector<std::string> zone_notes(const Context& context, const route::Row& row) {
   const Answer answer;
   return RouteText(context, answer).zone_notes(row);
 }
-std::string detail::assumptions(const Context& context, const search::AnswerHead& head) {
+std::string detail::assumptions(const Context& context, const route::AnswerHead& head) {
   return RouteText(context, head).write_assumptions_alone();
 }
 

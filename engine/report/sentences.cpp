@@ -11,8 +11,8 @@
 namespace holdfast::report {
 
 using namespace detail;
-using search::Cause;
-using search::CauseKind;
+using route::Cause;
+using route::CauseKind;
 
 namespace {
 

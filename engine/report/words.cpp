@@ -61,8 +61,8 @@ bool is_room_needed(const check::Finding& finding) {
   switch (finding.kind) {
     case FindingKind::UnreachableRail:
     case FindingKind::Island:
-      return !finding.causes.empty() && (finding.causes.front().kind == search::CauseKind::BodyTooTight ||
-                                         finding.causes.front().kind == search::CauseKind::HandLineBlocked);
+      return !finding.causes.empty() && (finding.causes.front().kind == route::CauseKind::BodyTooTight ||
+                                         finding.causes.front().kind == route::CauseKind::HandLineBlocked);
     case FindingKind::RailTooClose:
     case FindingKind::ShortRail:
     case FindingKind::RailLoad:
@@ -82,13 +82,13 @@ bool is_room_needed(const check::Finding& finding) {
   return false;
 }
 
-const char* objective_name(search::Objective by) {
+const char* objective_name(route::Objective by) {
   switch (by) {
-    case search::Objective::Time:
+    case route::Objective::Time:
       return "time";
-    case search::Objective::Distance:
+    case route::Objective::Distance:
       return "distance";
-    case search::Objective::Moves:
+    case route::Objective::Moves:
       return "moves";
   }
   return "";
@@ -112,47 +112,47 @@ const char* confidence_name(model::Confidence confidence) {
   return "";
 }
 
-const char* kind_name(search::CauseKind kind) {
+const char* kind_name(route::CauseKind kind) {
   switch (kind) {
-    case search::CauseKind::NoGripNear:
+    case route::CauseKind::NoGripNear:
       return "no-grip-near";
-    case search::CauseKind::InZone:
+    case route::CauseKind::InZone:
       return "in-zone";
-    case search::CauseKind::OnClosedRails:
+    case route::CauseKind::OnClosedRails:
       return "on-closed-rails";
-    case search::CauseKind::Reach:
+    case route::CauseKind::Reach:
       return "reach";
-    case search::CauseKind::TurnLimit:
+    case route::CauseKind::TurnLimit:
       return "turn-limit";
-    case search::CauseKind::HandLineBlocked:
+    case route::CauseKind::HandLineBlocked:
       return "hand-line-blocked";
-    case search::CauseKind::BodyTooTight:
+    case route::CauseKind::BodyTooTight:
       return "body-too-tight";
-    case search::CauseKind::LoadTooTight:
+    case route::CauseKind::LoadTooTight:
       return "load-too-tight";
-    case search::CauseKind::Zones:
+    case route::CauseKind::Zones:
       return "zones";
-    case search::CauseKind::Closures:
+    case route::CauseKind::Closures:
       return "closures";
-    case search::CauseKind::ZoneTime:
+    case route::CauseKind::ZoneTime:
       return "zone-time";
-    case search::CauseKind::Tether:
+    case route::CauseKind::Tether:
       return "tether";
   }
   return "";
 }
 
-const char* kind_name(search::RowKind kind) {
+const char* kind_name(route::RowKind kind) {
   switch (kind) {
-    case search::RowKind::Start:
+    case route::RowKind::Start:
       return "start";
-    case search::RowKind::Along:
+    case route::RowKind::Along:
       return "along";
-    case search::RowKind::Gap:
+    case route::RowKind::Gap:
       return "gap";
-    case search::RowKind::Edge:
+    case route::RowKind::Edge:
       return "edge";
-    case search::RowKind::PartChange:
+    case route::RowKind::PartChange:
       return "part-change";
   }
   return "";
@@ -241,43 +241,43 @@ std::string duration_down(double seconds) { return duration(std::floor(seconds +
 std::string bare_length_up(double metres) { return bare_length(metres, true, 2); }
 std::string bare_length_down(double metres) { return bare_length(metres, false, 2); }
 
-const char* face_name(search::Face face) {
+const char* face_name(route::Face face) {
   switch (face) {
-    case search::Face::Zenith:
+    case route::Face::Zenith:
       return "zenith";
-    case search::Face::Nadir:
+    case route::Face::Nadir:
       return "nadir";
-    case search::Face::Port:
+    case route::Face::Port:
       return "port";
-    case search::Face::Starboard:
+    case route::Face::Starboard:
       return "starboard";
-    case search::Face::Forward:
+    case route::Face::Forward:
       return "forward";
-    case search::Face::Aft:
+    case route::Face::Aft:
       return "aft";
-    case search::Face::ZenithPort:
+    case route::Face::ZenithPort:
       return "zenith-port";
-    case search::Face::ZenithStarboard:
+    case route::Face::ZenithStarboard:
       return "zenith-starboard";
-    case search::Face::NadirPort:
+    case route::Face::NadirPort:
       return "nadir-port";
-    case search::Face::NadirStarboard:
+    case route::Face::NadirStarboard:
       return "nadir-starboard";
-    case search::Face::ZenithForward:
+    case route::Face::ZenithForward:
       return "zenith-forward";
-    case search::Face::ZenithAft:
+    case route::Face::ZenithAft:
       return "zenith-aft";
-    case search::Face::NadirForward:
+    case route::Face::NadirForward:
       return "nadir-forward";
-    case search::Face::NadirAft:
+    case route::Face::NadirAft:
       return "nadir-aft";
-    case search::Face::ForwardPort:
+    case route::Face::ForwardPort:
       return "forward-port";
-    case search::Face::ForwardStarboard:
+    case route::Face::ForwardStarboard:
       return "forward-starboard";
-    case search::Face::AftPort:
+    case route::Face::AftPort:
       return "aft-port";
-    case search::Face::AftStarboard:
+    case route::Face::AftStarboard:
       return "aft-starboard";
   }
   return "";
@@ -308,42 +308,42 @@ std::string configuration_words(const model::Structure& structure, const model::
   return words;
 }
 
-std::string action(const Context& context, const search::Row& row) {
+std::string action(const Context& context, const route::Row& row) {
   const auto& part = context.structure.parts[row.part.index()];
   const double along = std::abs(row.along_to_m - row.along_from_m);
   std::string words;
   switch (row.kind) {
-    case search::RowKind::Start:
+    case route::RowKind::Start:
       return "start";
-    case search::RowKind::Along:
+    case route::RowKind::Along:
       return fmt::format("along {}", length_up(context.options, along));
-    case search::RowKind::Gap:
+    case route::RowKind::Gap:
       words = fmt::format("across a gap of {}", length_up(context.options, row.gap_m));
       break;
-    case search::RowKind::Edge:
+    case route::RowKind::Edge:
       words = fmt::format("round an edge of {}", degrees(row.turn_rad));
       break;
-    case search::RowKind::PartChange:
+    case route::RowKind::PartChange:
       words = fmt::format("over to {}", part.name);
-      if (row.turn_rad >= search::edge_turn_rad) words += fmt::format(", turning {}", degrees(row.turn_rad));
+      if (row.turn_rad >= route::edge_turn_rad) words += fmt::format(", turning {}", degrees(row.turn_rad));
       break;
   }
   if (along > 0.005) words += fmt::format(", along {}", length_up(context.options, along));
   return words;
 }
 
-std::string where_words(const Context& context, const search::Row& row) {
+std::string where_words(const Context& context, const route::Row& row) {
   const auto& part = context.structure.parts[row.part.index()].name;
   if (row.face == row.face_from) return fmt::format("{}, {}", part, face_name(row.face));
   return fmt::format("{}, {} to {}", part, face_name(row.face_from), face_name(row.face));
 }
 
-std::string clearance_cell(const search::LowerBound& bound) {
+std::string clearance_cell(const route::LowerBound& bound) {
   if (!std::isfinite(bound.value_m)) return "open";
   return bare_length_down(bound.value_m) + (bound.is_at_least ? "+" : "");
 }
 
-search::LowerBound spare_beyond(const Context& context, const search::LowerBound& bound) {
+route::LowerBound spare_beyond(const Context& context, const route::LowerBound& bound) {
   return {std::max(0.0, bound.value_m - context.suit.corridor_radius_m()), bound.is_at_least};
 }
 
@@ -395,12 +395,12 @@ const char* detail::how_name(model::CarriedHow how) {
   return "";
 }
 
-const char* detail::side_name(const search::LoadCarried& carried) {
+const char* detail::side_name(const route::LoadCarried& carried) {
   if (carried.how == model::CarriedHow::InTow) return "behind";
   return carried.side_m < 0 ? "right" : carried.side_m > 0 ? "left" : "middle";
 }
 
-std::string detail::manner_words(const search::LoadCarried& carried) {
+std::string detail::manner_words(const route::LoadCarried& carried) {
   if (carried.how == model::CarriedHow::InTow) return "in tow";
   const std::string how = carried.how == model::CarriedHow::Worn ? "worn on the suit" : "beside the body";
   return how + (carried.side_m < 0 ? ", on the right" : carried.side_m > 0 ? ", on the left" : "");

@@ -33,7 +33,7 @@ class UsedGroups {
     for (const auto group : group_of_node) greatest = std::max(greatest, group);
     is_held_.resize(std::size_t{greatest} + 1);
   }
-  void add(const Way& way) {
+  void add(const Path& way) {
     for (const auto node : way.nodes) is_held_[group_of_node_[node]] = true;
     for (std::size_t i = 0; i + 1 < way.nodes.size(); ++i) pairs_.push_back(key(way.nodes[i], way.nodes[i + 1]));
     std::sort(pairs_.begin(), pairs_.end());
@@ -230,7 +230,7 @@ class Finder {
       heap.pop_back();
       plateau.is_done = true;
       --looks_left_;
-      Way way = way_through(plateau);
+      Path way = way_through(plateau);
       if (!is_simple(way) || !is_locally_cheapest(way, plateau)) continue;
       if (request_.accept) {
         --asks_left_;
@@ -245,8 +245,8 @@ class Finder {
     return false;
   }
 
-  [[nodiscard]] Way way_through(const Plateau& plateau) const {
-    Way way;
+  [[nodiscard]] Path way_through(const Plateau& plateau) const {
+    Path way;
     way.cost = cost_through(plateau.first);
     for (auto node = plateau.first; node != none; node = from_.nodes[node].next) {
       way.nodes.push_back(node);
@@ -268,7 +268,7 @@ class Finder {
     return node;
   }
 
-  bool is_simple(const Way& way) {
+  bool is_simple(const Path& way) {
     ++stamp_;
     return std::none_of(way.nodes.begin(), way.nodes.end(),
                         [&](std::uint32_t node) { return std::exchange(touched_[node].stamp, stamp_) == stamp_; });
@@ -277,7 +277,7 @@ class Finder {
   /// The T-test. Up to the plateau's end the way is a cheapest one, and so it is from the plateau's beginning on. A bad
   /// stretch of at most T therefore begins before the plateau, ends behind it, and lies within the window from T before
   /// the plateau's end to T behind its beginning: if the window is a cheapest way, so is every such stretch.
-  bool is_locally_cheapest(const Way& way, const Plateau& plateau) {
+  bool is_locally_cheapest(const Path& way, const Plateau& plateau) {
     const auto at = [&](std::uint32_t node) {
       return static_cast<std::size_t>(std::find(way.nodes.begin(), way.nodes.end(), node) - way.nodes.begin());
     };

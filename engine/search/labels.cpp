@@ -1,19 +1,19 @@
 #include "holdfast/search/labels.h"
 
-#include "labels_impl.h"
+#include "holdfast/search/label_search.h"
 
 namespace holdfast::search {
 
-LimitedWay find_limited_way(const graph::Adjacency& adjacency, std::span<const Cost> costs,
-                            const LimitedRequest& request) {
-  detail::PlainSpace grips;
-  return detail::find_limited_way_in(grips, adjacency, costs, request);
+LimitedPath find_limited_path(const graph::Adjacency& adjacency, std::span<const Cost> costs,
+                              const LimitedRequest& request) {
+  PlainSpace grips;
+  return find_limited_path_in(grips, adjacency, costs, request);
 }
 
-ParetoSet find_pareto_ways(const graph::Adjacency& adjacency, std::span<const Cost> costs,
-                           const ParetoRequest& request) {
-  detail::PlainSpace grips;
-  return detail::find_pareto_ways_in(grips, adjacency, costs, request);
+ParetoSet find_pareto_paths(const graph::Adjacency& adjacency, std::span<const Cost> costs,
+                            const ParetoRequest& request) {
+  PlainSpace grips;
+  return find_pareto_paths_in(grips, adjacency, costs, request);
 }
 
 }  // namespace holdfast::search

@@ -60,9 +60,9 @@ std::uint32_t RouteQuery::pop() {
   return node;
 }
 
-std::optional<Way> RouteQuery::find(const Adjacency& adjacency, std::span<const Cost> costs,
-                                    std::span<const Seed> sources, std::span<const Seed> targets,
-                                    const Landmarks* landmarks) {
+std::optional<Path> RouteQuery::find(const Adjacency& adjacency, std::span<const Cost> costs,
+                                     std::span<const Seed> sources, std::span<const Seed> targets,
+                                     const Landmarks* landmarks) {
   settled_ = 0;
   if (sources.empty() || targets.empty()) return std::nullopt;
   if (nodes_.size() != adjacency.node_count() || stamp_ >= std::numeric_limits<std::uint32_t>::max() - 2) {
@@ -117,7 +117,7 @@ std::optional<Way> RouteQuery::find(const Adjacency& adjacency, std::span<const 
   }
   if (best.is_blocked()) return std::nullopt;
 
-  Way way;
+  Path way;
   way.cost = best;
   std::uint32_t node = best_start;
   way.nodes.push_back(node);
@@ -200,9 +200,9 @@ const Arc* ShortestTree::next(const Adjacency& adjacency, std::span<const Cost> 
   return nullptr;
 }
 
-std::optional<Way> ShortestTree::way_from(const Adjacency& adjacency, std::span<const Cost> costs,
-                                          std::span<const Seed> sources) const {
-  std::optional<Way> way;
+std::optional<Path> ShortestTree::way_from(const Adjacency& adjacency, std::span<const Cost> costs,
+                                           std::span<const Seed> sources) const {
+  std::optional<Path> way;
   const Seed* best = nullptr;
   Cost least = Cost::blocked();
   for (const Seed& source : sources) {

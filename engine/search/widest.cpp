@@ -11,8 +11,8 @@ namespace {
 constexpr double closed = -std::numeric_limits<double>::infinity();
 
 /// Fewest moves over those at least this wide; smallest node first.
-WidestWay shortest_among(const graph::Adjacency& adjacency, std::span<const double> widths,
-                         std::span<const Seed> sources, const std::vector<bool>& is_target, double width) {
+WidestPath shortest_among(const graph::Adjacency& adjacency, std::span<const double> widths,
+                          std::span<const Seed> sources, const std::vector<bool>& is_target, double width) {
   constexpr std::uint32_t none = ~std::uint32_t{0};
   std::vector<std::uint32_t> from(adjacency.node_count(), none), by(adjacency.node_count(), none);
   std::vector<bool> seen(adjacency.node_count());
@@ -20,7 +20,7 @@ WidestWay shortest_among(const graph::Adjacency& adjacency, std::span<const doub
   for (const Seed& s : sources)
     if (!seen[s.node]) seen[s.node] = true, queue.push_back(s.node);
   std::sort(queue.begin(), queue.end());
-  WidestWay way;
+  WidestPath way;
   for (std::size_t i = 0; i < queue.size(); ++i) {
     const auto node = queue[i];
     if (is_target[node]) {
@@ -43,8 +43,8 @@ WidestWay shortest_among(const graph::Adjacency& adjacency, std::span<const doub
 
 }  // namespace
 
-std::optional<WidestWay> find_widest_way(const graph::Adjacency& adjacency, std::span<const double> widths,
-                                         std::span<const Seed> sources, std::span<const Seed> targets) {
+std::optional<WidestPath> find_widest_path(const graph::Adjacency& adjacency, std::span<const double> widths,
+                                           std::span<const Seed> sources, std::span<const Seed> targets) {
   std::vector<double> best(adjacency.node_count(), closed);
   std::vector<bool> is_target(adjacency.node_count());
   for (const Seed& t : targets) is_target[t.node] = true;
@@ -56,7 +56,7 @@ std::optional<WidestWay> find_widest_way(const graph::Adjacency& adjacency, std:
     open.pop();
     if (width < best[node]) continue;
     if (is_target[node]) {
-      WidestWay way = shortest_among(adjacency, widths, sources, is_target, width);
+      WidestPath way = shortest_among(adjacency, widths, sources, is_target, width);
       way.width = width;
       for (const auto move : way.moves)
         if (!way.pinch || widths[move] < widths[*way.pinch]) way.pinch = move;

@@ -13,7 +13,7 @@ using detail::Follower;
 using detail::Step;
 using graph::HandrailGraph;
 using model::PartId;
-using search::Hook;
+using route::Hook;
 
 namespace {
 
@@ -61,7 +61,7 @@ std::vector<SwingItem> find_swing(const HandrailGraph& graph, const Follower& fo
 }
 
 /// The legs of ways before a station: the way out of ways that come back.
-std::vector<search::GivenWay> legs_before(std::vector<search::GivenWay> ways, const Station& at) {
+std::vector<route::GivenWay> legs_before(std::vector<route::GivenWay> ways, const Station& at) {
   ways.resize(at.leg > 0 ? at.way + 1 : at.way);
   if (at.leg > 0) ways.back().legs.resize(at.leg);
   return ways;
@@ -69,12 +69,12 @@ std::vector<search::GivenWay> legs_before(std::vector<search::GivenWay> ways, co
 
 }  // namespace
 
-TetherCheck check_tether(const HandrailGraph& graph, const search::Profile& profile, const TetherQuestion& question) {
+TetherCheck check_tether(const HandrailGraph& graph, const route::Profile& profile, const TetherQuestion& question) {
   model::ensure(question.tether && !question.ways.empty(), "a tether is checked along a way");
   TetherCheck check;
-  search::RouteRequest asked;
+  route::RouteRequest asked;
   asked.from = question.ways.front().legs.front().from, asked.to = question.ways.back().legs.back().to;
-  check.head = search::begin_answer(graph, profile, asked);
+  check.head = route::begin_answer(graph, profile, asked);
   check.head.request.tether = question.tether->id, check.head.request.anchor = question.anchor;
   check.head.used.push_back({"length of tether " + question.tether->id, "m", question.tether->length_m});
   check.tether = question.tether;

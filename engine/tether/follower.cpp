@@ -6,7 +6,7 @@
 namespace holdfast::tether::detail {
 
 using graph::HandrailGraph;
-using search::Hook;
+using route::Hook;
 
 namespace {
 

@@ -15,7 +15,7 @@ namespace holdfast::tether::detail {
 class Follower {
  public:
   /// Keeps references to the graph and the tether.
-  Follower(const graph::HandrailGraph& graph, const model::Tether& tether, search::Hook anchor);
+  Follower(const graph::HandrailGraph& graph, const model::Tether& tether, route::Hook anchor);
 
   void follow(const std::vector<Step>& steps);
 
@@ -23,7 +23,7 @@ class Follower {
   std::vector<ZoneStay> zones;    ///< in the order of the file
   std::vector<LineState> states;  ///< at every grip, and again after each tether swap
   struct Stay {
-    search::Hook hook;
+    route::Hook hook;
     double most_m;
     std::size_t first_mark;
   };
@@ -44,7 +44,7 @@ class Follower {
 
   const graph::HandrailGraph& graph_;
   const model::Tether& tether_;
-  search::Hook hook_;
+  route::Hook hook_;
   Reel reel_;
   const std::vector<model::ZoneId> tether_zones_;
   double gone_ = 0;

@@ -9,7 +9,7 @@ namespace holdfast::tether::detail {
 
 using graph::HandrailGraph;
 using model::PartId;
-using search::Hook;
+using route::Hook;
 
 namespace {
 
@@ -244,16 +244,16 @@ Loop close_loop(const HandrailGraph& graph, const std::vector<Vec3>& closing, co
   return loop;
 }
 
-CleanReturn find_clean_return(const HandrailGraph& graph, const search::Profile& profile, const Hook& hook,
-                              const std::vector<search::GivenWay>& out_ways,
-                              const std::vector<search::Route>& out_routes) {
+CleanReturn find_clean_return(const HandrailGraph& graph, const route::Profile& profile, const Hook& hook,
+                              const std::vector<route::GivenWay>& out_ways,
+                              const std::vector<route::Route>& out_routes) {
   CleanReturn result;
-  search::RouteRequest request;
+  route::RouteRequest request;
   request.from = out_ways.back().legs.back().to, request.to = out_ways.front().legs.front().from;
-  const auto choices = search::find_alternative_routes(graph, profile, request, {.most = 8, .stretch = 2.0});
+  const auto choices = route::find_alternative_routes(graph, profile, request, {.most = 8, .stretch = 2.0});
   result.answer = choices.answer;
   // The way out, gone backward, is clean for certain: it is the last resort, and the best where it is quickest.
-  search::GivenWay back;
+  route::GivenWay back;
   back.name = "the way out";
   for (std::size_t w = out_ways.size(); w-- > 0;)
     for (std::size_t l = out_ways[w].legs.size(); l-- > 0;) {
@@ -263,7 +263,7 @@ CleanReturn find_clean_return(const HandrailGraph& graph, const search::Profile&
       back.legs.push_back(std::move(leg));
     }
   struct Candidate {
-    search::Route route;
+    route::Route route;
     bool is_way_out;
   };
   std::vector<Candidate> candidates;

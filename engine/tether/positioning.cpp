@@ -8,7 +8,7 @@
 namespace holdfast::tether {
 
 using graph::HandrailGraph;
-using search::Hook;
+using route::Hook;
 
 namespace {
 
@@ -21,7 +21,7 @@ struct HookPlace {
 
 std::vector<HookPlace> hook_places(const HandrailGraph& graph) {
   std::vector<HookPlace> places;
-  for (const auto& hook : search::find_anchors(graph)) places.push_back({hook.name, {}, {hook.line_end}});
+  for (const auto& hook : route::find_anchors(graph)) places.push_back({hook.name, {}, {hook.line_end}});
   const auto& structure = graph.structure();
   const auto& configuration = graph.scene().configuration();
   constexpr double spacing_m = 0.05;
@@ -43,15 +43,15 @@ std::vector<HookPlace> hook_places(const HandrailGraph& graph) {
 
 }  // namespace
 
-Positioning find_positioning(const HandrailGraph& graph, const search::Profile& profile, const std::string& object,
+Positioning find_positioning(const HandrailGraph& graph, const route::Profile& profile, const std::string& object,
                              const std::vector<const model::Tether*>& tethers, std::size_t most) {
   Positioning result;
-  search::RouteRequest asked;
+  route::RouteRequest asked;
   asked.from = asked.to = object;
-  result.head = search::begin_answer(graph, profile, asked);
+  result.head = route::begin_answer(graph, profile, asked);
   result.object = object;
-  result.at = search::find_point(graph, object);
-  const auto end = search::lift_off(graph.scene(), result.at);
+  result.at = route::find_point(graph, object);
+  const auto end = route::lift_off(graph.scene(), result.at);
   if (!end)
     throw model::InputError({{{},
                               "",
@@ -88,7 +88,7 @@ Positioning find_positioning(const HandrailGraph& graph, const search::Profile& 
         const double distance = (point - *end).norm();
         if (distance < series.least_m || distance > series.most_m) continue;
         if (best && std::abs(distance - middle) >= std::abs(best->distance_m - middle)) continue;
-        if (!search::is_line_clear(graph.scene(), point, *end)) continue;
+        if (!route::is_line_clear(graph.scene(), point, *end)) continue;
         best = SeriesHold{result.all.size(), Hook{place.name, point, point, place.rail}, distance};
       }
       if (best) holds.push_back(std::move(*best));

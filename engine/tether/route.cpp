@@ -22,16 +22,16 @@ struct Narrowed {
 };
 struct Found {
   Narrowed by;
-  search::Route route;
+  route::Route route;
 };
 
-double cost_of(const search::Route& route, search::Objective by) {
+double cost_of(const route::Route& route, route::Objective by) {
   switch (by) {
-    case search::Objective::Time:
+    case route::Objective::Time:
       return route.time_s;
-    case search::Objective::Distance:
+    case route::Objective::Distance:
       return route.distance_m;
-    case search::Objective::Moves:
+    case route::Objective::Moves:
       return static_cast<double>(route.moves);
   }
   return 0;
@@ -43,11 +43,11 @@ struct Followed {
   std::vector<ZoneStay> zones;
   std::optional<detail::Follower::Breach> breach;
 };
-Followed follow_route(const HandrailGraph& graph, const search::Profile& profile, const search::TetherRequest& asked,
-                      const search::Route& route) {
-  const std::vector<search::GivenWay> ways = {search::given_way(graph.structure(), route, "the route")};
+Followed follow_route(const HandrailGraph& graph, const route::Profile& profile, const route::TetherRequest& asked,
+                      const route::Route& route) {
+  const std::vector<route::GivenWay> ways = {route::given_way(graph.structure(), route, "the route")};
   Followed followed{detail::steps_of(graph, {&route, 1}, ways, profile.suit), {}, {}};
-  detail::Follower follower(graph, *asked.tether, search::find_hook(graph, asked.anchor, followed.steps.front().body));
+  detail::Follower follower(graph, *asked.tether, route::find_hook(graph, asked.anchor, followed.steps.front().body));
   follower.follow(followed.steps);
   followed.zones = follower.zones, followed.breach = follower.breach();
   return followed;
@@ -55,15 +55,15 @@ Followed follow_route(const HandrailGraph& graph, const search::Profile& profile
 
 }  // namespace
 
-search::Answer route_on_tether(const HandrailGraph& graph, const search::Profile& profile,
-                               const search::RouteRequest& request) {
-  search::Answer best = search::route(graph, profile, request);
+route::Answer route_on_tether(const HandrailGraph& graph, const route::Profile& profile,
+                              const route::RouteRequest& request) {
+  route::Answer best = route::find_route(graph, profile, request);
   const auto* first = best.route();
   if (!request.tether || !first || detail::tether_zones(graph).empty()) return best;
   const double first_cost = cost_of(*first, request.by);
   std::vector<Found> open = {{{profile.closures.rails, request.tether->tether->length_m}, *first}};
   std::set<std::pair<std::set<RailId>, double>> asked;
-  std::optional<search::NoRoute> refusal;
+  std::optional<route::NoRoute> refusal;
   for (std::size_t tries = 0; tries < most_tries && !open.empty(); ++tries) {
     // The best that is left, the earliest found of equals.
     const auto next = std::min_element(open.begin(), open.end(), [&](const Found& x, const Found& y) {
@@ -80,14 +80,14 @@ search::Answer route_on_tether(const HandrailGraph& graph, const search::Profile
     }
     const detail::Step& step = followed.steps[followed.breach->step];
     if (!refusal) {
-      search::Cause cause;
-      cause.kind = search::CauseKind::Tether;
+      route::Cause cause;
+      cause.kind = route::CauseKind::Tether;
       cause.leg = step.at.leg;
       cause.at = step.hand, cause.rail = step.rail;
       for (const auto& stay : followed.zones)
         if (!stay.is_allowed) cause.zones.push_back(stay.zone);
       cause.opens_alone = true, cause.then_time_s = found.route.time_s;
-      refusal = search::NoRoute{{std::move(cause)}};
+      refusal = route::NoRoute{{std::move(cause)}};
     }
     // Not to be there at all, or to have hooked on to something nearer before.
     std::vector<Narrowed> narrower = {found.by, found.by};
@@ -98,14 +98,14 @@ search::Answer route_on_tether(const HandrailGraph& graph, const search::Profile
       if (!asked.emplace(std::set<RailId>(by.closed.begin(), by.closed.end()), by.length_m).second) continue;
       model::Tether tether = *request.tether->tether;
       tether.length_m.value = by.length_m;
-      search::Profile narrowed = profile;
+      route::Profile narrowed = profile;
       narrowed.closures.rails = by.closed;
-      search::RouteRequest question = request;
+      route::RouteRequest question = request;
       question.tether->tether = &tether;
       question.explains_loads = false;
       try {
-        auto answer = search::route(graph, narrowed, question);
-        if (auto* route = std::get_if<search::Route>(&answer.outcome))
+        auto answer = route::find_route(graph, narrowed, question);
+        if (auto* route = std::get_if<route::Route>(&answer.outcome))
           open.push_back({std::move(by), std::move(*route)});
       } catch (const model::InputError&) {
         // The anchor is of no use for what is left of the start: no answer that way.

@@ -41,8 +41,8 @@ std::vector<Vec3> through_move(const HandrailGraph& graph, GripId from, GripId t
 
 }  // namespace
 
-std::vector<Step> steps_of(const HandrailGraph& graph, std::span<const search::Route> routes,
-                           std::span<const search::GivenWay> ways, const model::Suit& suit) {
+std::vector<Step> steps_of(const HandrailGraph& graph, std::span<const route::Route> routes,
+                           std::span<const route::GivenWay> ways, const model::Suit& suit) {
   std::vector<Step> steps;
   double begun_s = 0;
   std::optional<GripId> last;
@@ -89,10 +89,10 @@ std::vector<Step> steps_of(const HandrailGraph& graph, std::span<const search::R
   return steps;
 }
 
-std::vector<search::Route> follow(const HandrailGraph& graph, const search::Profile& profile,
-                                  const std::vector<search::GivenWay>& ways) {
-  const auto comparison = search::compare_ways(graph, profile, {}, ways, {{}});
-  std::vector<search::Route> routes;
+std::vector<route::Route> follow(const HandrailGraph& graph, const route::Profile& profile,
+                                 const std::vector<route::GivenWay>& ways) {
+  const auto comparison = route::compare_ways(graph, profile, {}, ways, {{}});
+  std::vector<route::Route> routes;
   for (std::size_t w = 0; w < ways.size(); ++w) {
     const auto* route = comparison.rows[w].answer.route();
     if (!route)
@@ -103,10 +103,10 @@ std::vector<search::Route> follow(const HandrailGraph& graph, const search::Prof
   return routes;
 }
 
-search::Hook hook_at_start(const HandrailGraph& graph, const model::Tether& tether, const std::string& anchor,
-                           const Step& start) {
-  auto hook = search::find_hook(graph, anchor, start.body);
-  search::check_first_line(graph, tether, hook, start.body);
+route::Hook hook_at_start(const HandrailGraph& graph, const model::Tether& tether, const std::string& anchor,
+                          const Step& start) {
+  auto hook = route::find_hook(graph, anchor, start.body);
+  route::check_first_line(graph, tether, hook, start.body);
   return hook;
 }
 

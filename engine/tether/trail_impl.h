@@ -23,16 +23,16 @@ struct Step {
 /// The grips of routes that are gone one after another. `ways`: the same routes as they were given, with their times;
 /// empty for routes that were found here. Throws `model::InputError` (`wrong-result`) where one does not begin where
 /// the one before ended, or within one more move in the clear.
-[[nodiscard]] std::vector<Step> steps_of(const graph::HandrailGraph& graph, std::span<const search::Route> routes,
-                                         std::span<const search::GivenWay> ways, const model::Suit& suit);
+[[nodiscard]] std::vector<Step> steps_of(const graph::HandrailGraph& graph, std::span<const route::Route> routes,
+                                         std::span<const route::GivenWay> ways, const model::Suit& suit);
 
 /// The ways' routes. Throws `wrong-result` where one is not open in this configuration.
-[[nodiscard]] std::vector<search::Route> follow(const graph::HandrailGraph& graph, const search::Profile& profile,
-                                                const std::vector<search::GivenWay>& ways);
+[[nodiscard]] std::vector<route::Route> follow(const graph::HandrailGraph& graph, const route::Profile& profile,
+                                               const std::vector<route::GivenWay>& ways);
 
 /// `hook`, and that its line to the first body is clear and within the length of the tether.
-[[nodiscard]] search::Hook hook_at_start(const graph::HandrailGraph& graph, const model::Tether& tether,
-                                         const std::string& anchor, const Step& start);
+[[nodiscard]] route::Hook hook_at_start(const graph::HandrailGraph& graph, const model::Tether& tether,
+                                        const std::string& anchor, const Step& start);
 
 /// The parts that a line bears on where it bends, in its order, each once.
 [[nodiscard]] std::vector<model::PartId> bearings_of(const geometry::Scene& scene, const TautLine& line);
@@ -47,13 +47,13 @@ struct Step {
 [[nodiscard]] Loop close_loop(const graph::HandrailGraph& graph, const std::vector<Vec3>& closing,
                               const std::vector<Step>& steps, std::size_t turn);
 /// From where the way ends to the hook, by where it began, if that is the same place and all of it is clear.
-[[nodiscard]] std::optional<std::vector<Vec3>> closing_of(const graph::HandrailGraph& graph, const search::Hook& hook,
+[[nodiscard]] std::optional<std::vector<Vec3>> closing_of(const graph::HandrailGraph& graph, const route::Hook& hook,
                                                           const std::vector<Step>& steps, bool is_same_place);
 /// Where the way back begins: the end of a leg farthest from the start.
 [[nodiscard]] std::size_t turn_of(const std::vector<Step>& steps);
-[[nodiscard]] CleanReturn find_clean_return(const graph::HandrailGraph& graph, const search::Profile& profile,
-                                            const search::Hook& hook, const std::vector<search::GivenWay>& out_ways,
-                                            const std::vector<search::Route>& out_routes);
+[[nodiscard]] CleanReturn find_clean_return(const graph::HandrailGraph& graph, const route::Profile& profile,
+                                            const route::Hook& hook, const std::vector<route::GivenWay>& out_ways,
+                                            const std::vector<route::Route>& out_routes);
 
 // ---- two movers (crossings.cpp)
 // ---------------------------------------------------------------------------------------

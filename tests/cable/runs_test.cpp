@@ -10,7 +10,7 @@
 #include <set>
 
 #include "holdfast/geometry/fillet.h"
-#include "holdfast/search/costs.h"
+#include "holdfast/route/costs.h"
 #include "lemon_dijkstra.h"
 
 namespace holdfast::cable {
@@ -47,7 +47,7 @@ struct Net {
     problem.tie_count = at.size();
     problem.spans = spans;
     problem.length.clear();
-    for (const auto& span : spans) problem.length.push_back(search::cost_of_metres(span.length_m));
+    for (const auto& span : spans) problem.length.push_back(route::cost_of_metres(span.length_m));
     problem.is_open.assign(spans.size(), true);
     problem.is_tie_open.assign(at.size(), true);
     problem.bend_radius_m = bend_radius_m;

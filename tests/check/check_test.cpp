@@ -86,7 +86,7 @@ TEST(Check, ARailCutInTheMiddleNamesTheRuleAndNotItselfAsTheNearest) {
   EXPECT_EQ(f.subject, "run");
   EXPECT_EQ(f.other, "");
   ASSERT_EQ(f.causes.size(), 1u);
-  EXPECT_EQ(f.causes[0].kind, search::CauseKind::BodyTooTight);
+  EXPECT_EQ(f.causes[0].kind, route::CauseKind::BodyTooTight);
   // Deck at 0, roof from -1.05 up: a body between them has 1.05 m at most, wherever it leans.
   EXPECT_LE(f.value, 1.05);
   EXPECT_GT(f.value, 0.8);
@@ -113,14 +113,14 @@ TEST(Check, OneCutIsOneFindingHoweverManyRailsLieBehindIt) {
   const auto list = findings_of(world, FindingKind::UnreachableRail);
   ASSERT_EQ(list.size(), 1u);
   EXPECT_GE(list[0].count, 8u);
-  EXPECT_EQ(list[0].causes.front().kind, search::CauseKind::BodyTooTight);
+  EXPECT_EQ(list[0].causes.front().kind, route::CauseKind::BodyTooTight);
 }
 
 TEST(Check, EachRuleThatClosesACutIsNamed) {
-  for (const auto kind : {search::CauseKind::TurnLimit, search::CauseKind::HandLineBlocked}) {
+  for (const auto kind : {route::CauseKind::TurnLimit, route::CauseKind::HandLineBlocked}) {
     YardBuilder yard;
     const auto on = yard.nowhere();
-    const bool is_turn = kind == search::CauseKind::TurnLimit;
+    const bool is_turn = kind == route::CauseKind::TurnLimit;
     yard.rail("home", on, {{-2, 0, 0}, {0, 0, 0}}, {zenith});
     yard.rail("away", on, {{0.4, 0, 0}, {2.4, 0, 0}}, {is_turn ? model::Vec3(0.1, 0, 1) : zenith});
     if (!is_turn) yard.part("wire", model::Box{.center = {0.2, 0, -0.05}, .size = {0.01, 0.4, 0.02}});

@@ -81,7 +81,8 @@ TEST(HandrailGraph, TurnLimitIncludesTheRightAngle) {
 TEST(HandrailGraph, BodyKeepsTheStandOffRoundAnEdge) {
   YardBuilder yard;
   const auto block = yard.part("block", model::Box{.center = {0, 0, 0}, .size = {4, 4, 4}});
-  // 0.05 m from the edge: farther in, the straight line of the hands would take the body axis nearer to the edge than the corridor.
+  // 0.05 m from the edge: farther in, the straight line of the hands would take the body axis nearer to the edge than
+  // the corridor.
   yard.rail("top", block, {{1.95, 0, -2.07}}, {zenith});
   yard.rail("side", block, {{2.07, 0, -1.95}}, {Vec3::UnitX()});
   const World world(yard.structure);
@@ -96,7 +97,8 @@ TEST(HandrailGraph, BodyKeepsTheStandOffRoundAnEdge) {
     const Vec3 hand = a.hand + t * (b.hand - a.hand);
     EXPECT_NEAR((world.graph.body_at(MoveId(0), t) - hand).norm(), world.graph.body().stand_off_m, 1e-12);
   }
-  // The hands' way is 0.17 m; a quarter turn at 0.55 m adds 0.86 m of body's way. Dense chords never exceed the stated length.
+  // The hands' way is 0.17 m; a quarter turn at 0.55 m adds 0.86 m of body's way. Dense chords never exceed the stated
+  // length.
   double chords = 0;
   for (int i = 0; i < 20000; ++i)
     chords += (world.graph.body_at(MoveId(0), (i + 1) / 20000.0) - world.graph.body_at(MoveId(0), i / 20000.0)).norm();
@@ -147,10 +149,10 @@ TEST(HandrailGraph, PassageBetweenTanksOpensWithItsWidth) {
   ASSERT_TRUE(answer.no_route());
   ASSERT_FALSE(answer.no_route()->causes.empty());
   const auto& cause = answer.no_route()->causes[0];
-  EXPECT_EQ(cause.kind, search::CauseKind::BodyTooTight);
+  EXPECT_EQ(cause.kind, route::CauseKind::BodyTooTight);
   EXPECT_DOUBLE_EQ(cause.limit_m, 1.09);
-  // The widest stance in the gap leans 30 deg sideways: body axis at (0.275, 0.07 + 0.55 cos 30 deg) in the plane across,
-  // 0.5287 m from the far tank and 0.5707 m from the near one, so a corridor of twice 0.5287 m.
+  // The widest stance in the gap leans 30 deg sideways: body axis at (0.275, 0.07 + 0.55 cos 30 deg) in the plane
+  // across, 0.5287 m from the far tank and 0.5707 m from the near one, so a corridor of twice 0.5287 m.
   const double y = 0.07 + 0.55 * std::cos(pi / 6), side = 0.275;
   const double widest = 2 * (std::hypot(side, 2.05 - y) - 1);
   EXPECT_LE(cause.value_m, widest + 1e-9);
@@ -158,7 +160,8 @@ TEST(HandrailGraph, PassageBetweenTanksOpensWithItsWidth) {
 }
 
 TEST(HandrailGraph, StanceLeansNoMoreThanNeeded) {
-  // A ceiling above the deck: upright the body axis is at 0.62 m; the ceiling at 1.15 m leaves 0.53 m, at 15 deg 0.549 m.
+  // A ceiling above the deck: upright the body axis is at 0.62 m; the ceiling at 1.15 m leaves 0.53 m, at 15 deg 0.549
+  // m.
   YardBuilder yard;
   const auto on = yard.part("deck", deck());
   yard.part("ceiling", model::Box{.center = {0, 0, -1.65}, .size = {20, 20, 1}});
@@ -206,7 +209,8 @@ TEST(HandrailGraph, CertifiedClearanceStandsAgainstFineSampling) {
 }
 
 TEST(HandrailGraph, TouchingAZoneIsAllowed) {
-  // The corridor tube round a straight way at z = -0.62 reaches z = -1.165; a zone box starts there, or a millimetre lower.
+  // The corridor tube round a straight way at z = -0.62 reaches z = -1.165; a zone box starts there, or a millimetre
+  // lower.
   for (const auto& [edge, inside] : {std::pair{-1.165, false}, std::pair{-1.164, true}}) {
     SCOPED_TRACE(edge);
     YardBuilder yard;
@@ -216,8 +220,10 @@ TEST(HandrailGraph, TouchingAZoneIsAllowed) {
     box.pose.translation() = Vec3(0, 0, edge - 1);
     yard.zone("z", box);
     const World world(yard.structure);
-    for (std::size_t m = 0; m < world.graph.moves().size(); ++m) EXPECT_EQ(!world.graph.zones(MoveId(m)).empty(), inside);
-    for (std::size_t g = 0; g < world.graph.grips().size(); ++g) EXPECT_EQ(!world.graph.zones(GripId(g)).empty(), inside);
+    for (std::size_t m = 0; m < world.graph.moves().size(); ++m)
+      EXPECT_EQ(!world.graph.zones(MoveId(m)).empty(), inside);
+    for (std::size_t g = 0; g < world.graph.grips().size(); ++g)
+      EXPECT_EQ(!world.graph.zones(GripId(g)).empty(), inside);
   }
 }
 
@@ -225,7 +231,8 @@ TEST(HandrailGraph, HandsAndBodyAreKeptOutSeparately) {
   YardBuilder yard;
   const auto on = yard.part("deck", deck());
   yard.rail("r", on, {{-3, 0, -0.07}, {3, 0, -0.07}}, {zenith});
-  yard.zone("hands-only", model::Sphere{.center = {0, 0, -0.07}, .radius = 0.2}, model::ZoneEffect::Forbid, {.hands = true});
+  yard.zone("hands-only", model::Sphere{.center = {0, 0, -0.07}, .radius = 0.2}, model::ZoneEffect::Forbid,
+            {.hands = true});
   const World world(yard.structure);
   for (std::size_t m = 0; m < world.graph.moves().size(); ++m) {
     const auto& move = world.graph.moves()[m];

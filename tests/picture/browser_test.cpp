@@ -120,13 +120,13 @@ std::string bag_way() {
   auto& yard = demo_yard();
   return yard.json(yard.route("lock-hatch", "battery-bay", {"bulky-bag"}));
 }
-const search::RouteRequest to_batteries{.from = "lock-hatch", .to = "battery-bay"};
+const route::RouteRequest to_batteries{.from = "lock-hatch", .to = "battery-bay"};
 
 TEST_F(Browser, LoadsTheDemoYardWithoutAComplaint) { expect_page("loads-and-shows", demo_yard().picture({bag_way()})); }
 
 TEST_F(Browser, HasTheRowsOfTheJson) {
   auto& yard = demo_yard();
-  const auto document = yard.json(search::find_alternative_routes(yard.graph(), yard.profile(), to_batteries));
+  const auto document = yard.json(route::find_alternative_routes(yard.graph(), yard.profile(), to_batteries));
   expect_page("rows-match-the-json", yard.picture({document}), document);
 }
 
@@ -151,13 +151,13 @@ TEST_F(Browser, TellsWaysApartWithoutColour) {
   auto& yard = demo_yard();
   expect_page(
       "several-ways-differ-without-colour",
-      yard.picture({bag_way(), yard.json(search::find_alternative_routes(yard.graph(), yard.profile(), to_batteries)),
+      yard.picture({bag_way(), yard.json(route::find_alternative_routes(yard.graph(), yard.profile(), to_batteries)),
                     yard.json(yard.route("lock-hatch", "dish-service"))}));
 }
 
 TEST_F(Browser, ChartsAComparisonAndShowsWhyNot) {
   auto& yard = demo_yard();
-  const auto document = yard.json(search::compare_loads(
+  const auto document = yard.json(route::compare_loads(
       yard.graph(), yard.profile(), to_batteries,
       {{}, {yard.kit_.find_load("bulky-bag")}, {yard.kit_.find_load("long-bag")}, {yard.kit_.find_load("pole")}}));
   expect_page("comparison-charts-and-reasons", yard.picture({document}), document);
@@ -166,9 +166,9 @@ TEST_F(Browser, ChartsAComparisonAndShowsWhyNot) {
 TEST_F(Browser, ChartsTradeOffsAndListsTheWayHome) {
   auto& yard = demo_yard();
   // There, more than one can be told apart.
-  const search::RouteRequest to_radiator{.from = "lock-hatch", .to = "radiator-valve-forward"};
-  const auto document = yard.json(search::find_trade_offs(yard.graph(), yard.profile(), to_radiator));
-  const auto home = yard.json(search::compute_home(yard.graph(), yard.profile(), {.hatches = {"lock-hatch"}}));
+  const route::RouteRequest to_radiator{.from = "lock-hatch", .to = "radiator-valve-forward"};
+  const auto document = yard.json(route::find_trade_offs(yard.graph(), yard.profile(), to_radiator));
+  const auto home = yard.json(route::compute_home(yard.graph(), yard.profile(), {.hatches = {"lock-hatch"}}));
   expect_page("trade-off-chart-and-home", yard.picture({document, home}), document);
 }
 
@@ -225,7 +225,7 @@ TEST_F(Browser, LaysNoTextOfTheSheetOverAnother) {
   auto& yard = demo_yard();
   expect_sheet(
       "sheet-texts-stand-apart",
-      yard.picture({bag_way(), yard.json(search::find_alternative_routes(yard.graph(), yard.profile(), to_batteries)),
+      yard.picture({bag_way(), yard.json(route::find_alternative_routes(yard.graph(), yard.profile(), to_batteries)),
                     yard.json(yard.route("lock-hatch", "dish-service")),
                     yard.json(yard.route("lock-hatch", "outpost-panel"))}));
 }

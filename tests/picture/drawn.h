@@ -9,8 +9,8 @@
 #include "holdfast/graph/handrail_graph.h"
 #include "holdfast/model/read.h"
 #include "holdfast/picture/write.h"
-#include "holdfast/search/choices.h"
-#include "holdfast/search/home.h"
+#include "holdfast/route/choices.h"
+#include "holdfast/route/home.h"
 #include "yard_builder.h"
 
 namespace holdfast::picture {
@@ -45,13 +45,13 @@ struct Drawn {
           graph::build_handrail_graph(*scene_, graph::body_of(kit_.suits.front(), kit_.design)));
     return *graph_;
   }
-  search::Profile profile(const std::vector<std::string>& loads = {}) {
-    search::Profile made{.kit = kit_, .suit = kit_.suits.front()};
+  route::Profile profile(const std::vector<std::string>& loads = {}) {
+    route::Profile made{.kit = kit_, .suit = kit_.suits.front()};
     for (const auto& load : loads) made.loads.push_back(kit_.find_load(load));
     return made;
   }
-  search::Answer route(const std::string& from, const std::string& to, const std::vector<std::string>& loads = {}) {
-    return search::route(graph(), profile(loads), {.from = from, .to = to});
+  route::Answer route(const std::string& from, const std::string& to, const std::vector<std::string>& loads = {}) {
+    return route::find_route(graph(), profile(loads), {.from = from, .to = to});
   }
   /// The picture with results on it, each through its JSON, as the command does it.
   Picture picture(const std::vector<std::string>& documents = {}) {

@@ -139,15 +139,15 @@ TEST(AddResult, TellsWhyThereIsNoWayAndWhere) {
 }
 
 /// With more than one trade-off that a planner can tell apart.
-const search::RouteRequest to_radiator{.from = "lock-hatch", .to = "radiator-valve-forward"};
+const route::RouteRequest to_radiator{.from = "lock-hatch", .to = "radiator-valve-forward"};
 
 TEST(AddResult, HoldsComparisonsTradeOffsAndTheWayHome) {
   auto& yard = demo_yard();
-  const search::RouteRequest request{.from = "lock-hatch", .to = "battery-bay"};
-  const auto comparison = search::compare_loads(
-      yard.graph(), yard.profile(), request, {{}, {yard.kit_.find_load("bulky-bag")}, {yard.kit_.find_load("pole")}});
-  const auto trade_offs = search::find_trade_offs(yard.graph(), yard.profile(), to_radiator);
-  const auto home = search::compute_home(yard.graph(), yard.profile(), {.hatches = {"lock-hatch"}});
+  const route::RouteRequest request{.from = "lock-hatch", .to = "battery-bay"};
+  const auto comparison = route::compare_loads(yard.graph(), yard.profile(), request,
+                                               {{}, {yard.kit_.find_load("bulky-bag")}, {yard.kit_.find_load("pole")}});
+  const auto trade_offs = route::find_trade_offs(yard.graph(), yard.profile(), to_radiator);
+  const auto home = route::compute_home(yard.graph(), yard.profile(), {.hatches = {"lock-hatch"}});
   const auto picture = yard.picture({yard.json(comparison), yard.json(trade_offs), yard.json(home)});
   EXPECT_EQ(picture.ways.size(), 3 + trade_offs.ways.size());
   ASSERT_EQ(picture.charts.size(), 2u);
@@ -174,7 +174,7 @@ std::string refusal(Drawn& drawn, const std::string& document) {
 
 TEST(AddResult, TellsWhatIsNotProven) {
   auto& yard = demo_yard();
-  auto document = nlohmann::json::parse(yard.json(search::find_trade_offs(yard.graph(), yard.profile(), to_radiator)));
+  auto document = nlohmann::json::parse(yard.json(route::find_trade_offs(yard.graph(), yard.profile(), to_radiator)));
   EXPECT_EQ(yard.picture({document.dump()}).ways[0].note, "");
   document["proven_best"] = document["certain"] = document["complete"] = false;
   const auto picture = yard.picture({document.dump()});

@@ -202,9 +202,9 @@ TEST(Sheet, ShowsLinesWithTheirTies) {
 /// Several routes, one that is refused, a cable with ties and a tether on the demo yard.
 Picture crowded() {
   auto& yard = demo_yard();
-  const search::RouteRequest request{.from = "lock-hatch", .to = "battery-bay"};
+  const route::RouteRequest request{.from = "lock-hatch", .to = "battery-bay"};
   auto picture = yard.picture({yard.json(yard.route("lock-hatch", "battery-bay", {"bulky-bag"})),
-                               yard.json(search::find_alternative_routes(yard.graph(), yard.profile(), request)),
+                               yard.json(route::find_alternative_routes(yard.graph(), yard.profile(), request)),
                                yard.json(yard.route("lock-hatch", "dish-service")),
                                yard.json(yard.route("lock-hatch", "outpost-panel"))});
   Line cable{LineKind::Cable, "trunk from hub-plug to rack-plug", "", "12.3 m needed, 14 m guaranteed", {}, {}, {}};

@@ -12,13 +12,13 @@
 namespace holdfast::report {
 namespace {
 
-using search::Face;
-using search::Stretch;
+using route::Face;
+using route::Stretch;
 using testing::HasSubstr;
 using testing::Not;
 
 /// The sample's route in three sentences.
-search::Answer told() {
+route::Answer told() {
   auto answer = sample::found();
   auto route = *answer.route();
   Stretch first;
@@ -74,7 +74,7 @@ TEST(Brief, TellsTetherSwapsWhereTheyFall) {
   const sample::Desk desk;
   auto answer = told();
   auto route = *answer.route();
-  search::TetherUse tether;
+  route::TetherUse tether;
   tether.tether = "reel", tether.anchor = "home";
   tether.swaps = {{.leg = 0, .row = 2, .pose = 9, .hook = "stores-anchor", .at_s = 36.25}};
   route.tether = tether;
@@ -109,7 +109,7 @@ TEST(Brief, GoesOnWithoutNamingWhatIsKnown) {
 
 TEST(Brief, HasNoConstantsAndGivesRefusalsInFull) {
   const sample::Desk desk;
-  const auto page = brief(desk.context, sample::refused({sample::cause(search::CauseKind::BodyTooTight)}));
+  const auto page = brief(desk.context, sample::refused({sample::cause(route::CauseKind::BodyTooTight)}));
   EXPECT_THAT(page, HasSubstr("Too tight for the suit"));
   EXPECT_THAT(page, Not(HasSubstr("digest")));
   EXPECT_THAT(page, Not(HasSubstr("Assumed")));

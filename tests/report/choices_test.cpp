@@ -16,13 +16,13 @@ namespace {
 using testing::HasSubstr;
 using testing::Not;
 
-search::Route route_of(const search::Answer& answer) { return *answer.route(); }
+route::Route route_of(const route::Answer& answer) { return *answer.route(); }
 
-search::TradeOffs trade_offs() {
-  search::TradeOffs set;
+route::TradeOffs trade_offs() {
+  route::TradeOffs set;
   set.answer = sample::found();
   for (int i = 0; i < 3; ++i) {
-    search::TradeOff way;
+    route::TradeOff way;
     way.route = route_of(set.answer);
     way.route.time_s = 100 + 20 * i;
     way.route.moves = static_cast<std::size_t>(30 - 2 * i);
@@ -59,24 +59,24 @@ TEST(TradeOffPage, SaysThatItWasCutShort) {
 
 TEST(ComparePage, TellsTheDifferenceInWords) {
   const sample::Desk desk;
-  search::Comparison comparison;
+  route::Comparison comparison;
   comparison.head = sample::found();
-  search::CompareRow none, bag, crate;
+  route::CompareRow none, bag, crate;
   none.answer = bag.answer = crate.answer = sample::found();  // one suit and configuration for all
   bag.loads = bag.answer.loads = {"bag"};
   auto slower = route_of(bag.answer);
   slower.time_s += 100;
-  slower.load_clearance = search::LoadClearance{.load = "bag", .clearance = {0.127, false}, .part = model::PartId(0)};
+  slower.load_clearance = route::LoadClearance{.load = "bag", .clearance = {0.127, false}, .part = model::PartId(0)};
   bag.answer.outcome = slower;
   bag.goes_as_first = false;
-  bag.mark.part = model::PartId(0), bag.mark.face = search::Face::Zenith;
-  bag.first_mark.part = model::PartId(0), bag.first_mark.face = search::Face::Starboard;
-  bag.not_as_first = sample::cause(search::CauseKind::LoadTooTight);
+  bag.mark.part = model::PartId(0), bag.mark.face = route::Face::Zenith;
+  bag.first_mark.part = model::PartId(0), bag.first_mark.face = route::Face::Starboard;
+  bag.not_as_first = sample::cause(route::CauseKind::LoadTooTight);
   bag.not_as_first->load = "bag";
   bag.not_as_first->rail_other = bag.not_as_first->rail;
   bag.not_as_first->limit_m = 0.61, bag.not_as_first->value_m = 0.489, bag.not_as_first->fraction = 0.8;
   crate.loads = {"crate"};
-  crate.answer.outcome = search::NoRoute{{*bag.not_as_first}};
+  crate.answer.outcome = route::NoRoute{{*bag.not_as_first}};
   comparison.rows = {none, bag, crate};
   const auto page = text(desk.context, comparison);
   EXPECT_THAT(page, HasSubstr("  none "));

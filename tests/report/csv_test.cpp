@@ -34,7 +34,7 @@ TEST(RouteCsv, IsSiWhateverTheTextsUnits) {
 
 TEST(RouteCsv, OfARefusalIsTheHeaderAlone) {
   const sample::Desk desk;
-  EXPECT_EQ(csv(desk.context, sample::refused({sample::cause(search::CauseKind::Reach)})), header);
+  EXPECT_EQ(csv(desk.context, sample::refused({sample::cause(route::CauseKind::Reach)})), header);
 }
 
 TEST(CheckCsv, HasARecordForEachFinding) {

@@ -10,7 +10,7 @@
 namespace holdfast::report {
 namespace {
 
-using search::HomeVerdict;
+using route::HomeVerdict;
 using testing::HasSubstr;
 using testing::Not;
 
@@ -38,8 +38,8 @@ struct Yard {
   model::Kit kit_;
 };
 
-search::HomePlace place(std::size_t id, double time_s, double most_s, HomeVerdict verdict) {
-  search::HomePlace row;
+route::HomePlace place(std::size_t id, double time_s, double most_s, HomeVerdict verdict) {
+  route::HomePlace row;
   row.place = model::PlaceId(id);
   row.has_route = true;
   row.time_s = time_s, row.most_s = most_s, row.verdict = verdict;
@@ -47,9 +47,9 @@ search::HomePlace place(std::size_t id, double time_s, double most_s, HomeVerdic
   return row;
 }
 
-search::Cause tight(double up_to_s, double then_s) {
-  search::Cause cause;
-  cause.kind = search::CauseKind::LoadTooTight;
+route::Cause tight(double up_to_s, double then_s) {
+  route::Cause cause;
+  cause.kind = route::CauseKind::LoadTooTight;
   cause.load = "bag";
   cause.rail = sample::drum_1, cause.rail_other = sample::drum_2, cause.part = sample::mast;
   cause.at = {1, 2, 3};
@@ -58,8 +58,8 @@ search::Cause tight(double up_to_s, double then_s) {
   return cause;
 }
 
-search::Home home_of(std::vector<std::string> loads) {
-  search::Home home;
+route::Home home_of(std::vector<std::string> loads) {
+  route::Home home;
   home.head = sample::asked();
   home.head.request.closed_rails.clear();
   home.head.loads = std::move(loads);
@@ -73,9 +73,9 @@ TEST(HomeText, TellsTheRouteTheWorstGripAndWhatThePriceDid) {
   auto home = home_of({});
   home.head.is_priced = true;
   home.priced_places = 1, home.priced_s = 8.2;
-  search::HomePlace lost;
+  route::HomePlace lost;
   lost.place = model::PlaceId(3);
-  search::Cause reach;
+  route::Cause reach;
   reach.rail = sample::drum_1, reach.rail_other = sample::mast_1;
   reach.value_m = 1.204, reach.limit_m = 0.61, reach.unavoidable_m = 1.1;
   lost.causes = {reach};
@@ -113,7 +113,7 @@ Limit 0:30:00: a book. Warning above 0:20:00: two thirds of it. Time: of the rou
 TEST(HomeText, WithALoadTellsHowFarItGetsAndWhatIsNotProven) {
   const Yard yard;
   auto home = home_of({"bag"});
-  search::HomePlace stuck, lost;
+  route::HomePlace stuck, lost;
   stuck.place = model::PlaceId(2), stuck.is_certain = false, stuck.causes = {tight(80, 200)};
   lost.place = model::PlaceId(3), lost.causes = {tight(61, 190)};
   home.places = {lost, stuck, place(1, 100, 100, HomeVerdict::Within)};
@@ -145,13 +145,13 @@ Limit 0:30:00: a book. Warning above 0:20:00: two thirds of it. Time: of the rou
 
 TEST(HomeText, AlongARouteNamesTheHatchAndTheLeastMargin) {
   const Yard yard;
-  search::HomeAlong along;
+  route::HomeAlong along;
   along.head = sample::asked();
   along.head.request.closed_rails.clear();
   along.request.hatches = {"hatch", "lost"};
   along.route = "out.json";
   for (std::size_t row = 0; row < 3; ++row) {
-    search::HomeWaypoint point;
+    route::HomeWaypoint point;
     point.row = row, point.rail = row == 0 ? sample::drum_1 : sample::mast_1;
     point.at_s = 20.0 * static_cast<double>(row);
     point.has_way = true, point.time_s = point.at_s, point.most_s = point.at_s + 5, point.moves = row;

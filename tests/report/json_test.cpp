@@ -10,16 +10,16 @@ namespace {
 
 using nlohmann::json;
 
-json route_document(const search::Answer& answer, Options options = {}) {
+json route_document(const route::Answer& answer, Options options = {}) {
   const sample::Desk desk(options);
   return json::parse(report::json(desk.context, answer));
 }
 
-constexpr search::CauseKind all_causes[] = {
-    search::CauseKind::NoGripNear,   search::CauseKind::InZone,       search::CauseKind::OnClosedRails,
-    search::CauseKind::Reach,        search::CauseKind::TurnLimit,    search::CauseKind::HandLineBlocked,
-    search::CauseKind::BodyTooTight, search::CauseKind::LoadTooTight, search::CauseKind::Zones,
-    search::CauseKind::Closures,     search::CauseKind::ZoneTime,     search::CauseKind::Tether};
+constexpr route::CauseKind all_causes[] = {
+    route::CauseKind::NoGripNear,   route::CauseKind::InZone,       route::CauseKind::OnClosedRails,
+    route::CauseKind::Reach,        route::CauseKind::TurnLimit,    route::CauseKind::HandLineBlocked,
+    route::CauseKind::BodyTooTight, route::CauseKind::LoadTooTight, route::CauseKind::Zones,
+    route::CauseKind::Closures,     route::CauseKind::ZoneTime,     route::CauseKind::Tether};
 
 TEST(RouteJson, KeepsTheSchema) { EXPECT_EQ(support::schema_faults("result", route_document(sample::found())), ""); }
 
@@ -68,7 +68,7 @@ TEST(RouteJson, HasTheNumbersAndNamesOfTheRoute) {
 
 TEST(RouteJson, SaysNullWhereNothingBoundsTheClearance) {
   auto answer = sample::found();
-  auto& route = std::get<search::Route>(answer.outcome);
+  auto& route = std::get<route::Route>(answer.outcome);
   route.clearance.value_m = std::numeric_limits<double>::infinity();
   route.legs[0].rows[0].clearance.value_m = std::numeric_limits<double>::infinity();
   const auto document = route_document(answer);
@@ -89,20 +89,20 @@ TEST(RouteJson, GivesEveryCauseTheSentenceOfTheText) {
 }
 
 TEST(RouteJson, GivesTheNumbersOfACauseToo) {
-  EXPECT_EQ(route_document(sample::refused({sample::cause(search::CauseKind::BodyTooTight)}))["causes"][0],
+  EXPECT_EQ(route_document(sample::refused({sample::cause(route::CauseKind::BodyTooTight)}))["causes"][0],
             json::parse(R"({"kind":"body-too-tight","leg":1,"opens_alone":true,"then_time_s":187.2,"value_m":0.9876,
                             "limit_m":1.09,"at":[1.5,0.0,-2.07],"rail":"drum-1","rail_other":"drum-2","part":"mast",
                             "text":"Too tight for the suit: the widest corridor that passes is 0.98 m, and it needs 1.09 m; the pinch is between rails drum-1 and drum-2 (1.50, 0.00, -2.07) beside mast. With this alone waived, there is a way of 0:03:08."})"));
 }
 
 TEST(RouteJson, KeepsTheNumbersOfACauseThatAreZero) {
-  auto tight = sample::cause(search::CauseKind::BodyTooTight);
+  auto tight = sample::cause(route::CauseKind::BodyTooTight);
   tight.value_m = 0;
   EXPECT_EQ(route_document(sample::refused({tight}))["causes"][0].at("value_m"), 0);
-  auto stay = sample::cause(search::CauseKind::ZoneTime);
+  auto stay = sample::cause(route::CauseKind::ZoneTime);
   stay.limit_s = 0;
   EXPECT_EQ(route_document(sample::refused({stay}))["causes"][0].at("limit_s"), 0);
-  auto opens = sample::cause(search::CauseKind::Closures);
+  auto opens = sample::cause(route::CauseKind::Closures);
   opens.then_time_s = 0;
   EXPECT_EQ(route_document(sample::refused({opens}))["causes"][0].at("then_time_s"), 0);
 }
@@ -112,7 +112,7 @@ TEST(RouteJson, RoundsToTheSafeSideAsTextDoes) {
   // large.
   constexpr double more = 2.0000001, less = 1.9999999;
   auto answer = sample::found();
-  auto& route = std::get<search::Route>(answer.outcome);
+  auto& route = std::get<route::Route>(answer.outcome);
   route.time_s = route.distance_m = route.caution_s = more;
   route.clearance.value_m = less;
   route.zones[0].inside_s = more, route.zones[0].nearest_m = less;
@@ -137,7 +137,7 @@ TEST(RouteJson, RoundsToTheSafeSideAsTextDoes) {
             std::string::npos)
       << table;
   for (const bool is_room : {false, true}) {
-    auto cause = sample::cause(is_room ? search::CauseKind::BodyTooTight : search::CauseKind::Reach);
+    auto cause = sample::cause(is_room ? route::CauseKind::BodyTooTight : route::CauseKind::Reach);
     cause.value_m = is_room ? less : more, cause.limit_m = is_room ? more : less;
     const auto numbers = route_document(sample::refused({cause}))["causes"][0];
     EXPECT_EQ(numbers["value_m"], is_room ? 1.999999 : 2.000001);
@@ -173,7 +173,7 @@ check::CheckResult every_finding() {
     finding.value = 0.5, finding.limit = 0.61, finding.other = "mast", finding.remark = "the mesh has a hole";
     finding.design = model::Quantity{0.61, "a standard", model::Confidence::Memory};
     if (finding.kind == FindingKind::Island) {
-      finding.causes = {sample::cause(search::CauseKind::BodyTooTight)};
+      finding.causes = {sample::cause(route::CauseKind::BodyTooTight)};
       finding.along_m = {1.5, 2.5}, finding.partial = 1, finding.pieces = 2;
     }
     result.findings.push_back(finding);

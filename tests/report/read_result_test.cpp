@@ -16,10 +16,10 @@ TEST(ReadResult, OfARouteIsWrittenAgainAsItWas) {
   const sample::Desk desk;
   auto answer = sample::found();
   answer.loads = {"bag"};
-  auto& route = std::get<search::Route>(answer.outcome);
-  route.load_clearance = search::LoadClearance{"bag", {0.123456, true}, sample::mast, {1, 2, 3}, 1, 2};
-  route.legs[0].rows[1].load_clearance = search::LowerBound{0.25, false};
-  search::LoadPose box{0, {1, 2, 3}, {}};
+  auto& route = std::get<route::Route>(answer.outcome);
+  route.load_clearance = route::LoadClearance{"bag", {0.123456, true}, sample::mast, {1, 2, 3}, 1, 2};
+  route.legs[0].rows[1].load_clearance = route::LowerBound{0.25, false};
+  route::LoadPose box{0, {1, 2, 3}, {}};
   box.axes << 0, 1, 0, 0, 0, 1, 1, 0, 0;
   route.legs[0].poses[0].loads = {box};
   const std::string written = json(desk.context, answer);
@@ -43,8 +43,7 @@ TEST(ReadResult, OfARouteIsWrittenAgainAsItWas) {
 
 TEST(ReadResult, OfARefusalHasItsSentencesAndPlaces) {
   const sample::Desk desk;
-  const auto answer =
-      sample::refused({sample::cause(search::CauseKind::Reach), sample::cause(search::CauseKind::Zones)});
+  const auto answer = sample::refused({sample::cause(route::CauseKind::Reach), sample::cause(route::CauseKind::Zones)});
   const auto result = read_result("x.json", json(desk.context, answer), desk.structure_, desk.context.kit);
   EXPECT_EQ(result.outcome, "no-route");
   ASSERT_EQ(result.ways.size(), 1u);
@@ -54,16 +53,17 @@ TEST(ReadResult, OfARefusalHasItsSentencesAndPlaces) {
     EXPECT_EQ(result.ways[0].causes[i].text, sentence(desk.context, answer.no_route()->causes[i]));
     EXPECT_TRUE(result.ways[0].causes[i].at.isApprox(answer.no_route()->causes[i].at, 1e-6));
   }
-  EXPECT_THROW((void)read_ways("x.json", json(desk.context, answer), desk.structure_, desk.context.kit), model::InputError);
+  EXPECT_THROW((void)read_ways("x.json", json(desk.context, answer), desk.structure_, desk.context.kit),
+               model::InputError);
 }
 
 TEST(ReadResult, OfAComparisonNamesEachRowByItsLoads) {
   const sample::Desk desk;
-  search::Comparison comparison;
+  route::Comparison comparison;
   comparison.head = sample::asked();
   for (const bool has_way : {true, false}) {
-    search::CompareRow row;
-    row.answer = has_way ? sample::found() : sample::refused({sample::cause(search::CauseKind::LoadTooTight)});
+    route::CompareRow row;
+    row.answer = has_way ? sample::found() : sample::refused({sample::cause(route::CauseKind::LoadTooTight)});
     if (!has_way) row.loads = row.answer.loads = {"bag"};
     comparison.rows.push_back(row);
   }

@@ -11,7 +11,7 @@
 namespace holdfast::report {
 namespace {
 
-std::string page(const search::Answer& answer, Options options = {}) {
+std::string page(const route::Answer& answer, Options options = {}) {
   const sample::Desk desk(options);
   return text(desk.context, answer);
 }
@@ -26,11 +26,11 @@ Lengths and times are never less than the model gives, and are rounded up; clear
 A planning aid: flight rules, certified engineers and rehearsal decide.
 )";
 
-search::Answer one_leg(std::vector<search::Row> rows) {
+route::Answer one_leg(std::vector<route::Row> rows) {
   auto answer = sample::asked();
   answer.request.via.clear();
   answer.request.closed_rails.clear();
-  search::Route route;
+  route::Route route;
   route.legs = {{.from = "hatch", .to = "mast-top", .rows = std::move(rows)}};
   route.moves = 1, route.distance_m = 0.6, route.time_s = 13;
   route.time_by_cause.start_stop_s = 10, route.time_by_cause.translate_s = 3;
@@ -83,8 +83,8 @@ Leg 2: valve -> mast-top, 1:00:24 in 3 hand moves over 2.00 m
 }
 
 TEST(RouteText, HasNoLinesForWhatIsNotThere) {
-  using search::Face;
-  using search::RowKind;
+  using route::Face;
+  using route::RowKind;
   auto start = sample::row(RowKind::Start, sample::drum, sample::drum_1, Face::Zenith);
   start.time_s = start.total_time_s = 5;
   start.clearance = {std::numeric_limits<double>::infinity(), true};
@@ -106,8 +106,8 @@ TEST(RouteText, HasNoLinesForWhatIsNotThere) {
 }
 
 TEST(RouteText, AddsFeetAndCoordinatesWhenAsked) {
-  using search::Face;
-  using search::RowKind;
+  using route::Face;
+  using route::RowKind;
   auto along = sample::row(RowKind::Along, sample::drum, sample::drum_1, Face::Zenith);
   along.along_to_m = along.distance_m = 0.6, along.total_distance_m = 3.048, along.moves = along.total_moves = 1;
   along.hand = {1, -2.004, 3};
@@ -124,9 +124,9 @@ TEST(RouteText, AddsFeetAndCoordinatesWhenAsked) {
 }
 
 TEST(RouteText, GivesEachReasonWhyNot) {
-  auto closure = sample::cause(search::CauseKind::Closures);
+  auto closure = sample::cause(route::CauseKind::Closures);
   closure.leg = 0;
-  EXPECT_EQ(page(sample::refused({sample::cause(search::CauseKind::BodyTooTight), closure})),
+  EXPECT_EQ(page(sample::refused({sample::cause(route::CauseKind::BodyTooTight), closure})),
             R"(Sample yard: hatch -> valve -> mast-top
   least time, suit standard; arm=stowed dish=tracking; closed: drum-2
 
@@ -140,7 +140,7 @@ No route. Why not:
 }
 
 TEST(RouteText, SaysWhenTheSearchWasCutShort) {
-  auto answer = sample::refused({sample::cause(search::CauseKind::ZoneTime)});
+  auto answer = sample::refused({sample::cause(route::CauseKind::ZoneTime)});
   answer.is_certain = false;
   EXPECT_NE(page(answer).find("  The search was cut short: a way may exist all the same.\n"), std::string::npos);
   answer = sample::found();

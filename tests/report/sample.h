@@ -63,8 +63,8 @@ struct Desk {
   Context context;
 };
 
-inline search::Row row(search::RowKind kind, PartId part, RailId rail, search::Face face) {
-  search::Row r;
+inline route::Row row(route::RowKind kind, PartId part, RailId rail, route::Face face) {
+  route::Row r;
   r.kind = kind, r.part = part, r.rail = rail;
   r.face_from = r.face = face;
   r.clearance = {0.6, false};
@@ -72,9 +72,9 @@ inline search::Row row(search::RowKind kind, PartId part, RailId rail, search::F
   return r;
 }
 
-inline search::Answer asked() {
-  search::Answer answer;
-  answer.request = {"hatch", "mast-top", {"valve"}, search::Objective::Time, {"drum-2"}};
+inline route::Answer asked() {
+  route::Answer answer;
+  answer.request = {"hatch", "mast-top", {"valve"}, route::Objective::Time, {"drum-2"}};
   answer.configuration.positions = {{"arm", "stowed"}, {"dish", "tracking"}};
   answer.suit = "standard";
   answer.used = {{"corridor diameter", "m", {1.09, "a standard, 1.2", model::Confidence::Memory}},
@@ -84,13 +84,13 @@ inline search::Answer asked() {
 }
 
 /// Two legs: along a drum and across a gap, in view of a camera; then round its edge and over to a mast.
-inline search::Answer found() {
-  using search::Face;
-  using search::RowKind;
-  search::Answer answer = asked();
-  search::Route route;
+inline route::Answer found() {
+  using route::Face;
+  using route::RowKind;
+  route::Answer answer = asked();
+  route::Route route;
 
-  search::Leg out;
+  route::Leg out;
   out.from = "hatch", out.to = "valve";
   auto start = row(RowKind::Start, drum, drum_1, Face::Zenith);
   start.time_s = start.total_time_s = 5;
@@ -111,7 +111,7 @@ inline search::Answer found() {
   out.poses = {{0, drum_1, {0.5, 0, -2.07}, {0.5, 0, -2.62}, -Vec3::UnitZ(), -Vec3::UnitZ(), 5}};
   out.distance_m = 4.251, out.moves = 9, out.time_s = 36.25;
 
-  search::Leg on;
+  route::Leg on;
   on.from = "valve", on.to = "mast-top";
   auto again = row(RowKind::Start, drum, drum_2, Face::Port);
   again.time_s = 5, again.total_distance_m = 4.251, again.total_moves = 9, again.total_time_s = 41.25;
@@ -140,9 +140,9 @@ inline search::Answer found() {
 }
 
 /// A cause of this kind with every number and name set that its sentence uses.
-inline search::Cause cause(search::CauseKind kind) {
-  using search::CauseKind;
-  search::Cause c;
+inline route::Cause cause(route::CauseKind kind) {
+  using route::CauseKind;
+  route::Cause c;
   c.kind = kind;
   c.leg = 1;
   c.at = {1.5, 0, -2.07};
@@ -188,9 +188,9 @@ inline search::Cause cause(search::CauseKind kind) {
   return c;
 }
 
-inline search::Answer refused(std::vector<search::Cause> causes) {
-  search::Answer answer = asked();
-  answer.outcome = search::NoRoute{std::move(causes)};
+inline route::Answer refused(std::vector<route::Cause> causes) {
+  route::Answer answer = asked();
+  answer.outcome = route::NoRoute{std::move(causes)};
   return answer;
 }
 

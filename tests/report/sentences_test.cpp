@@ -11,7 +11,7 @@ namespace {
 using check::Finding;
 using check::FindingKind;
 using check::Severity;
-using search::CauseKind;
+using route::CauseKind;
 
 std::string why_not(CauseKind kind, Options options = {}) {
   const sample::Desk desk(options);
@@ -148,7 +148,7 @@ TEST(WhyNot, PinchOnOneRail) {
 }
 
 TEST(Certainty, ARouteOfASearchThatWasCutShortIsNotProvenTheBest) {
-  search::Answer answer;
+  route::Answer answer;
   EXPECT_TRUE(answer.is_proven_best());
   answer.is_certain = false;
   EXPECT_FALSE(answer.is_proven_best());

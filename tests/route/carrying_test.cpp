@@ -12,8 +12,8 @@ namespace {
 
 using model::CarriedHow;
 using model::Load;
-using search::Answer;
-using search::Profile;
+using route::Answer;
+using route::Profile;
 using support::Vec3;
 using support::World;
 using support::YardBuilder;
@@ -36,9 +36,9 @@ Load with_tow(Load load, double tow_m) {
 }
 
 Answer ask(const World& world, std::vector<const Load*> loads, const std::string& from, const std::string& to,
-           search::Objective by = search::Objective::Time) {
-  return search::route(world.graph, {.kit = world.kit, .suit = world.kit.suits.front(), .loads = std::move(loads)},
-                       {.from = from, .to = to, .by = by});
+           route::Objective by = route::Objective::Time) {
+  return route::find_route(world.graph, {.kit = world.kit, .suit = world.kit.suits.front(), .loads = std::move(loads)},
+                           {.from = from, .to = to, .by = by});
 }
 
 /// A line along x with walls beside it: to the right (+y going forward on the zenith side) and to the left.
@@ -109,7 +109,7 @@ TEST(Carrying, WhatIsWornTakesNoHandAndSlowsByItsMassAlone) {
   Load worn = on_either_side({0.4, 0.3, 0.5}, 0.5).carried(0);
   worn.how = CarriedHow::Worn, worn.hands = 0;
   const Profile profile{.kit = world.kit, .suit = world.kit.suits.front(), .loads = {&worn}};
-  const auto pace = search::pace_of(profile);
+  const auto pace = route::pace_of(profile);
   EXPECT_EQ(pace.rate_m_s, profile.suit.rate_free_m_s);
   EXPECT_EQ(pace.one_hand_s, 0);
   Load box = worn;
@@ -127,7 +127,7 @@ TEST(Carrying, TwoThatClashOnOneSideAreCarriedOnBoth) {
     load->hands = 0;
     for (auto& other : load->other_carryings) other.hands = 0;
   }
-  const auto manners = search::find_manners({&bag, &box});
+  const auto manners = route::find_manners({&bag, &box});
   ASSERT_EQ(manners.size(), 2u) << "left and right, right and left";
   const auto answer = ask(world, {&bag, &box}, "a", "b");
   ASSERT_TRUE(answer.route());

@@ -1,6 +1,6 @@
 // What a planner can tell apart: rows of trade-offs, and alternatives by side.
 
-#include "holdfast/search/choices.h"
+#include "holdfast/route/choices.h"
 
 #include <gtest/gtest.h>
 
@@ -12,7 +12,7 @@
 
 #include "yard_builder.h"
 
-namespace holdfast::search {
+namespace holdfast::route {
 namespace {
 
 using model::PartId;
@@ -140,4 +140,4 @@ TEST(Alternatives, GoAlongOtherSidesBeforeOtherRailsOfTheSame) {
 }
 
 }  // namespace
-}  // namespace holdfast::search
+}  // namespace holdfast::route

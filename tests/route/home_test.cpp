@@ -1,6 +1,6 @@
 // The way home from everywhere, and the matrix of places: against single routes and against Boost.Graph.
 
-#include "holdfast/search/home.h"
+#include "holdfast/route/home.h"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -20,8 +20,8 @@
 namespace holdfast {
 namespace {
 
-using search::HomeVerdict;
-using search::Profile;
+using route::HomeVerdict;
+using route::Profile;
 using support::Vec3;
 using support::World;
 using support::YardBuilder;
@@ -34,15 +34,15 @@ TEST(Home, TakesFromEveryGripWhatBoostSays) {
   std::mt19937_64 random(81);
   for (int round = 0; round < 8; ++round) {
     const World world(support::random_yard(random));
-    const auto home = search::compute_home(world.graph, profile_of(world), {.hatches = {"start"}});
-    const auto table = search::compute_costs(world.graph, profile_of(world), search::Objective::Time);
-    const auto pace = search::pace_of(profile_of(world));
+    const auto home = route::compute_home(world.graph, profile_of(world), {.hatches = {"start"}});
+    const auto table = route::compute_costs(world.graph, profile_of(world), route::Objective::Time);
+    const auto pace = route::pace_of(profile_of(world));
     std::vector<support::WeightedEdge> edges;
     for (std::size_t m = 0; m < world.graph.moves().size(); ++m)
       if (!table.by_move[m].is_blocked()) {
         const auto& move = world.graph.moves()[m];
         edges.push_back(
-            {move.a.value, move.b.value, search::cost_of_seconds(search::compute_move_time(move, pace).sum_s())});
+            {move.a.value, move.b.value, route::cost_of_seconds(route::compute_move_time(move, pace).sum_s())});
       }
     // One node more stands for the hatch, at no cost from each of its grips.
     const auto hatch = static_cast<std::uint32_t>(world.graph.grips().size());
@@ -109,13 +109,13 @@ TEST(Home, APlacesTimeIsThatOfItsRouteAndTheWorstGripsIsNeverLess) {
     SCOPED_TRACE(seed);
     std::mt19937_64 random(820 + static_cast<unsigned>(seed));
     const World world(seed < 6 ? zoned_yard(random) : grid_yard(random));
-    const auto home = search::compute_home(world.graph, profile_of(world), {.hatches = {"start"}});
+    const auto home = route::compute_home(world.graph, profile_of(world), {.hatches = {"start"}});
     ASSERT_EQ(home.places.size(), 3u);
     auto quick = profile_of(world);
     quick.prices_caution = false;
     for (const auto& row : home.places) {
       const auto& place = world.structure.places[row.place.index()];
-      const auto answer = search::route(world.graph, profile_of(world), {.from = place.id, .to = "start"});
+      const auto answer = route::find_route(world.graph, profile_of(world), {.from = place.id, .to = "start"});
       ASSERT_EQ(row.has_route, answer.route() != nullptr) << place.id;
       if (!row.has_route) {
         EXPECT_EQ(row.verdict, HomeVerdict::NoWay);
@@ -128,7 +128,7 @@ TEST(Home, APlacesTimeIsThatOfItsRouteAndTheWorstGripsIsNeverLess) {
       EXPECT_EQ(row.moves, answer.route()->moves);
       EXPECT_EQ(row.hatch, "start");
       // The quickest path is never slower; where the route says so by how much, that is it.
-      const auto quickest = search::route(world.graph, quick, {.from = place.id, .to = "start"});
+      const auto quickest = route::find_route(world.graph, quick, {.from = place.id, .to = "start"});
       ASSERT_TRUE(quickest.route());
       EXPECT_LE(quickest.route()->time_s, row.time_s + 1e-3);
       if (answer.quicker) {
@@ -140,12 +140,12 @@ TEST(Home, APlacesTimeIsThatOfItsRouteAndTheWorstGripsIsNeverLess) {
         continue;
       }
       double most_s = 0;
-      const auto table = search::compute_costs(world.graph, profile_of(world), search::Objective::Time);
+      const auto table = route::compute_costs(world.graph, profile_of(world), route::Objective::Time);
       for (const auto grip : world.graph.find_grips_within(place.at, place.within_m)) {
         if (table.grip_blocks[grip.index()] != 0) continue;
         const auto one =
-            search::route(world.graph, profile_of(world),
-                          {.from = text_of(world.graph.grip(grip).hand), .to = "start", .point_radius_m = 1e-9});
+            route::find_route(world.graph, profile_of(world),
+                              {.from = text_of(world.graph.grip(grip).hand), .to = "start", .point_radius_m = 1e-9});
         ASSERT_TRUE(one.route());
         most_s = std::max(most_s, one.route()->time_s);
       }
@@ -165,13 +165,13 @@ TEST(Home, ClosingARailBringsNobodyHomeSooner) {
     const World world(seed % 2 == 0 ? zoned_yard(random) : grid_yard(random));
     auto profile = profile_of(world);
     profile.prices_caution = false;  // with prices the route that is left may be the quicker one
-    const auto open = search::compute_home(world.graph, profile, {.hatches = {"start"}});
+    const auto open = route::compute_home(world.graph, profile, {.hatches = {"start"}});
     std::map<std::uint32_t, double> time_s;
     for (const auto& row : open.places)
       time_s[row.place.value] = row.has_route ? row.time_s : std::numeric_limits<double>::infinity();
     for (std::uint32_t rail = 0; rail < world.structure.rails.size(); rail += 3) {
       profile.closures.rails = {model::RailId(rail)};
-      const auto closed = search::compute_home(world.graph, profile, {.hatches = {"start"}});
+      const auto closed = route::compute_home(world.graph, profile, {.hatches = {"start"}});
       for (const auto& row : closed.places)
         if (row.has_route) EXPECT_GE(row.time_s, time_s[row.place.value] - 1e-6) << rail;
       for (std::size_t g = 0; g < closed.time_by_grip_s.size(); ++g)
@@ -185,7 +185,7 @@ TEST(Home, OfSeveralHatchesTheNearestCounts) {
     SCOPED_TRACE(seed);
     std::mt19937_64 random(860 + static_cast<unsigned>(seed));
     const World world(support::random_yard(random));
-    const auto home = search::compute_home(world.graph, profile_of(world), {.hatches = {"start", "goal"}});
+    const auto home = route::compute_home(world.graph, profile_of(world), {.hatches = {"start", "goal"}});
     for (const auto& row : home.places) {
       const auto& id = world.structure.places[row.place.index()].id;
       const auto one = world.route(id, "start"), other = world.route(id, "goal");
@@ -206,8 +206,8 @@ TEST(Home, DownATreeGoesTheWayThatTheQueryFinds) {
   std::mt19937_64 random(870);
   for (int round = 0; round < 10; ++round) {
     const World world(zoned_yard(random));
-    for (const auto by : {search::Objective::Time, search::Objective::Distance, search::Objective::Moves}) {
-      const auto table = search::compute_costs(world.graph, profile_of(world), by);
+    for (const auto by : {route::Objective::Time, route::Objective::Distance, route::Objective::Moves}) {
+      const auto table = route::compute_costs(world.graph, profile_of(world), by);
       const auto seeds = [&](std::size_t place) {
         std::vector<search::Seed> found;
         const auto& p = world.structure.places[place];
@@ -239,11 +239,11 @@ TEST(HomeAlong, EachWaypointIsAsFarAsARouteFromThere) {
     SCOPED_TRACE(seed);
     std::mt19937_64 random(880 + static_cast<unsigned>(seed));
     const World world(seed % 2 == 0 ? zoned_yard(random) : grid_yard(random));
-    const auto out = search::route(world.graph, profile_of(world), {.from = "middle", .to = "goal"});
+    const auto out = route::find_route(world.graph, profile_of(world), {.from = "middle", .to = "goal"});
     if (!out.route()) continue;
-    const auto given = search::given_way(world.structure, *out.route(), "out");
-    const search::HomeRequest request{.hatches = {"start", "middle"}};
-    const auto along = search::compute_home_along(world.graph, profile_of(world), request, given);
+    const auto given = route::given_way(world.structure, *out.route(), "out");
+    const route::HomeRequest request{.hatches = {"start", "middle"}};
+    const auto along = route::compute_home_along(world.graph, profile_of(world), request, given);
     const auto& rows = out.route()->legs[0].rows;
     ASSERT_EQ(along.waypoints.size(), rows.size());
     double worst_s = 0;
@@ -255,8 +255,8 @@ TEST(HomeAlong, EachWaypointIsAsFarAsARouteFromThere) {
       if (r > 0 && r + 1 < rows.size()) EXPECT_NEAR(point.at_s, rows[r].total_time_s, 1e-9);
       double least_s = std::numeric_limits<double>::infinity();
       for (const char* hatch : {"start", "middle"}) {
-        const auto home = search::route(world.graph, profile_of(world),
-                                        {.from = text_of(point.hand), .to = hatch, .point_radius_m = 1e-9});
+        const auto home = route::find_route(world.graph, profile_of(world),
+                                            {.from = text_of(point.hand), .to = hatch, .point_radius_m = 1e-9});
         // Which of two hatches is nearer is decided with the prices.
         if (home.route() && hatch == point.hatch) least_s = home.route()->time_s;
       }
@@ -282,12 +282,12 @@ TEST(HomeAlong, BringsALoadHomeFromEachWaypointAsARouteWould) {
   crew.mass_kg.value = 200, crew.stow_s.value = 30, crew.is_crew = true;
   const auto out = world.route("hatch", "far");
   ASSERT_TRUE(out.route());
-  const auto along = search::compute_home_along(world.graph, profile_of(world, {&crew}), {.hatches = {"hatch"}},
-                                                search::given_way(world.structure, *out.route(), "out"));
+  const auto along = route::compute_home_along(world.graph, profile_of(world, {&crew}), {.hatches = {"hatch"}},
+                                               route::given_way(world.structure, *out.route(), "out"));
   ASSERT_EQ(along.waypoints.size(), out.route()->legs[0].rows.size());
   for (const auto& point : along.waypoints) {
-    const auto home = search::route(world.graph, profile_of(world, {&crew}),
-                                    {.from = text_of(point.hand), .to = "hatch", .point_radius_m = 1e-9});
+    const auto home = route::find_route(world.graph, profile_of(world, {&crew}),
+                                        {.from = text_of(point.hand), .to = "hatch", .point_radius_m = 1e-9});
     ASSERT_TRUE(home.route());
     EXPECT_EQ(point.time_s, home.route()->time_s);
   }
@@ -310,8 +310,8 @@ TEST(Home, JudgesByTheLimitIncludingIt) {
   const auto time_of = [&](const std::string& id) { return world.route(id, "hatch").route()->time_s; };
   const auto verdicts = [&](double limit_s, double warn_s) {
     std::map<std::string, HomeVerdict> all;
-    const auto home = search::compute_home(world.graph, profile_of(world),
-                                           {.hatches = {"hatch"}, .limit_s = limit_s, .warn_s = warn_s});
+    const auto home = route::compute_home(world.graph, profile_of(world),
+                                          {.hatches = {"hatch"}, .limit_s = limit_s, .warn_s = warn_s});
     for (const auto& row : home.places) all[world.structure.places[row.place.index()].id] = row.verdict;
     EXPECT_EQ(world.structure.places[home.places.front().place.index()].id, "lost") << "the worst first";
     return all;
@@ -332,10 +332,10 @@ TEST(Home, WithACrewMemberInTowEachPlaceIsARouteOfItsOwn) {
   crew.id = "crew", crew.how = model::CarriedHow::InTow, crew.size_m = {1.6, 0.7, 0.6}, crew.tow_length_m = 1.2;
   crew.mass_kg.value = 200, crew.stow_s.value = 30, crew.is_crew = true;
   crew.rate_m_s = {0.08, "test", model::Confidence::Assumption};
-  const auto home = search::compute_home(world.graph, profile_of(world, {&crew}), {.hatches = {"hatch"}});
+  const auto home = route::compute_home(world.graph, profile_of(world, {&crew}), {.hatches = {"hatch"}});
   for (const auto& row : home.places) {
     const auto& id = world.structure.places[row.place.index()].id;
-    const auto answer = search::route(world.graph, profile_of(world, {&crew}), {.from = id, .to = "hatch"});
+    const auto answer = route::find_route(world.graph, profile_of(world, {&crew}), {.from = id, .to = "hatch"});
     ASSERT_EQ(row.verdict != HomeVerdict::NoWay, answer.route() != nullptr) << id;
     if (answer.route()) EXPECT_EQ(row.time_s, answer.route()->time_s);
   }
@@ -344,8 +344,8 @@ TEST(Home, WithACrewMemberInTowEachPlaceIsARouteOfItsOwn) {
 /// Least time over all sequences of moves with a load in tow, every sweep made: Dijkstra's method over (grip, trail).
 double least_in_tow_s(const World& world, const model::Load& load, const model::Place& from, const model::Place& to) {
   const auto profile = profile_of(world, {&load});
-  const auto table = search::compute_costs(world.graph, profile, search::Objective::Time);
-  const auto pace = search::pace_of(profile);
+  const auto table = route::compute_costs(world.graph, profile, route::Objective::Time);
+  const auto pace = route::pace_of(profile);
   const graph::TowSweep tow(world.graph, load, {});
   struct Partial {
     graph::GripId grip;
@@ -408,7 +408,7 @@ TEST(Home, WithALoadInTowEveryClaimHoldsAgainstAllSequencesOfMoves) {
     load.id = "load", load.how = model::CarriedHow::InTow, load.size_m = {uniform(0.6, 1), 0.3, 1.1};
     load.tow_length_m = 0.7, load.hands = 0;
     load.mass_kg.value = 100, load.stow_s.value = 30;
-    const auto home = search::compute_home(world.graph, profile_of(world, {&load}), {.hatches = {"hatch"}});
+    const auto home = route::compute_home(world.graph, profile_of(world, {&load}), {.hatches = {"hatch"}});
     for (const auto& row : home.places) {
       const auto& place = world.structure.places[row.place.index()];
       SCOPED_TRACE(place.id);
@@ -424,7 +424,7 @@ TEST(Home, WithALoadInTowEveryClaimHoldsAgainstAllSequencesOfMoves) {
           EXPECT_TRUE(std::isinf(least_s));
         }
         const auto& cause = row.causes.front();
-        if (cause.kind != search::CauseKind::LoadTooTight) continue;
+        if (cause.kind != route::CauseKind::LoadTooTight) continue;
         EXPECT_TRUE(cause.opens_alone);
         if (cause.up_to_moves == 0) continue;
         ++stopped;
@@ -446,19 +446,19 @@ TEST(Staying, CostsNothing) {
   bag.id = "bag", bag.how = model::CarriedHow::InTow, bag.size_m = {0.5, 0.3, 0.3}, bag.tow_length_m = 0.8;
   bag.mass_kg.value = 20, bag.stow_s.value = 30;
   for (const auto& loads : {std::vector<const model::Load*>{}, std::vector<const model::Load*>{&bag}}) {
-    const auto stay = search::route(world.graph, profile_of(world, loads), {.from = "near", .to = "near"});
+    const auto stay = route::find_route(world.graph, profile_of(world, loads), {.from = "near", .to = "near"});
     ASSERT_TRUE(stay.route());
     EXPECT_EQ(stay.route()->time_s, 0);
     EXPECT_EQ(stay.route()->time_by_cause.sum_s(), 0);
     EXPECT_EQ(stay.route()->moves, 0u);
     EXPECT_EQ(stay.route()->legs[0].rows.back().total_time_s, 0);
-    const auto home = search::compute_home(world.graph, profile_of(world, loads), {.hatches = {"near"}});
+    const auto home = route::compute_home(world.graph, profile_of(world, loads), {.hatches = {"near"}});
     for (const auto& row : home.places)
       if (world.structure.places[row.place.index()].id == "near") EXPECT_EQ(row.time_s + row.most_s, 0);
     // A leg that goes nowhere beside one that goes on: one start and stop, and the load is taken up for the other.
-    const auto direct = search::route(world.graph, profile_of(world, loads), {.from = "near", .to = "far"});
+    const auto direct = route::find_route(world.graph, profile_of(world, loads), {.from = "near", .to = "far"});
     const auto via =
-        search::route(world.graph, profile_of(world, loads), {.from = "near", .to = "far", .via = {"near"}});
+        route::find_route(world.graph, profile_of(world, loads), {.from = "near", .to = "far", .via = {"near"}});
     ASSERT_TRUE(direct.route() && via.route());
     EXPECT_NEAR(via.route()->time_s, direct.route()->time_s, 1e-9);
     EXPECT_EQ(via.route()->legs[0].time_s, loads.empty() ? 0 : 30);
@@ -482,7 +482,7 @@ TEST(Price, TheQuickerRouteIsOfferedWhereThePriceDecided) {
     const auto answer = world.route("a", "b");
     auto quick = profile_of(world);
     quick.prices_caution = false;
-    const auto quickest = search::route(world.graph, quick, {.from = "a", .to = "b"});
+    const auto quickest = route::find_route(world.graph, quick, {.from = "a", .to = "b"});
     ASSERT_TRUE(answer.route() && quickest.route());
     EXPECT_EQ(answer.is_priced, price == 30) << "only where it may have decided";
     EXPECT_FALSE(quickest.is_priced);
@@ -501,7 +501,7 @@ TEST(Price, TheQuickerRouteIsOfferedWhereThePriceDecided) {
     EXPECT_EQ(answer.quicker->caution_s, quickest.route()->caution_s);
     EXPECT_EQ(answer.quicker->zones, std::vector{zone});
     EXPECT_LT(answer.quicker->time_s, answer.route()->time_s);
-    const auto home = search::compute_home(world.graph, profile_of(world), {.hatches = {"b"}});
+    const auto home = route::compute_home(world.graph, profile_of(world), {.hatches = {"b"}});
     EXPECT_EQ(home.priced_places, 1u);
     EXPECT_NEAR(home.priced_s, answer.route()->time_s - quickest.route()->time_s, 1e-9);
   }
@@ -512,8 +512,8 @@ TEST(Matrix, HoldsTheNumbersOfSingleRoutes) {
     SCOPED_TRACE(seed);
     std::mt19937_64 random(830 + static_cast<unsigned>(seed));
     const World world(seed % 2 == 0 ? zoned_yard(random) : grid_yard(random));  // prices and limits included
-    for (const auto by : {search::Objective::Time, search::Objective::Distance, search::Objective::Moves}) {
-      const auto matrix = search::compute_matrix(world.graph, profile_of(world), by);
+    for (const auto by : {route::Objective::Time, route::Objective::Distance, route::Objective::Moves}) {
+      const auto matrix = route::compute_matrix(world.graph, profile_of(world), by);
       ASSERT_EQ(matrix.places.size(), 3u);
       for (std::size_t from = 0; from < 3; ++from)
         for (std::size_t to = 0; to < 3; ++to) {

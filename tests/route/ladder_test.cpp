@@ -3,9 +3,9 @@
 #include <gtest/gtest.h>
 
 #include "holdfast/model/read.h"
-#include "holdfast/search/route.h"
+#include "holdfast/route/route.h"
 
-namespace holdfast::search {
+namespace holdfast::route {
 namespace {
 
 struct Ladder {
@@ -14,7 +14,7 @@ struct Ladder {
         scene(geometry::build_scene(model.structure, model.structure.default_configuration())),
         graph(graph::build_handrail_graph(scene, graph::body_of(model.kit.suits[0], model.kit.design))) {}
   Answer ask(const std::string& from, const std::string& to, Objective by = Objective::Time) const {
-    return route(graph, {.kit = model.kit, .suit = model.kit.suits[0]}, {.from = from, .to = to, .by = by});
+    return find_route(graph, {.kit = model.kit, .suit = model.kit.suits[0]}, {.from = from, .to = to, .by = by});
   }
   model::Model model;
   geometry::Scene scene;
@@ -53,4 +53,4 @@ TEST(Ladder, EveryHandPositionStandsOffTheMesh) {
 }
 
 }  // namespace
-}  // namespace holdfast::search
+}  // namespace holdfast::route

@@ -43,10 +43,10 @@ Load beside(Vec3 size, Vec3 offset) {
   return load;
 }
 
-search::Answer ask(const World& world, std::vector<const Load*> loads, const std::string& from,
-                   std::vector<std::string> via, const std::string& to) {
-  return search::route(world.graph, {.kit = world.kit, .suit = world.kit.suits.front(), .loads = std::move(loads)},
-                       {.from = from, .to = to, .via = std::move(via), .explains_loads = false});
+route::Answer ask(const World& world, std::vector<const Load*> loads, const std::string& from,
+                  std::vector<std::string> via, const std::string& to) {
+  return route::find_route(world.graph, {.kit = world.kit, .suit = world.kit.suits.front(), .loads = std::move(loads)},
+                           {.from = from, .to = to, .via = std::move(via), .explains_loads = false});
 }
 
 // ---- the rules, written down anew -----------------------------------------------------------------------------------
@@ -69,7 +69,7 @@ struct Dense {
   std::vector<double> along;
   std::vector<std::size_t> grip_at;  // into the points
 
-  Dense(const std::vector<search::Pose>& poses, double stand_off_m) {
+  Dense(const std::vector<route::Pose>& poses, double stand_off_m) {
     constexpr int steps = 200;
     add(poses.front().hand + stand_off_m * poses.front().stance, poses.front().outward);
     grip_at.push_back(0);
@@ -112,8 +112,7 @@ struct Looked {
 
 class Replay {
  public:
-  Replay(const World& world, const search::Route& route)
-      : world_(world), fcl_(support::mesh_of(world)), route_(route) {}
+  Replay(const World& world, const route::Route& route) : world_(world), fcl_(support::mesh_of(world)), route_(route) {}
 
   /// Least distance of the load to structure on all that the route says it does.
   Looked look(const Load& load) {
@@ -187,7 +186,7 @@ class Replay {
     const Eigen::Matrix3d axes = frame(forward, up);
     return {body + axes * load_->offset_m, axes};
   }
-  void swing(const search::Pose& at, const Vec3& from, const Vec3& to) {
+  void swing(const route::Pose& at, const Vec3& from, const Vec3& to) {
     if ((from - to).norm() < 1e-6) return;
     ++looked_.turns;
     const double angle = std::atan2(from.cross(to).dot(at.outward), from.dot(to));
@@ -205,7 +204,7 @@ class Replay {
 
   const World& world_;
   const support::FclScene fcl_;
-  const search::Route& route_;
+  const route::Route& route_;
   const Load* load_ = nullptr;
   Looked looked_;
 };

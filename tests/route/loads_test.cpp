@@ -11,7 +11,7 @@
 
 #include "generated_yard.h"
 #include "holdfast/graph/load_sweep.h"
-#include "holdfast/search/choices.h"
+#include "holdfast/route/choices.h"
 #include "reference_yard.h"
 #include "yard_builder.h"
 
@@ -20,9 +20,9 @@ namespace {
 
 using graph::GripId;
 using model::Load;
-using search::Answer;
-using search::CauseKind;
-using search::Profile;
+using route::Answer;
+using route::CauseKind;
+using route::Profile;
 using support::Vec3;
 using support::World;
 using support::YardBuilder;
@@ -50,9 +50,9 @@ Profile profile_of(const World& world, std::vector<const Load*> loads, std::vect
       .kit = world.kit, .suit = world.kit.suits.front(), .closures = {std::move(closed)}, .loads = std::move(loads)};
 }
 Answer ask(const World& world, std::vector<const Load*> loads, const std::string& from, const std::string& to,
-           search::Objective by = search::Objective::Time, std::vector<model::RailId> closed = {}) {
-  return search::route(world.graph, profile_of(world, std::move(loads), std::move(closed)),
-                       {.from = from, .to = to, .by = by});
+           route::Objective by = route::Objective::Time, std::vector<model::RailId> closed = {}) {
+  return route::find_route(world.graph, profile_of(world, std::move(loads), std::move(closed)),
+                           {.from = from, .to = to, .by = by});
 }
 
 // ---- rates and hands ------------------------------------------------------------------------------------------------
@@ -62,8 +62,8 @@ TEST(Momentum, TheRateIsWhatTheForceStopsWithinTheDistance) {
   // mover can stop with 200 N is an assumption.
   const auto suit = model::default_suit();
   for (const auto& [mass, rate] : {std::pair(200.0, 0.775), {300.0, 0.632}, {600.0, 0.447}, {1000.0, 0.346}})
-    EXPECT_NEAR(search::translation_rate_m_s(suit, 9, mass), rate, 5e-4);
-  EXPECT_EQ(search::translation_rate_m_s(suit, 0.2, 200), 0.2) << "the way of carrying may allow less";
+    EXPECT_NEAR(route::translation_rate_m_s(suit, 9, mass), rate, 5e-4);
+  EXPECT_EQ(route::translation_rate_m_s(suit, 0.2, 200), 0.2) << "the way of carrying may allow less";
   ASSERT_TRUE(suit.stop_force_n.spread);
   EXPECT_EQ(suit.stop_force_n.confidence, model::Confidence::Assumption);
   EXPECT_LT(suit.stop_force_n.spread->first, 200);
@@ -74,9 +74,9 @@ TEST(Momentum, AHeavyLoadSlowsTheMoverAndLengthensStartAndStop) {
   auto& suit = world.kit.suits.front();
   Load light = box_in_tow("light", {0.3, 0.3, 0.3}, 0.5), heavy = light;
   heavy.mass_kg.value = 20000;
-  const auto none = search::pace_of(profile_of(world, {}));
-  const auto easy = search::pace_of(profile_of(world, {&light}));
-  const auto hard = search::pace_of(profile_of(world, {&heavy}));
+  const auto none = route::pace_of(profile_of(world, {}));
+  const auto easy = route::pace_of(profile_of(world, {&light}));
+  const auto hard = route::pace_of(profile_of(world, {&heavy}));
   EXPECT_EQ(none.rate_m_s, suit.rate_free_m_s);
   EXPECT_EQ(easy.rate_m_s, suit.rate_loaded_m_s);
   EXPECT_NEAR(hard.rate_m_s, std::sqrt(2 * 200 * 0.3 / 20200), 1e-12);
@@ -85,7 +85,7 @@ TEST(Momentum, AHeavyLoadSlowsTheMoverAndLengthensStartAndStop) {
   EXPECT_EQ(easy.take_up_s, 30);
   EXPECT_EQ(easy.one_hand_s, 0) << "a load in tow leaves both hands";
   light.rate_m_s = {0.05, "test", model::Confidence::Assumption};
-  EXPECT_EQ(search::pace_of(profile_of(world, {&light})).rate_m_s, 0.05);
+  EXPECT_EQ(route::pace_of(profile_of(world, {&light})).rate_m_s, 0.05);
 }
 
 model::Structure one_line(double length = 4) {
@@ -139,8 +139,8 @@ std::optional<std::int64_t> least_beside(const World& world, const Load& load, c
                                          const std::string& to) {
   const auto& g = world.graph;
   const auto profile = profile_of(world, {&load});
-  const auto table = search::compute_costs(g, profile, search::Objective::Time);
-  const graph::BesideSweep sweep(g, load, search::load_zones_that_hold(g));
+  const auto table = route::compute_costs(g, profile, route::Objective::Time);
+  const graph::BesideSweep sweep(g, load, route::load_zones_that_hold(g));
   struct Step {
     std::uint32_t from, to, move;
     graph::Headings headings;
@@ -240,7 +240,7 @@ TEST(LoadsInTow, AreRoutedAsEnumerationSays) {
     const Load load = box_in_tow("load", {0.9, 0.3, 1.1}, 0.7);
     const auto answer = ask(world, {&load}, "a", "b");
 
-    const auto table = search::compute_costs(world.graph, profile_of(world, {&load}), search::Objective::Time);
+    const auto table = route::compute_costs(world.graph, profile_of(world, {&load}), route::Objective::Time);
     const graph::TowSweep tow(world.graph, load, {});
     // Dijkstra's method over (grip, trail), every sweep made, no bound.
     std::int64_t best = std::numeric_limits<std::int64_t>::max();
@@ -272,7 +272,7 @@ TEST(LoadsInTow, AreRoutedAsEnumerationSays) {
     EXPECT_TRUE(answer.is_proven_best());
     const double moves_s = answer.route()->time_s - answer.route()->time_by_cause.start_stop_s - 60;
     EXPECT_NEAR(moves_s, static_cast<double>(best) / 1e5, 1e-3) << variant;
-    const auto plain = search::route(world.graph, profile_of(world, {}), {.from = "a", .to = "b"});
+    const auto plain = route::find_route(world.graph, profile_of(world, {}), {.from = "a", .to = "b"});
     if (plain.route()->moves != answer.route()->moves) ++detours;
   }
   EXPECT_GT(routes, 5);
@@ -391,7 +391,7 @@ TEST(LoadZones, ForbidCautionAndLimitApplyToTheLoadAlone) {
   const auto round = ask(forbidden, {&bag}, "a", "b");
   ASSERT_TRUE(round.route());
   EXPECT_THAT(support::rails_of(open.structure, *round.route()), testing::Contains("long"));
-  const auto closed = ask(forbidden, {&bag}, "a", "b", search::Objective::Time, {*open.structure.find_rail("long")});
+  const auto closed = ask(forbidden, {&bag}, "a", "b", route::Objective::Time, {*open.structure.find_rail("long")});
   ASSERT_TRUE(closed.no_route());
   ASSERT_EQ(closed.no_route()->causes.size(), 2u);
   EXPECT_EQ(closed.no_route()->causes[0].kind, CauseKind::Zones);
@@ -417,7 +417,7 @@ TEST(LoadZones, ForbidCautionAndLimitApplyToTheLoadAlone) {
 TEST(Loads, AreCarriedOverSeveralLegsAndTakenUpOnce) {
   const World world(one_line(6));
   const Load tow = box_in_tow("tow", {0.5, 0.3, 0.3}, 0.8);
-  const auto answer = search::route(world.graph, profile_of(world, {&tow}), {.from = "a", .to = "a", .via = {"b"}});
+  const auto answer = route::find_route(world.graph, profile_of(world, {&tow}), {.from = "a", .to = "a", .via = {"b"}});
   ASSERT_TRUE(answer.route());
   ASSERT_EQ(answer.route()->legs.size(), 2u);
   EXPECT_NEAR(answer.route()->time_by_cause.load_s, 60, 1e-9);
@@ -430,12 +430,12 @@ TEST(Loads, AKeptCacheChangesNoAnswer) {
   for (int round = 0; round < 6; ++round) {
     const World world(support::random_yard(random));
     const Load load = box_beside("box", {1.0, 0.3, 0.3}, {0, 0.4, 0});
-    search::LoadCache cache(world.graph, {&load});
+    route::LoadCache cache(world.graph, {&load});
     const auto profile = profile_of(world, {&load});
     for (const auto& [from, to] :
          {std::pair("start", "goal"), {"goal", "middle"}, {"start", "goal"}, {"middle", "start"}}) {
-      const auto fresh = search::route(world.graph, profile, {.from = from, .to = to});
-      const auto kept = search::route(world.graph, profile, {.from = from, .to = to, .load_cache = &cache});
+      const auto fresh = route::find_route(world.graph, profile, {.from = from, .to = to});
+      const auto kept = route::find_route(world.graph, profile, {.from = from, .to = to, .load_cache = &cache});
       ASSERT_EQ(fresh.route() != nullptr, kept.route() != nullptr);
       if (!fresh.route()) continue;
       EXPECT_EQ(fresh.route()->time_s, kept.route()->time_s);
@@ -444,7 +444,7 @@ TEST(Loads, AKeptCacheChangesNoAnswer) {
         EXPECT_EQ(fresh.route()->legs[0].poses[i].grip, kept.route()->legs[0].poses[i].grip);
     }
     const auto sweeps = cache.sweep_count();
-    (void)search::route(world.graph, profile, {.from = "start", .to = "goal", .load_cache = &cache});
+    (void)route::find_route(world.graph, profile, {.from = "start", .to = "goal", .load_cache = &cache});
     EXPECT_EQ(cache.sweep_count(), sweeps) << "nothing is swept twice";
   }
 }
@@ -470,7 +470,7 @@ TEST(Compare, SaysWhatALoadChangesAndWhetherItPassesOnTheFirstWay) {
   const World world(corner_yard());
   Load pole = box_beside("pole", {2.5, 0.1, 0.1}, {0, 0, 0.3}), bag = box_beside("bag", {0.3, 0.3, 0.3}, {0, 0.4, 0});
   const auto comparison =
-      search::compare_loads(world.graph, profile_of(world, {}), {.from = "a", .to = "c"}, {{}, {&bag}, {&pole}});
+      route::compare_loads(world.graph, profile_of(world, {}), {.from = "a", .to = "c"}, {{}, {&bag}, {&pole}});
   ASSERT_EQ(comparison.rows.size(), 3u);
   EXPECT_TRUE(comparison.rows[0].loads.empty());
   EXPECT_TRUE(comparison.rows[1].goes_as_first);
@@ -494,7 +494,7 @@ TEST(Compare, SaysWhatALoadChangesAndWhetherItPassesOnTheFirstWay) {
 TEST(Compare, HoldsGivenWaysAgainstEachOther) {
   const World world(two_lines());
   const auto given = [&](const Answer& answer, const std::string& name) {
-    search::GivenWay way{name, {}};
+    route::GivenWay way{name, {}};
     for (const auto& leg : answer.route()->legs) {
       way.legs.push_back({leg.from, leg.to, {}});
       for (const auto& pose : leg.poses)
@@ -503,10 +503,10 @@ TEST(Compare, HoldsGivenWaysAgainstEachOther) {
     return way;
   };
   const auto quick = world.route("a", "b");
-  const auto slow = world.route("a", "b", search::Objective::Time, {*world.structure.find_rail("short")});
+  const auto slow = world.route("a", "b", route::Objective::Time, {*world.structure.find_rail("short")});
   const Load bag = box_beside("bag", {0.3, 0.3, 0.3}, {0, 0.4, 0});
-  const auto comparison = search::compare_ways(world.graph, profile_of(world, {}), {},
-                                               {given(quick, "quick"), given(slow, "slow")}, {{}, {&bag}});
+  const auto comparison = route::compare_ways(world.graph, profile_of(world, {}), {},
+                                              {given(quick, "quick"), given(slow, "slow")}, {{}, {&bag}});
   ASSERT_EQ(comparison.rows.size(), 4u);
   EXPECT_NEAR(comparison.rows[0].answer.route()->time_s, quick.route()->time_s, 1e-9);
   EXPECT_NEAR(comparison.rows[2].answer.route()->time_s, slow.route()->time_s, 1e-9);
@@ -514,7 +514,7 @@ TEST(Compare, HoldsGivenWaysAgainstEachOther) {
   EXPECT_FALSE(comparison.rows[2].goes_as_first);
   auto strange = given(quick, "strange");
   strange.legs[0].grips[1].hand.x() += 0.01;
-  EXPECT_THROW((void)search::compare_ways(world.graph, profile_of(world, {}), {}, {strange}, {{}}), model::InputError);
+  EXPECT_THROW((void)route::compare_ways(world.graph, profile_of(world, {}), {}, {strange}, {{}}), model::InputError);
 }
 
 TEST(Alternatives, AreWhatTheyPromiseOnRandomYards) {
@@ -524,7 +524,7 @@ TEST(Alternatives, AreWhatTheyPromiseOnRandomYards) {
     const World world(round % 2 == 0 ? support::random_yard(random) : support::generated_yard(1000));
     const std::string goal = round % 2 == 0 ? "goal" : "end";
     const auto choices =
-        search::find_alternative_routes(world.graph, profile_of(world, {}), {.from = "start", .to = goal}, {.most = 4});
+        route::find_alternative_routes(world.graph, profile_of(world, {}), {.from = "start", .to = goal}, {.most = 4});
     const auto best = world.route("start", goal);
     ASSERT_EQ(best.route() != nullptr, !choices.ways.empty());
     if (!best.route()) continue;
@@ -535,7 +535,7 @@ TEST(Alternatives, AreWhatTheyPromiseOnRandomYards) {
       const auto& route = choices.ways[w].route;
       double shared = 0;
       for (const auto& row : route.legs[0].rows)
-        if (row.kind != search::RowKind::Start && held.count(world.structure.rails[row.rail.index()].id))
+        if (row.kind != route::RowKind::Start && held.count(world.structure.rails[row.rail.index()].id))
           shared += row.distance_m;
       if (w > 0) {
         ++others;
@@ -562,8 +562,8 @@ TEST(TradeOffs, HoldTheBestInEachCriterionAndNoneBettersAnother) {
                        &world.kit.design.differ_clearance_m, &world.kit.design.differ_caution_s})
       step->value = 0;
     const auto profile = profile_of(world, {});
-    const auto set = search::find_trade_offs(world.graph, profile, {.from = "start", .to = "goal"});
-    const auto fewest = world.route("start", "goal", search::Objective::Moves);
+    const auto set = route::find_trade_offs(world.graph, profile, {.from = "start", .to = "goal"});
+    const auto fewest = world.route("start", "goal", route::Objective::Moves);
     ASSERT_EQ(fewest.route() != nullptr, !set.ways.empty());
     if (!fewest.route()) continue;
     EXPECT_FALSE(set.is_cut_short);
@@ -597,7 +597,7 @@ TEST(TradeOffs, HoldTheBestInEachCriterionAndNoneBettersAnother) {
 TEST(TradeOffs, SayWhenTheLabelLimitIsHit) {
   std::mt19937_64 random(62);
   const World world(support::random_yard(random));
-  const auto set = search::find_trade_offs(world.graph, profile_of(world, {}), {.from = "start", .to = "goal"}, 5);
+  const auto set = route::find_trade_offs(world.graph, profile_of(world, {}), {.from = "start", .to = "goal"}, 5);
   if (set.answer.route()) EXPECT_TRUE(set.is_cut_short);
 }
 
@@ -608,21 +608,21 @@ TEST(WeakPoints, AreTheRailsWithoutWhichAPlaceHasNoWay) {
     auto structure = support::random_yard(random);
     structure.places[0].kind = model::PlaceKind::Hatch;  // "start"
     const World world(structure);
-    const auto weak = search::find_weak_points(world.graph, profile_of(world, {}),
-                                               search::RouteRequest{.from = "start", .to = "goal"});
+    const auto weak =
+        route::find_weak_points(world.graph, profile_of(world, {}), route::RouteRequest{.from = "start", .to = "goal"});
     std::set<std::pair<std::uint32_t, std::uint32_t>> expected, found;
     for (std::uint32_t p = 1; p < world.structure.places.size(); ++p) {
       const auto& id = world.structure.places[p].id;
       if (!world.route("start", id).route()) continue;
       for (std::uint32_t r = 0; r < world.structure.rails.size(); ++r)
-        if (!world.route("start", id, search::Objective::Time, {model::RailId(r)}).route()) expected.insert({r, p});
+        if (!world.route("start", id, route::Objective::Time, {model::RailId(r)}).route()) expected.insert({r, p});
     }
     for (const auto& rail : weak.rails)
       for (const auto place : rail.cut_off) found.insert({rail.rail.value, place.value});
     ASSERT_EQ(found, expected) << "round " << round;
     weak_rails += static_cast<int>(weak.rails.size());
     for (const auto& cost : weak.closing) {
-      const auto answer = world.route("start", "goal", search::Objective::Time, {cost.rail});
+      const auto answer = world.route("start", "goal", route::Objective::Time, {cost.rail});
       ASSERT_EQ(cost.time_s.has_value(), answer.route() != nullptr);
       if (cost.time_s) EXPECT_EQ(*cost.time_s, answer.route()->time_s);
     }

@@ -1,6 +1,6 @@
 // Questions on a prepared profile, single grips and moves closed, and routes that go on from where another ended.
 
-#include "holdfast/search/prepared.h"
+#include "holdfast/route/prepared.h"
 
 #include <gtest/gtest.h>
 
@@ -10,7 +10,7 @@
 #include "holdfast/report/report.h"
 #include "reference_yard.h"
 
-namespace holdfast::search {
+namespace holdfast::route {
 namespace {
 
 using model::Vec3;
@@ -60,7 +60,7 @@ TEST(Prepared, AnswersWithTheSameBytesAsAQuestionByItself) {
       Profile closed = profile;
       closed.closures = closures;
       const std::string to = question == 1 ? "middle" : world.structure.places.back().id;
-      const auto alone = route(world.graph, closed, {.from = "start", .to = to, .by = by});
+      const auto alone = find_route(world.graph, closed, {.from = "start", .to = to, .by = by});
       ASSERT_EQ(told(world, prepared.route({.from = "start", .to = to}, closures)), told(world, alone));
       const auto outline = prepared.find({.from = "start", .to = to}, closures);
       ASSERT_EQ(outline.has_value(), alone.route() != nullptr);
@@ -120,13 +120,13 @@ TEST(Closures, OfGripsAreNamedByTheirRailAndLiftingThatOpensARoute) {
     std::mt19937_64 random(static_cast<std::uint64_t>(seed));
     const World world(random_yard(random));
     Profile profile{.kit = world.kit, .suit = world.kit.suits.front()};
-    const auto open = route(world.graph, profile, {.from = "start", .to = "middle"});
+    const auto open = find_route(world.graph, profile, {.from = "start", .to = "middle"});
     if (!open.route()) continue;
     // Every grip of the route's second half, bar those at its end.
     const auto& poses = open.route()->legs.front().poses;
     for (std::size_t i = poses.size() / 2; i + 1 < poses.size(); ++i)
       profile.closures.grips.emplace_back(poses[i].grip);
-    const auto answer = route(world.graph, profile, {.from = "start", .to = "middle"});
+    const auto answer = find_route(world.graph, profile, {.from = "start", .to = "middle"});
     if (!answer.no_route()) continue;
     for (const auto& cause : answer.no_route()->causes) {
       if (cause.kind != CauseKind::Closures) continue;
@@ -136,7 +136,8 @@ TEST(Closures, OfGripsAreNamedByTheirRailAndLiftingThatOpensARoute) {
         return std::count(cause.rails.begin(), cause.rails.end(), world.graph.grip(grip).rail) > 0;
       });
       EXPECT_LT(lifted.closures.grips.size(), profile.closures.grips.size());
-      if (cause.opens_alone) EXPECT_NE(route(world.graph, lifted, {.from = "start", .to = "middle"}).route(), nullptr);
+      if (cause.opens_alone)
+        EXPECT_NE(find_route(world.graph, lifted, {.from = "start", .to = "middle"}).route(), nullptr);
     }
   }
   EXPECT_GT(named, 5);
@@ -156,14 +157,14 @@ TEST(Departure, TwoLegsInTurnAreARouteByWayOfTheGripBetween) {
       if (load == 1) profile.loads = {&held};
       if (load == 2) profile.loads = {&towed};
       const std::string last = world.structure.places.back().id;
-      const auto whole = route(world.graph, profile, {.from = "start", .to = last, .via = {"middle"}});
+      const auto whole = find_route(world.graph, profile, {.from = "start", .to = last, .via = {"middle"}});
       if (!whole.route() || whole.route()->legs[0].moves == 0) continue;
-      const auto first = route(world.graph, profile, {.from = "start", .to = "middle"});
+      const auto first = find_route(world.graph, profile, {.from = "start", .to = "middle"});
       ASSERT_NE(first.route(), nullptr);
       const auto& end = first.route()->end;
       EXPECT_EQ(end.grip, first.route()->legs.back().poses.back().grip);
       EXPECT_EQ(end.manner.has_value(), load > 0);
-      const auto second = route(world.graph, profile, {.from = "middle", .to = last, .start = end});
+      const auto second = find_route(world.graph, profile, {.from = "middle", .to = last, .start = end});
       if (!second.route()) continue;  // the best grip for the first leg may be none for the second
       ++compared;
       EXPECT_EQ(second.route()->legs[0].poses.front().grip, end.grip);
@@ -173,7 +174,7 @@ TEST(Departure, TwoLegsInTurnAreARouteByWayOfTheGripBetween) {
           << "a route through both is the best of all that end one leg where the next begins";
       Profile bare = profile;
       bare.counts_handling = false;
-      const auto without = route(world.graph, bare, {.from = "middle", .to = last, .start = end});
+      const auto without = find_route(world.graph, bare, {.from = "middle", .to = last, .start = end});
       ASSERT_NE(without.route(), nullptr);
       EXPECT_NEAR(without.route()->time_s, second.route()->time_s - handled_s, 1e-9);
       if (load > 0) EXPECT_EQ(second.route()->manner, end.manner);
@@ -199,7 +200,7 @@ TEST(Departure, StayingThereTakesNoTime) {
   const auto grips = world.graph.find_grips_within(world.structure.places[0].at, world.structure.places[0].within_m);
   ASSERT_FALSE(grips.empty());
   Departure here{grips.front().index()};
-  const auto answer = route(world.graph, profile, {.from = "here", .to = "start", .start = here});
+  const auto answer = find_route(world.graph, profile, {.from = "here", .to = "start", .start = here});
   ASSERT_NE(answer.route(), nullptr);
   EXPECT_EQ(answer.route()->time_s, 0);
   EXPECT_EQ(answer.route()->moves, 0u);
@@ -222,13 +223,14 @@ TEST(Departure, ATetherThatIsHookedAlreadyIsOutAsItWas) {
   model::Tether tether;
   tether.id = "reel";
   tether.length_m = {10.4, "test", model::Confidence::Assumption};
-  const auto first = route(world.graph, profile, {.from = "a", .to = "b", .tether = TetherRequest{&tether, "hook"}});
+  const auto first =
+      find_route(world.graph, profile, {.from = "a", .to = "b", .tether = TetherRequest{&tether, "hook"}});
   ASSERT_NE(first.route(), nullptr);
   ASSERT_TRUE(first.route()->tether);
   EXPECT_GE(first.route()->tether->end_m, 5.0);
   EXPECT_GT(first.route()->time_by_cause.tether_s, 0);
   const auto go_on = [&](double out_m) {
-    return route(
+    return find_route(
         world.graph, profile,
         {.from = "b", .to = "c", .start = first.route()->end, .tether = TetherRequest{&tether, "hook", out_m}});
   };
@@ -240,4 +242,4 @@ TEST(Departure, ATetherThatIsHookedAlreadyIsOutAsItWas) {
 }
 
 }  // namespace
-}  // namespace holdfast::search
+}  // namespace holdfast::route

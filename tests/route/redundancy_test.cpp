@@ -1,7 +1,7 @@
 // Routes that share no rail, and the fewest rails that cut a place off, against brute force; and the graph as
 // Boost.Graph sees one.
 
-#include "holdfast/search/redundancy.h"
+#include "holdfast/route/redundancy.h"
 
 #include <gtest/gtest.h>
 
@@ -13,12 +13,12 @@
 #include <random>
 #include <set>
 
-#include "holdfast/search/boost_graph.h"
-#include "holdfast/search/choices.h"
+#include "holdfast/route/boost_graph.h"
+#include "holdfast/route/choices.h"
 #include "holdfast/search/shortest.h"
 #include "reference_yard.h"
 
-namespace holdfast::search {
+namespace holdfast::route {
 namespace {
 
 using model::RailId;
@@ -209,8 +209,8 @@ TEST(OpenMovesAsBoostGraph, RunsItsAlgorithms) {
                                    boost::weight_map(get(boost::edge_weight, open))
                                        .distance_map(boost::make_iterator_property_map(distance.begin(), index))
                                        .predecessor_map(boost::make_iterator_property_map(parent.begin(), index)));
-    ShortestTree tree;
-    const std::vector<Seed> start = {{0, {}}};
+    search::ShortestTree tree;
+    const std::vector<search::Seed> start = {{0, {}}};
     tree.grow(world.graph.adjacency(), table.by_move, start);
     std::vector<int> component(n);
     boost::connected_components(open, boost::make_iterator_property_map(component.begin(), index));
@@ -229,4 +229,4 @@ TEST(OpenMovesAsBoostGraph, RunsItsAlgorithms) {
 }
 
 }  // namespace
-}  // namespace holdfast::search
+}  // namespace holdfast::route

@@ -1,6 +1,6 @@
 // Routes with answers known beforehand, and why there is none.
 
-#include "holdfast/search/route.h"
+#include "holdfast/route/route.h"
 
 #include <gtest/gtest.h>
 
@@ -10,7 +10,7 @@
 
 #include "yard_builder.h"
 
-namespace holdfast::search {
+namespace holdfast::route {
 namespace {
 
 using model::RailId;
@@ -452,4 +452,4 @@ TEST(Route, FaceOfADirectionFollowsTheStructureFrame) {
 }
 
 }  // namespace
-}  // namespace holdfast::search
+}  // namespace holdfast::route

@@ -9,7 +9,7 @@
 
 #include "yard_builder.h"
 
-namespace holdfast::search {
+namespace holdfast::route {
 namespace {
 
 using graph::GripId;
@@ -138,7 +138,8 @@ TEST(Rows, AreCutAtTetherSwapsAndSoAreStretches) {
     tether.length_m.value = length_m;
     RouteRequest request{.from = "a", .to = "b"};
     request.tether = TetherRequest{&tether, "home"};
-    const auto route = found(search::route(world.graph, {.kit = world.kit, .suit = world.kit.suits.front()}, request));
+    const auto route =
+        found(route::find_route(world.graph, {.kit = world.kit, .suit = world.kit.suits.front()}, request));
     ASSERT_TRUE(route.tether);
     EXPECT_FALSE(route.tether->swaps.empty());
     expect_sound_rows(world, route);
@@ -298,4 +299,4 @@ TEST(Stretches, HaveALegThatEndsWhereItStarts) {
 }
 
 }  // namespace
-}  // namespace holdfast::search
+}  // namespace holdfast::route

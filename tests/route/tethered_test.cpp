@@ -11,7 +11,7 @@
 
 #include "yard_builder.h"
 
-namespace holdfast::search {
+namespace holdfast::route {
 namespace {
 
 using graph::GripId;
@@ -54,9 +54,9 @@ struct Plain {
     const Profile profile{.kit = world.kit, .suit = world.kit.suits.front()};
     costs = compute_costs(world.graph, profile, by).by_move;
     const std::int64_t swap = cost_of_seconds(2 * world.kit.suits.front().tether_hook_s);
-    swap_cost = by == Objective::Time    ? Cost::of(swap)
-                : by == Objective::Moves ? Cost::of(0, swap)
-                                         : Cost::of(0, 0, swap);
+    swap_cost = by == Objective::Time    ? search::Cost::of(swap)
+                : by == Objective::Moves ? search::Cost::of(0, swap)
+                                         : search::Cost::of(0, 0, swap);
     for (std::uint32_t g = 0; g < world.graph.grips().size(); ++g) {
       const auto& grip = world.graph.grip(GripId(g));
       const Vec3 body = world.graph.body_point(GripId(g));
@@ -79,14 +79,14 @@ struct Plain {
   }
 
   /// Dijkstra's method over every (grip, length out), nothing dominated.
-  [[nodiscard]] std::optional<Cost> best() const {
+  [[nodiscard]] std::optional<search::Cost> best() const {
     using State = std::pair<std::uint32_t, std::int64_t>;
-    using Open = std::pair<Cost, State>;
+    using Open = std::pair<search::Cost, State>;
     const auto later = [](const Open& a, const Open& b) { return a.first > b.first; };
     std::priority_queue<Open, std::vector<Open>, decltype(later)> open(later);
     std::map<State, bool> done;
     for (const auto grip : grips_at("start"))
-      if (start_out(grip) <= limit) open.push({Cost{}, {grip, start_out(grip)}});
+      if (start_out(grip) <= limit) open.push({search::Cost{}, {grip, start_out(grip)}});
     const auto ends = grips_at("end");
     while (!open.empty()) {
       const auto [cost, state] = open.top();
@@ -108,8 +108,8 @@ struct Plain {
   const World& world;
   std::int64_t limit;
   Objective by;
-  std::vector<Cost> costs;
-  Cost swap_cost;
+  std::vector<search::Cost> costs;
+  search::Cost swap_cost;
   std::vector<std::int64_t> after_swap;  // -1: nothing to hook on to
 };
 
@@ -191,8 +191,8 @@ TEST(Tethered, IsTheBestThereIs) {
       tether.id = "t";
       tether.length_m.value = length;
       for (const auto by : {Objective::Time, Objective::Moves, Objective::Distance}) {
-        const auto answer = route(world.graph, profile,
-                                  {.from = "start", .to = "end", .by = by, .tether = TetherRequest{&tether, "home"}});
+        const auto answer = find_route(
+            world.graph, profile, {.from = "start", .to = "end", .by = by, .tether = TetherRequest{&tether, "home"}});
         const Plain plain(world, length, by);
         const auto best = plain.best();
         if (by == Objective::Time) EXPECT_EQ(boost_best(plain).has_value(), best.has_value());
@@ -204,13 +204,14 @@ TEST(Tethered, IsTheBestThereIs) {
         }
         if (by == Objective::Time) {
           EXPECT_EQ(boost_best(plain), best->primary());
-          EXPECT_NEAR(seconds_of(*found, suit), static_cast<double>(best->primary()) / cost_units_per_second, 2e-3);
+          EXPECT_NEAR(seconds_of(*found, suit), static_cast<double>(best->primary()) / search::cost_units_per_second,
+                      2e-3);
           EXPECT_GE(found->time_s, before_s - 2e-3) << "a shorter tether is never quicker";
           before_s = found->time_s;
         } else if (by == Objective::Moves) {
           EXPECT_EQ(static_cast<std::int64_t>(found->moves), best->primary());
         } else {
-          EXPECT_NEAR(found->distance_m, static_cast<double>(best->primary()) / cost_units_per_metre, 1e-3);
+          EXPECT_NEAR(found->distance_m, static_cast<double>(best->primary()) / search::cost_units_per_metre, 1e-3);
         }
         EXPECT_DOUBLE_EQ(found->time_by_cause.tether_s,
                          (1 + 2 * static_cast<double>(found->tether->swaps.size())) * suit.tether_hook_s);
@@ -248,7 +249,7 @@ TEST(Tethered, SaysHowLongATetherWouldDo) {
     model::Tether tether;
     tether.id = "t";
     tether.length_m.value = length;
-    return route(world.graph, profile, {.from = "start", .to = "end", .tether = TetherRequest{&tether, "home"}});
+    return find_route(world.graph, profile, {.from = "start", .to = "end", .tether = TetherRequest{&tether, "home"}});
   };
   // From the hook at 2.5 m it is 3.5 m to the end, and the stand-off to the body.
   const auto refusal = ask(3.0);
@@ -286,14 +287,14 @@ TEST(Tethered, WithALoadHooksOnAnewAlongItsWay) {
   tether.id = "t";
   tether.length_m.value = 3.0 + h + 0.001;
   const RouteRequest request{.from = "start", .to = "end", .tether = TetherRequest{&tether, "home"}};
-  const auto answer = route(world.graph, profile, request);
+  const auto answer = find_route(world.graph, profile, request);
   ASSERT_TRUE(answer.route());
   ASSERT_EQ(answer.route()->tether->swaps.size(), 1u) << "at 3 m once is enough";
   EXPECT_EQ(answer.route()->tether->swaps.front().hook, "r6");
   EXPECT_LE(answer.route()->tether->most_m, tether.length_m);
   EXPECT_DOUBLE_EQ(answer.may_save.value_or(0), 2 * world.kit.suits.front().tether_hook_s);
   tether.length_m.value = 2.0 + h + 0.001;
-  const auto shorter = route(world.graph, profile, request);
+  const auto shorter = find_route(world.graph, profile, request);
   ASSERT_TRUE(shorter.route());
   EXPECT_EQ(shorter.route()->tether->swaps.size(), 3u) << "at 1, then 2.5 or 3, then 4.5 m";
   EXPECT_LE(shorter.route()->tether->most_m, tether.length_m);
@@ -318,7 +319,7 @@ TEST(Tethered, CannotStartOutOfReachOrSightOfTheAnchor) {
   tether.length_m.value = 5;
   const auto code_of = [&](const char* anchor) -> std::string {
     try {
-      (void)route(world.graph, profile, {.from = "start", .to = "end", .tether = TetherRequest{&tether, anchor}});
+      (void)find_route(world.graph, profile, {.from = "start", .to = "end", .tether = TetherRequest{&tether, anchor}});
     } catch (const model::InputError& error) {
       return error.diagnostics().front().code;
     }
@@ -332,4 +333,4 @@ TEST(Tethered, CannotStartOutOfReachOrSightOfTheAnchor) {
 }
 
 }  // namespace
-}  // namespace holdfast::search
+}  // namespace holdfast::route

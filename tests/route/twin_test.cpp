@@ -7,7 +7,7 @@
 
 #include "reference_yard.h"
 
-namespace holdfast::search {
+namespace holdfast::route {
 namespace {
 
 using support::random_yard;
@@ -110,7 +110,7 @@ TEST(Invariants, OfRoutesOnRandomYards) {
     if (via.route()) EXPECT_GE(via.route()->time_s, out.route()->time_s - 1e-9);
     const Profile profile{.kit = world.kit, .suit = world.kit.suits.front(), .closures = {{rail}}};
     const auto landmarks = build_landmarks(world.graph, profile, Objective::Time);
-    const auto bounded = route(world.graph, profile, {.from = "start", .to = "middle", .landmarks = &landmarks});
+    const auto bounded = find_route(world.graph, profile, {.from = "start", .to = "middle", .landmarks = &landmarks});
     ASSERT_EQ(bounded.route() != nullptr, closed.route() != nullptr);
     if (bounded.route())
       EXPECT_EQ(bounded.route()->legs[0].poses.back().grip, closed.route()->legs[0].poses.back().grip);
@@ -129,4 +129,4 @@ TEST(Invariants, OfRoutesOnRandomYards) {
 }
 
 }  // namespace
-}  // namespace holdfast::search
+}  // namespace holdfast::route

@@ -9,10 +9,10 @@
 #include <random>
 #include <set>
 
-#include "holdfast/search/choices.h"
+#include "holdfast/route/choices.h"
 #include "reference_yard.h"
 
-namespace holdfast::search {
+namespace holdfast::route {
 namespace {
 
 using model::RailId;
@@ -424,8 +424,8 @@ TEST(WhyNot, LeastStayInALimitZoneIsThatOfTheLoadWhereItAloneEnters) {
                                 model::ZoneEffect::Limit, {.load = true});
     yard.structure.zones[zone.index()].limit_s = limit_s;
     const World world(yard.structure);
-    return route(world.graph, {.kit = world.kit, .suit = world.kit.suits.front(), .loads = {&bag}},
-                 {.from = "a", .to = "b"});
+    return find_route(world.graph, {.kit = world.kit, .suit = world.kit.suits.front(), .loads = {&bag}},
+                      {.from = "a", .to = "b"});
   };
   const auto least = causes_of(ask(3, 0.5));
   ASSERT_EQ(least.size(), 1u);
@@ -472,4 +472,4 @@ TEST(WhyNot, AGivenRouteIsClosedByTheRuleThatClosesIt) {
 }
 
 }  // namespace
-}  // namespace holdfast::search
+}  // namespace holdfast::route

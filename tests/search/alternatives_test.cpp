@@ -15,7 +15,7 @@
 #include <set>
 
 #include "generated_yard.h"
-#include "holdfast/search/costs.h"
+#include "holdfast/route/costs.h"
 #include "reference_dijkstra.h"
 #include "synthetic_graph.h"
 #include "yard_builder.h"
@@ -81,7 +81,7 @@ std::vector<Nodes> nodes_of(const std::vector<Alternative>& ways) {
 /// Primary and second part in one number, in the same order as the `Cost`. Requires: no third part, few moves.
 std::int64_t number_of(Cost cost) { return cost.primary() * (std::int64_t{1} << 20) + cost.second(); }
 
-void expect_joined(const Net& net, const Way& way) {
+void expect_joined(const Net& net, const Path& way) {
   ASSERT_EQ(way.nodes.size(), way.moves.size() + 1);
   for (std::size_t i = 0; i < way.moves.size(); ++i) {
     const auto [a, b] = net.ends[way.moves[i]];
@@ -116,7 +116,7 @@ std::int64_t shared_length(const Net& net, const std::vector<Alternative>& ways,
   return sum;
 }
 
-std::int64_t length_of(const Net& net, const Way& way) {
+std::int64_t length_of(const Net& net, const Path& way) {
   std::int64_t sum = 0;
   for (const auto move : way.moves) sum += net.lengths[move];
   return sum;
@@ -370,7 +370,7 @@ TEST(Alternatives, GoingIntoADeadEndAndBackIsNoWay) {
   auto request = net.request({&from, 1}, {&to, 1});
   request.most = 9, request.locally = 0;
   std::vector<Nodes> asked;
-  request.accept = [&](const Way& way) {
+  request.accept = [&](const Path& way) {
     asked.push_back(way.nodes);
     return false;
   };
@@ -384,7 +384,7 @@ TEST(Alternatives, AcceptDecidesOnAllButTheBest) {
   auto request = net.request({&from, 1}, {&to, 1});
   request.most = 9, request.stretch = 1.4;
   std::vector<Nodes> asked;
-  request.accept = [&](const Way& way) {
+  request.accept = [&](const Path& way) {
     asked.push_back(way.nodes);
     return way.nodes == long_corridor;
   };
@@ -400,7 +400,7 @@ TEST(Alternatives, AcceptIsAskedAtMostSixTimesAWay) {
   const Seed from{0, {}}, to{1, {}};
   auto request = net.request({&from, 1}, {&to, 1});
   std::size_t asked = 0;
-  request.accept = [&](const Way&) { return ++asked == 0; };
+  request.accept = [&](const Path&) { return ++asked == 0; };
   EXPECT_THAT(find_alternatives(net.adjacency, net.costs, request), SizeIs(1));
   EXPECT_EQ(asked, 18u) << "of 37 corridors that keep every limit, with three ways asked for";
 }

@@ -8,14 +8,14 @@
 #include <string>
 #include <vector>
 
-#include "labels_impl.h"
+#include "holdfast/search/label_search.h"
 
 namespace holdfast {
 namespace {
 
 using search::Cost;
+using search::LimitedPath;
 using search::LimitedRequest;
-using search::LimitedWay;
 using search::Resource;
 using search::Seed;
 
@@ -26,7 +26,7 @@ struct DirectedArc {
 };
 
 /// Grips are joined both ways; a directed arc is a move that the space allows from one end alone.
-struct OneWay : search::detail::PlainSpace {
+struct OneWay : PlainSpace {
   explicit OneWay(const std::vector<DirectedArc>& list) : arcs(list) {}
   std::optional<State> step(State state, const graph::Arc& arc, Cost&, std::span<std::int64_t>) const {
     return arcs[arc.move].from == state ? std::optional(arc.head) : std::nullopt;
@@ -34,7 +34,7 @@ struct OneWay : search::detail::PlainSpace {
   const std::vector<DirectedArc>& arcs;
 };
 
-LimitedWay solve(std::uint32_t nodes, const std::vector<DirectedArc>& arcs, const std::vector<std::int64_t>& limits) {
+LimitedPath solve(std::uint32_t nodes, const std::vector<DirectedArc>& arcs, const std::vector<std::int64_t>& limits) {
   std::vector<std::pair<std::uint32_t, std::uint32_t>> ends;
   std::vector<Cost> costs;
   LimitedRequest request;
@@ -46,7 +46,7 @@ LimitedWay solve(std::uint32_t nodes, const std::vector<DirectedArc>& arcs, cons
     for (std::size_t r = 0; r < limits.size(); ++r) request.resources[r].by_move.push_back(arc.uses[r]);
   }
   OneWay space(arcs);
-  return search::detail::find_limited_way_in(space, graph::build_adjacency(nodes, ends), costs, request);
+  return find_limited_path_in(space, graph::build_adjacency(nodes, ends), costs, request);
 }
 
 struct Instance {

@@ -16,7 +16,7 @@ namespace holdfast {
 namespace {
 
 using search::Cost;
-using search::find_pareto_ways;
+using search::find_pareto_paths;
 using search::ParetoRequest;
 using search::Resource;
 using search::Seed;
@@ -108,7 +108,7 @@ TEST(Pareto, IsWhatEnumerationFinds) {
   for (int round = 0; round < 300; ++round) {
     const bool with_widths = round % 2 == 1;
     const Problem problem(9, random_edges(random, 9, 18), 0, 8, with_widths);
-    const auto set = find_pareto_ways(problem.adjacency, problem.costs, problem.request);
+    const auto set = find_pareto_paths(problem.adjacency, problem.costs, problem.request);
     EXPECT_FALSE(set.is_cut_short);
     const auto points = points_of(set, with_widths);
     ASSERT_EQ(points, enumerate(problem, 0, 8, with_widths)) << "round " << round;
@@ -169,7 +169,7 @@ TEST(Pareto, IsWhatBoostFinds) {
   std::mt19937_64 random(12);
   for (int round = 0; round < 60; ++round) {
     const Problem problem(40, random_edges(random, 40, 110), 0, 39);
-    const auto set = find_pareto_ways(problem.adjacency, problem.costs, problem.request);
+    const auto set = find_pareto_paths(problem.adjacency, problem.costs, problem.request);
     ASSERT_EQ(points_of(set, false), boost_pareto(problem, 0, 39)) << "round " << round;
   }
 }
@@ -190,7 +190,7 @@ Problem exponential(int stages) {
 TEST(Pareto, TheExponentialFamilyHasTwoToTheStages) {
   for (const int stages : {1, 4, 10}) {
     const auto problem = exponential(stages);
-    const auto set = find_pareto_ways(problem.adjacency, problem.costs, problem.request);
+    const auto set = find_pareto_paths(problem.adjacency, problem.costs, problem.request);
     EXPECT_FALSE(set.is_cut_short);
     ASSERT_EQ(set.ways.size(), std::size_t{1} << stages);
     const std::int64_t last = (std::int64_t{1} << stages) - 1;
@@ -206,7 +206,7 @@ TEST(Pareto, TheExponentialFamilyHasTwoToTheStages) {
 TEST(Pareto, SaysWhenTheLabelLimitCutItShort) {
   auto problem = exponential(10);
   problem.request.most_labels = 300;
-  const auto set = find_pareto_ways(problem.adjacency, problem.costs, problem.request);
+  const auto set = find_pareto_paths(problem.adjacency, problem.costs, problem.request);
   EXPECT_TRUE(set.is_cut_short);
   EXPECT_LT(set.ways.size(), 1024u);
   EXPECT_LE(set.labels, 300u + 4u);
@@ -215,7 +215,7 @@ TEST(Pareto, SaysWhenTheLabelLimitCutItShort) {
 TEST(Pareto, KeepsALimitOnACriterion) {
   auto problem = exponential(6);
   problem.request.criteria[0].limit = 20;
-  const auto set = find_pareto_ways(problem.adjacency, problem.costs, problem.request);
+  const auto set = find_pareto_paths(problem.adjacency, problem.costs, problem.request);
   EXPECT_EQ(set.ways.size(), 21u);
   for (const auto& way : set.ways) EXPECT_LE(way.used[0], 20);
 }

@@ -46,7 +46,7 @@ std::vector<std::int64_t> primaries(const Net& net, std::uint32_t from) {
   return list;
 }
 
-std::optional<Way> find(const Net& net, std::uint32_t from, std::uint32_t to, const Landmarks* landmarks = nullptr) {
+std::optional<Path> find(const Net& net, std::uint32_t from, std::uint32_t to, const Landmarks* landmarks = nullptr) {
   RouteQuery query;
   const Seed source{from, {}}, target{to, {}};
   return query.find(net.adjacency, net.costs, {&source, 1}, {&target, 1}, landmarks);
@@ -93,7 +93,7 @@ TEST(Printed, WidestWaysOfTheSameFigure) {
   const Seed from{0, {}};
   const auto widest = [&](std::uint32_t node) {
     const Seed to{node, {}};
-    return *find_widest_way(net.adjacency, widths, {&from, 1}, {&to, 1});
+    return *find_widest_path(net.adjacency, widths, {&from, 1}, {&to, 1});
   };
   EXPECT_EQ(widest(1).width, 10);
   EXPECT_EQ(widest(3).width, 5);
@@ -379,7 +379,7 @@ TEST(Widest, AgreesWithBruteForceOnRandomGraphs) {
         if (random() % 2) edges.push_back({a, b, 1}), widths.push_back(static_cast<double>(random() % 10));
     const Net net = net_of(n, edges);
     const Seed from{0, {}}, to{static_cast<std::uint32_t>(n - 1), {}};
-    const auto widest = find_widest_way(net.adjacency, widths, {&from, 1}, {&to, 1});
+    const auto widest = find_widest_path(net.adjacency, widths, {&from, 1}, {&to, 1});
     // By force: the largest width at which the two are still joined.
     double best = -1;
     for (double w = 0; w < 10; ++w) {
@@ -400,7 +400,7 @@ TEST(Widest, OfTheUndirectedPrintedGraph) {
   const Net net =
       net_of(7, {{1, 2, 1}, {1, 3, 1}, {1, 6, 1}, {2, 3, 1}, {2, 4, 1}, {3, 4, 1}, {3, 6, 1}, {4, 5, 1}, {5, 6, 1}});
   const Seed from{1, {}}, to{5, {}};
-  const auto widest = find_widest_way(net.adjacency, widths, {&from, 1}, {&to, 1});
+  const auto widest = find_widest_path(net.adjacency, widths, {&from, 1}, {&to, 1});
   EXPECT_EQ(widest->width, 9) << "1-6 (14), 6-5 (9)";
   EXPECT_EQ(widest->nodes, (std::vector<std::uint32_t>{1, 6, 5}));
 }
@@ -445,7 +445,7 @@ TEST(Limits, AgreeWithBruteForceOverAllWays) {
       on[node] = false;
     };
     walk(0, {}, 0, 0);
-    const auto limited = find_limited_way(net.adjacency, net.costs, request);
+    const auto limited = find_limited_path(net.adjacency, net.costs, request);
     EXPECT_FALSE(limited.is_cut_short);
     ASSERT_EQ(limited.way.has_value(), !best.is_blocked());
     if (limited.way) {
@@ -467,15 +467,15 @@ TEST(Limits, StopsArePassedInOrderWithOneLimitForAll) {
   LimitedRequest request;
   request.stops = {{{0, {}}}, {{2, {}}}, {{0, {}}}};
   request.resources = {{{3, 3, 0, 0}, 6}};
-  const auto limited = find_limited_way(net.adjacency, net.costs, request);
+  const auto limited = find_limited_path(net.adjacency, net.costs, request);
   ASSERT_TRUE(limited.way);
   EXPECT_EQ(limited.way->cost.primary(), 6);
   EXPECT_EQ(limited.stop_at, (std::vector<std::size_t>{0, 2, 4}));
   EXPECT_EQ(limited.way->nodes[2], 2u);
   request.resources[0].limit = 11;
-  EXPECT_EQ(find_limited_way(net.adjacency, net.costs, request).way->cost.primary(), 6);
+  EXPECT_EQ(find_limited_path(net.adjacency, net.costs, request).way->cost.primary(), 6);
   request.resources[0].limit = 12;
-  EXPECT_EQ(find_limited_way(net.adjacency, net.costs, request).way->cost.primary(), 4);
+  EXPECT_EQ(find_limited_path(net.adjacency, net.costs, request).way->cost.primary(), 4);
 }
 
 TEST(Limits, ExponentialFamilyReachesTheLabelLimitAndSaysSo) {
@@ -491,10 +491,10 @@ TEST(Limits, ExponentialFamilyReachesTheLabelLimitAndSaysSo) {
   resource.limit = (1 << stages) / 2 - 1;  // nothing prunes before the last stage
   const Net net = net_of(stages + 1, edges);
   LimitedRequest request{.stops = {{{0, {}}}, {{stages, {}}}}, .resources = {resource}, .most_labels = 50};
-  const auto cut = find_limited_way(net.adjacency, net.costs, request);
+  const auto cut = find_limited_path(net.adjacency, net.costs, request);
   EXPECT_TRUE(cut.is_cut_short || cut.way) << "either certain or says that it was cut short";
   request.most_labels = 1'000'000;
-  const auto whole = find_limited_way(net.adjacency, net.costs, request);
+  const auto whole = find_limited_path(net.adjacency, net.costs, request);
   ASSERT_TRUE(whole.way);
   EXPECT_FALSE(whole.is_cut_short);
   // Cost and resource always add up to 2^k - 1.

@@ -9,7 +9,7 @@
 #include "holdfast/graph/handrail_graph.h"
 #include "holdfast/model/kit.h"
 #include "holdfast/model/structure.h"
-#include "holdfast/search/route.h"
+#include "holdfast/route/route.h"
 
 namespace holdfast::support {
 
@@ -79,11 +79,11 @@ class World {
   World(const World&) = delete;
   World& operator=(const World&) = delete;
 
-  [[nodiscard]] search::Answer route(const std::string& from, const std::string& to,
-                                     search::Objective by = search::Objective::Time, std::vector<RailId> closed = {},
-                                     std::vector<std::string> via = {}) const {
-    return search::route(graph, {.kit = kit, .suit = kit.suits.front(), .closures = {std::move(closed)}},
-                         {.from = from, .to = to, .via = std::move(via), .by = by});
+  [[nodiscard]] route::Answer route(const std::string& from, const std::string& to,
+                                    route::Objective by = route::Objective::Time, std::vector<RailId> closed = {},
+                                    std::vector<std::string> via = {}) const {
+    return route::find_route(graph, {.kit = kit, .suit = kit.suits.front(), .closures = {std::move(closed)}},
+                             {.from = from, .to = to, .via = std::move(via), .by = by});
   }
 
   const model::Structure structure;
@@ -93,7 +93,7 @@ class World {
 };
 
 /// Ids of the rails that a route's rows visit, in order.
-inline std::vector<std::string> rails_of(const model::Structure& structure, const search::Route& route) {
+inline std::vector<std::string> rails_of(const model::Structure& structure, const route::Route& route) {
   std::vector<std::string> ids;
   for (const auto& leg : route.legs)
     for (const auto& row : leg.rows)

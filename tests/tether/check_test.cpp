@@ -16,8 +16,8 @@
 namespace holdfast::tether {
 namespace {
 
-using search::GivenWay;
-using search::Profile;
+using route::GivenWay;
+using route::Profile;
 using support::World;
 using support::YardBuilder;
 constexpr double pi = std::numbers::pi;
@@ -44,9 +44,9 @@ struct Asked {
 
 GivenWay way_of(const World& world, const Asked& asked) {
   const Profile profile{.kit = world.kit, .suit = world.kit.suits.front()};
-  const auto answer = search::route(world.graph, profile, {.from = asked.from, .to = asked.to, .via = asked.via});
+  const auto answer = route::find_route(world.graph, profile, {.from = asked.from, .to = asked.to, .via = asked.via});
   EXPECT_TRUE(answer.route()) << asked.from << " to " << asked.to;
-  return search::given_way(world.structure, *answer.route(), asked.from + " to " + asked.to);
+  return route::given_way(world.structure, *answer.route(), asked.from + " to " + asked.to);
 }
 
 TetherCheck check(const World& world, const model::Tether& tether, const std::string& anchor,

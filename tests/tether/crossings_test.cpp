@@ -14,8 +14,8 @@
 namespace holdfast::tether {
 namespace {
 
-using search::GivenWay;
-using search::Profile;
+using route::GivenWay;
+using route::Profile;
 using support::World;
 using support::YardBuilder;
 using Point = Eigen::Vector2d;
@@ -128,9 +128,9 @@ TEST(TwoMovers, AgreeWithAReplayInSmallSteps) {
       };
       const Profile own{.kit = world.kit, .suit = world.kit.suits.front(), .closures = {deck.rails[1 - m]}};
       const auto answer =
-          search::route(world.graph, own, {.from = place(), .to = place(), .via = {place(), place(), place()}});
+          route::find_route(world.graph, own, {.from = place(), .to = place(), .via = {place(), place(), place()}});
       ASSERT_TRUE(answer.route());
-      ways[m] = search::given_way(world.structure, *answer.route(), "way");
+      ways[m] = route::given_way(world.structure, *answer.route(), "way");
       const double delay_s = 30 * random.unit();
       for (auto& leg : ways[m].legs)
         for (auto& grip : leg.grips) {

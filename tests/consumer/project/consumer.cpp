@@ -2,7 +2,7 @@
 
 #include "holdfast/model/read.h"
 #include "holdfast/report/report.h"
-#include "holdfast/search/route.h"
+#include "holdfast/route/route.h"
 
 using namespace holdfast;
 
@@ -11,7 +11,8 @@ int main(int, char** argv) {
   const auto scene = geometry::build_scene(model.structure, model.structure.default_configuration());
   const auto& suit = model.kit.suits.front();
   const auto graph = graph::build_handrail_graph(scene, graph::body_of(suit, model.kit.design));
-  const auto answer = search::route(graph, {.kit = model.kit, .suit = suit}, {.from = "lock-hatch", .to = "beam-end"});
+  const auto answer =
+      route::find_route(graph, {.kit = model.kit, .suit = suit}, {.from = "lock-hatch", .to = "beam-end"});
   std::fputs(report::text({model.structure, model.kit, suit, argv[1], "consumer"}, answer).c_str(), stdout);
   return answer.route() ? 0 : 1;
 }

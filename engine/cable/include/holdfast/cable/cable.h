@@ -17,7 +17,7 @@
 #include "holdfast/cable/runs.h"
 #include "holdfast/cable/span_store.h"
 #include "holdfast/cable/spans.h"
-#include "holdfast/search/route.h"
+#include "holdfast/route/route.h"
 
 namespace holdfast::cable {
 
@@ -122,7 +122,7 @@ struct Verdict {
 
 /// The one who lays it: from connector to connector, a leg from tie to tie, each within reach of some grip.
 struct Laying {
-  search::Answer way;  ///< the loads are the cable's spool; or why there is none
+  route::Answer way;  ///< the loads are the cable's spool; or why there is none
   double ties_s = 0;
   double connectors_s = 0;
   double time_s = 0;  ///< all together; only where there is a way
@@ -180,7 +180,7 @@ struct CableAnswer {
   std::optional<Laying> laying;    ///< where there is a run
   model::Configuration configuration;
   std::string suit;
-  std::vector<search::UsedValue> used;
+  std::vector<route::UsedValue> used;
   std::size_t ties_considered = 0, spans_considered = 0;
   SpanSource span_source = SpanSource::Computed;
   bool is_certain = true;  ///< false: a search was cut short; what was not found may be there
@@ -197,7 +197,7 @@ struct CableTable {
 
 /// Throws `model::InputError`: `unknown-place`, `absent-place`, `not-a-connector`, `off-structure` (a connector farther
 /// from structure, or deeper in it, than `most_connector_gap_m`), `same-connector`.
-[[nodiscard]] CableAnswer find_cable_run(const CableSpace& space, const search::Profile& profile,
+[[nodiscard]] CableAnswer find_cable_run(const CableSpace& space, const route::Profile& profile,
                                          const CableRequest& request);
 
 /// What a span of this length adds by its slack: by its sag, 8 h^2 / (3 L) (AC 43.13-1B par. 11-118; a shallow

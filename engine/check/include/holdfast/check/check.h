@@ -10,7 +10,7 @@
 
 #include "holdfast/graph/handrail_graph.h"
 #include "holdfast/model/kit.h"
-#include "holdfast/search/answer.h"
+#include "holdfast/route/answer.h"
 
 namespace holdfast::check {
 
@@ -49,7 +49,7 @@ struct Finding {
   /// UnreachableRail, Island: what cuts them off, as for a route; zones and closures are looked away from. Reach:
   /// `value` is the gap to the nearest rail outside, `limit` the reach. Else both are of the first cause: corridor
   /// diameters, turns in degrees, or the room of the hand's line.
-  std::vector<search::Cause> causes = {};
+  std::vector<route::Cause> causes = {};
   std::size_t pieces = 1;   ///< ... into how many pieces they fall, between which no move is open either
   std::size_t partial = 0;  ///< ... of `count` rails, those of which only a part is cut off
   /// ... where one rail is, in part: the first and the last grip that are [m along it].

@@ -59,8 +59,8 @@ struct Box {  ///< a load
 struct Pose {
   double at_s = 0;
   Vec3 hand = Vec3::Zero(), body = Vec3::Zero();
-  Vec3 stance = Vec3::UnitZ();          ///< unit, from the hand to the body axis
-  std::vector<search::LoadPose> loads;  ///< `load` is an index into Way::loads
+  Vec3 stance = Vec3::UnitZ();         ///< unit, from the hand to the body axis
+  std::vector<route::LoadPose> loads;  ///< `load` is an index into Way::loads
 };
 
 /// A point of the body's way: between grips the body goes round, not straight.

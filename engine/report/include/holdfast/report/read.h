@@ -12,9 +12,9 @@
 
 #include "holdfast/cable/cable.h"
 #include "holdfast/model/structure.h"
-#include "holdfast/search/answer.h"
-#include "holdfast/search/choices.h"
-#include "holdfast/search/home.h"
+#include "holdfast/route/answer.h"
+#include "holdfast/route/choices.h"
+#include "holdfast/route/home.h"
 
 namespace holdfast::report {
 
@@ -36,12 +36,12 @@ struct ReadWay {
   std::string name;  ///< what tells it from the others of its result; empty where it is alone
   std::string suit;  ///< of a comparison's row; empty: the result's
   std::vector<std::string> loads;
-  std::optional<search::Route> route;  ///< its times count `work`
-  std::vector<ReadWork> work;          ///< of who lays a cable: before the first leg and after each; else none
-  std::vector<ReadCause> causes;       ///< none where there is a route
-  std::string note;                    ///< of a comparison: how it differs from the first row
-  bool is_proven_best = true;          ///< false: a better way with the load in tow may exist
-  bool is_certain = true;              ///< false: a search ran out of labels or states; the refusal may be wrong
+  std::optional<route::Route> route;  ///< its times count `work`
+  std::vector<ReadWork> work;         ///< of who lays a cable: before the first leg and after each; else none
+  std::vector<ReadCause> causes;      ///< none where there is a route
+  std::string note;                   ///< of a comparison: how it differs from the first row
+  bool is_proven_best = true;         ///< false: a better way with the load in tow may exist
+  bool is_certain = true;             ///< false: a search ran out of labels or states; the refusal may be wrong
 };
 
 /// A cable or a tether as it lies.
@@ -70,8 +70,8 @@ struct ReadResult {
   std::string suit;
   std::vector<ReadWay> ways;
   std::vector<ReadLine> lines;
-  bool is_complete = true;           ///< of trade-offs; false: the search was cut short, ways may be missing
-  std::optional<search::Home> home;  ///< hatch, limits, places and farthest grips
+  bool is_complete = true;          ///< of trade-offs; false: the search was cut short, ways may be missing
+  std::optional<route::Home> home;  ///< hatch, limits, places and farthest grips
 };
 
 /// Throws `model::InputError` (`wrong-result`) for what is no result of these verbs, one of another structure or of kit
@@ -82,8 +82,8 @@ struct ReadResult {
 
 /// The ways in a result of `route` (one), or of its alternatives or trade-offs (each): name, then number. Throws as
 /// `read_result`, and for a result of another verb or without a way.
-[[nodiscard]] std::vector<search::GivenWay> read_ways(const std::string& file, const std::string& contents,
-                                                      const model::Structure& structure, const model::Kit& kit);
+[[nodiscard]] std::vector<route::GivenWay> read_ways(const std::string& file, const std::string& contents,
+                                                     const model::Structure& structure, const model::Kit& kit);
 
 /// The cable of a result of `cable`. Throws as `read_result`, and for a result without a run of one cable.
 [[nodiscard]] cable::LaidCable read_laid(const std::string& file, const std::string& contents,

@@ -14,9 +14,9 @@
 #include "holdfast/model/kit.h"
 #include "holdfast/model/structure.h"
 #include "holdfast/model/write_file.h"
-#include "holdfast/search/answer.h"
-#include "holdfast/search/choices.h"
-#include "holdfast/search/home.h"
+#include "holdfast/route/answer.h"
+#include "holdfast/route/choices.h"
+#include "holdfast/route/home.h"
 #include "holdfast/tether/tether.h"
 
 namespace holdfast::report {
@@ -39,50 +39,50 @@ struct Context {
   std::vector<check::BuriedRail> set_aside = {};  ///< rails that nothing here uses: said in every answer
 };
 
-[[nodiscard]] std::string text(const Context& context, const search::Answer& answer);
-[[nodiscard]] std::string json(const Context& context, const search::Answer& answer);
+[[nodiscard]] std::string text(const Context& context, const route::Answer& answer);
+[[nodiscard]] std::string json(const Context& context, const route::Answer& answer);
 /// One row a waypoint, RFC 4180, with a header line. A refusal has the header alone.
-[[nodiscard]] std::string csv(const Context& context, const search::Answer& answer);
+[[nodiscard]] std::string csv(const Context& context, const route::Answer& answer);
 
 /// The route as it is told to the crew: one sentence a part and side of it, cautions and tether swaps where they fall,
 /// without constants and digests. A refusal as in `text`. Of several ways: the table, then each so.
-[[nodiscard]] std::string brief(const Context& context, const search::Answer& answer);
-[[nodiscard]] std::string brief(const Context& context, const search::Alternatives& choices);
-[[nodiscard]] std::string brief(const Context& context, const search::TradeOffs& trade_offs);
+[[nodiscard]] std::string brief(const Context& context, const route::Answer& answer);
+[[nodiscard]] std::string brief(const Context& context, const route::Alternatives& choices);
+[[nodiscard]] std::string brief(const Context& context, const route::TradeOffs& trade_offs);
 
 /// Several ways: a table to choose from, then each in full; CSV has the ways' rows, with the number of the way.
-[[nodiscard]] std::string text(const Context& context, const search::Alternatives& choices);
-[[nodiscard]] std::string json(const Context& context, const search::Alternatives& choices);
-[[nodiscard]] std::string csv(const Context& context, const search::Alternatives& choices);
+[[nodiscard]] std::string text(const Context& context, const route::Alternatives& choices);
+[[nodiscard]] std::string json(const Context& context, const route::Alternatives& choices);
+[[nodiscard]] std::string csv(const Context& context, const route::Alternatives& choices);
 
 /// A table and a chart; CSV has one row a way.
-[[nodiscard]] std::string text(const Context& context, const search::TradeOffs& trade_offs);
-[[nodiscard]] std::string json(const Context& context, const search::TradeOffs& trade_offs);
-[[nodiscard]] std::string csv(const Context& context, const search::TradeOffs& trade_offs);
+[[nodiscard]] std::string text(const Context& context, const route::TradeOffs& trade_offs);
+[[nodiscard]] std::string json(const Context& context, const route::TradeOffs& trade_offs);
+[[nodiscard]] std::string csv(const Context& context, const route::TradeOffs& trade_offs);
 
 /// One table, and in words what the differences are.
-[[nodiscard]] std::string text(const Context& context, const search::Comparison& comparison);
-[[nodiscard]] std::string json(const Context& context, const search::Comparison& comparison);
-[[nodiscard]] std::string csv(const Context& context, const search::Comparison& comparison);
+[[nodiscard]] std::string text(const Context& context, const route::Comparison& comparison);
+[[nodiscard]] std::string json(const Context& context, const route::Comparison& comparison);
+[[nodiscard]] std::string csv(const Context& context, const route::Comparison& comparison);
 
-[[nodiscard]] std::string text(const Context& context, const search::WeakPoints& weak);
-[[nodiscard]] std::string json(const Context& context, const search::WeakPoints& weak);
-[[nodiscard]] std::string csv(const Context& context, const search::WeakPoints& weak);
+[[nodiscard]] std::string text(const Context& context, const route::WeakPoints& weak);
+[[nodiscard]] std::string json(const Context& context, const route::WeakPoints& weak);
+[[nodiscard]] std::string csv(const Context& context, const route::WeakPoints& weak);
 
 /// CSV has one row a place.
-[[nodiscard]] std::string text(const Context& context, const search::Home& home);
-[[nodiscard]] std::string json(const Context& context, const search::Home& home);
-[[nodiscard]] std::string csv(const Context& context, const search::Home& home);
+[[nodiscard]] std::string text(const Context& context, const route::Home& home);
+[[nodiscard]] std::string json(const Context& context, const route::Home& home);
+[[nodiscard]] std::string csv(const Context& context, const route::Home& home);
 
 /// CSV has one row a waypoint.
-[[nodiscard]] std::string text(const Context& context, const search::HomeAlong& along);
-[[nodiscard]] std::string json(const Context& context, const search::HomeAlong& along);
-[[nodiscard]] std::string csv(const Context& context, const search::HomeAlong& along);
+[[nodiscard]] std::string text(const Context& context, const route::HomeAlong& along);
+[[nodiscard]] std::string json(const Context& context, const route::HomeAlong& along);
+[[nodiscard]] std::string csv(const Context& context, const route::HomeAlong& along);
 
 /// CSV has a square for each of time, distance and moves, one below the other, told apart by its first column.
-[[nodiscard]] std::string text(const Context& context, const search::Matrix& matrix);
-[[nodiscard]] std::string json(const Context& context, const search::Matrix& matrix);
-[[nodiscard]] std::string csv(const Context& context, const search::Matrix& matrix);
+[[nodiscard]] std::string text(const Context& context, const route::Matrix& matrix);
+[[nodiscard]] std::string json(const Context& context, const route::Matrix& matrix);
+[[nodiscard]] std::string csv(const Context& context, const route::Matrix& matrix);
 
 /// A cable's run: ties, bends, verdict and the laying of it; CSV has one row a tie.
 [[nodiscard]] std::string text(const Context& context, const cable::CableAnswer& answer);
@@ -128,7 +128,7 @@ struct Drawn {
 [[nodiscard]] std::string json(const std::vector<model::Diagnostic>& diagnostics);
 
 /// The sentence for one reason why there is no route; the same in text and JSON.
-[[nodiscard]] std::string sentence(const Context& context, const search::Cause& cause);
+[[nodiscard]] std::string sentence(const Context& context, const route::Cause& cause);
 [[nodiscard]] std::string sentence(const Context& context, const check::Finding& finding);
 
 using model::write_file;

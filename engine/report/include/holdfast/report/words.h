@@ -17,7 +17,7 @@ namespace holdfast::report {
 /// Two decimals without a unit, for columns.
 [[nodiscard]] std::string bare_length_up(double metres);
 [[nodiscard]] std::string bare_length_down(double metres);
-[[nodiscard]] const char* face_name(search::Face face);
+[[nodiscard]] const char* face_name(route::Face face);
 [[nodiscard]] const char* effect_name(model::ZoneEffect effect);
 [[nodiscard]] const char* place_kind_word(model::PlaceKind kind);
 [[nodiscard]] std::string configuration_words(const model::Configuration& configuration);
@@ -25,11 +25,11 @@ namespace holdfast::report {
 [[nodiscard]] std::string configuration_words(const model::Structure& structure,
                                               const model::Configuration& configuration);
 /// What is done in a row: `across a gap of 0.52 m to ..., 1.20 m along`.
-[[nodiscard]] std::string action(const Context& context, const search::Row& row);
+[[nodiscard]] std::string action(const Context& context, const route::Row& row);
 /// The part and its side that a row is on: `stores drum, zenith to port`.
-[[nodiscard]] std::string where_words(const Context& context, const search::Row& row);
+[[nodiscard]] std::string where_words(const Context& context, const route::Row& row);
 /// Which zones a row enters, and which it comes near, a note each.
-[[nodiscard]] std::vector<std::string> zone_notes(const Context& context, const search::Row& row);
+[[nodiscard]] std::vector<std::string> zone_notes(const Context& context, const route::Row& row);
 /// The name of a place that was asked for by its id; the id beside it where others have that name. What is not a place
 /// stands as asked.
 [[nodiscard]] std::string place_name(const Context& context, const std::string& asked);
@@ -40,11 +40,11 @@ struct BriefSentence {
   std::vector<std::string> notes;
 };
 /// In order. The distance is the sentence's own, the time is that at its end, from the start of the route.
-[[nodiscard]] std::vector<BriefSentence> brief_sentences(const Context& context, const search::Route& route);
+[[nodiscard]] std::vector<BriefSentence> brief_sentences(const Context& context, const route::Route& route);
 /// `0.55`, `0.60+` for at least that, `open` where there is no structure.
-[[nodiscard]] std::string clearance_cell(const search::LowerBound& bound);
+[[nodiscard]] std::string clearance_cell(const route::LowerBound& bound);
 /// What is left of it beyond the suit's corridor, never below 0.
-[[nodiscard]] search::LowerBound spare_beyond(const Context& context, const search::LowerBound& bound);
+[[nodiscard]] route::LowerBound spare_beyond(const Context& context, const route::LowerBound& bound);
 /// The box of a load and how it is carried.
 [[nodiscard]] std::string carried_words(const Options& options, const model::Load& load);
 /// `crate and tool-bag`, or `none`.

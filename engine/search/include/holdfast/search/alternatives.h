@@ -38,12 +38,12 @@ struct AlternativesRequest {
   std::span<const std::uint32_t> group_of_node;  ///< what a hand holds, the rail of each grip: nodes of one group are
                                                  ///< not told apart when sharing is measured
   std::span<const std::int64_t> length_of_move;  ///< what sharing is measured in, any unit
-  std::function<bool(const Way&)> accept = {};   ///< a further test that each way but the best must pass; asked last,
+  std::function<bool(const Path&)> accept = {};  ///< a further test that each way but the best must pass; asked last,
                                                  ///< and at most 6 x `most` times
 };
 
 struct Alternative {
-  Way way;
+  Path way;
   double stretch = 1;          ///< primary cost over the best's; 1 where both are 0
   double shared_fraction = 0;  ///< length of the moves shared with the ways before, taken together, over the best's
                                ///< length or its own, whichever is less. A move within a group is shared when a way

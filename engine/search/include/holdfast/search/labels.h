@@ -30,8 +30,8 @@ struct LimitedRequest {
   std::size_t most_labels = 2'000'000;
 };
 
-struct LimitedWay {
-  std::optional<Way> way;            ///< nothing: none within the limits (or cut short)
+struct LimitedPath {
+  std::optional<Path> way;           ///< nothing: none within the limits (or cut short)
   std::vector<std::size_t> stop_at;  ///< index into way->nodes where each stop is made; stops.size() entries
   std::vector<std::int64_t> used;    ///< of each resource
   std::vector<std::int64_t> least;   ///< of each resource: the least any way needs; max when there is no way at all
@@ -40,8 +40,8 @@ struct LimitedWay {
 };
 
 /// Optimal unless cut short. Deterministic.
-[[nodiscard]] LimitedWay find_limited_way(const graph::Adjacency& adjacency, std::span<const Cost> costs,
-                                          const LimitedRequest& request);
+[[nodiscard]] LimitedPath find_limited_path(const graph::Adjacency& adjacency, std::span<const Cost> costs,
+                                            const LimitedRequest& request);
 
 // ---- all ways that are best in some respect
 // ---------------------------------------------------------------------------
@@ -56,15 +56,15 @@ struct ParetoRequest {
   std::size_t most_labels = 2'000'000;
 };
 
-struct ParetoWay {
-  Way way;
+struct ParetoPath {
+  Path way;
   std::vector<std::size_t> stop_at;
   std::vector<std::int64_t> used;  ///< of each criterion
   std::int32_t width = 0;          ///< max when there is no such criterion
 };
 
 struct ParetoSet {
-  std::vector<ParetoWay> ways;  ///< by cost; no two equal in all criteria, of equals the one of least cost
+  std::vector<ParetoPath> ways;  ///< by cost; no two equal in all criteria, of equals the one of least cost
   std::size_t labels = 0;
   bool is_cut_short = false;  ///< the label limit was reached: there may be more ways, and better ones
 };
@@ -72,7 +72,7 @@ struct ParetoSet {
 /// Every combination of criteria that no other way betters in all; one way for each. Exact unless cut short.
 /// Deterministic. Source: label setting as above; Hansen, Bicriterion path problems (1980), shows that the set can grow
 /// as 2^(moves / 2).
-[[nodiscard]] ParetoSet find_pareto_ways(const graph::Adjacency& adjacency, std::span<const Cost> costs,
-                                         const ParetoRequest& request);
+[[nodiscard]] ParetoSet find_pareto_paths(const graph::Adjacency& adjacency, std::span<const Cost> costs,
+                                          const ParetoRequest& request);
 
 }  // namespace holdfast::search

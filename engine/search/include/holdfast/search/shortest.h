@@ -24,7 +24,7 @@ struct Seed {
   Cost cost;
 };
 
-struct Way {
+struct Path {
   std::vector<std::uint32_t> nodes;  ///< moves.size() + 1
   std::vector<std::uint32_t> moves;
   Cost cost;  ///< of the moves and both seeds
@@ -37,9 +37,9 @@ class RouteQuery {
  public:
   /// Nothing when no way exists. `landmarks`, if given, must have been built on costs that are nowhere above these
   /// (blocking or raising costs keeps them valid); they change the speed, never the answer.
-  [[nodiscard]] std::optional<Way> find(const graph::Adjacency& adjacency, std::span<const Cost> costs,
-                                        std::span<const Seed> sources, std::span<const Seed> targets,
-                                        const Landmarks* landmarks = nullptr);
+  [[nodiscard]] std::optional<Path> find(const graph::Adjacency& adjacency, std::span<const Cost> costs,
+                                         std::span<const Seed> sources, std::span<const Seed> targets,
+                                         const Landmarks* landmarks = nullptr);
   /// Nodes settled by the last query: how much work it was.
   [[nodiscard]] std::size_t settled() const { return settled_; }
 
@@ -77,8 +77,8 @@ class ShortestTree {
   [[nodiscard]] std::span<const Cost> costs() const { return cost_; }
   /// The cheapest way from one of `sources` to a seed, the one that `RouteQuery` finds. Nothing where there is none.
   /// Requires: grown on the same adjacency and costs from seeds that cost nothing.
-  [[nodiscard]] std::optional<Way> way_from(const graph::Adjacency& adjacency, std::span<const Cost> costs,
-                                            std::span<const Seed> sources) const;
+  [[nodiscard]] std::optional<Path> way_from(const graph::Adjacency& adjacency, std::span<const Cost> costs,
+                                             std::span<const Seed> sources) const;
   /// The first move of that way from a node; null at a seed and where there is no way. Requires: as `way_from`.
   [[nodiscard]] const graph::Arc* next(const graph::Adjacency& adjacency, std::span<const Cost> costs,
                                        std::uint32_t node) const;

@@ -11,7 +11,7 @@
 
 namespace holdfast::search {
 
-struct WidestWay {
+struct WidestPath {
   double width = 0;                    ///< of its narrowest move; infinity when it has no moves
   std::optional<std::uint32_t> pinch;  ///< that move; of several, the first on the way
   std::vector<std::uint32_t> nodes;
@@ -20,8 +20,8 @@ struct WidestWay {
 
 /// Seeds' costs are not looked at. A width of -infinity closes a move. Nothing when no way exists. Bottleneck form of
 /// Dijkstra's method (Pollack, The maximum capacity through a network, Operations Research 8, 1960).
-[[nodiscard]] std::optional<WidestWay> find_widest_way(const graph::Adjacency& adjacency,
-                                                       std::span<const double> widths, std::span<const Seed> sources,
-                                                       std::span<const Seed> targets);
+[[nodiscard]] std::optional<WidestPath> find_widest_path(const graph::Adjacency& adjacency,
+                                                         std::span<const double> widths, std::span<const Seed> sources,
+                                                         std::span<const Seed> targets);
 
 }  // namespace holdfast::search

@@ -11,13 +11,13 @@
 #include <vector>
 
 #include "holdfast/geometry/scene.h"
-#include "holdfast/search/hooks.h"
+#include "holdfast/route/hooks.h"
 
 namespace holdfast::tether {
 
 using model::Vec3;
-using search::is_line_clear;
-using search::line_clear_m;
+using route::is_line_clear;
+using route::line_clear_m;
 
 struct TautPoint {
   Vec3 at = Vec3::Zero();

@@ -14,8 +14,8 @@
 #include <string>
 #include <vector>
 
-#include "holdfast/search/choices.h"
-#include "holdfast/search/hooks.h"
+#include "holdfast/route/choices.h"
+#include "holdfast/route/hooks.h"
 #include "holdfast/tether/taut.h"
 
 namespace holdfast::tether {
@@ -77,8 +77,8 @@ struct Loop {
   double slid_m = 0;  ///< the most that the loop was dragged along a part while it was pulled tight ...
   std::optional<model::PartId> slid_on;  ///< ... this one
   bool is_clean = false;
-  /// False: it comes in by itself, but structure of a round or unknown shape lies between its strands, over which the slide
-  /// is not measured reliably. Not clean then, though it may be: `hooked` has these parts.
+  /// False: it comes in by itself, but structure of a round or unknown shape lies between its strands, over which the
+  /// slide is not measured reliably. Not clean then, though it may be: `hooked` has these parts.
   bool is_slide_known = true;
   std::vector<HookedPart> hooked;  ///< empty where clean
   std::vector<Vec3> line;
@@ -95,7 +95,7 @@ inline constexpr double clean_loop_m = 0.5;
 
 /// A way back that comes home clean.
 struct CleanReturn {
-  search::Answer answer;     ///< the way back, or why there is none
+  route::Answer answer;      ///< the way back, or why there is none
   bool is_way_out = false;   ///< the way out, gone backward
   std::size_t tried = 0;     ///< ways looked at, in the order of their times
   std::optional<Loop> loop;  ///< of the way out and this one
@@ -129,21 +129,21 @@ struct Crossings {
 struct TetherQuestion {
   const model::Tether* tether = nullptr;  ///< not null
   std::string anchor;
-  std::vector<search::GivenWay> ways;  ///< gone one after another, one at least
+  std::vector<route::GivenWay> ways;  ///< gone one after another, one at least
   bool wants_clean_return = false;
   const model::Tether* other_tether = nullptr;  ///< of a second mover, with the next two; null: alone
   std::string other_anchor = {};
-  std::vector<search::GivenWay> other_ways = {};
+  std::vector<route::GivenWay> other_ways = {};
 };
 
 struct TetherCheck {
-  search::AnswerHead head;
+  route::AnswerHead head;
   const model::Tether* tether = nullptr;
-  search::Hook anchor;
-  std::vector<std::string> ways;            ///< names
-  std::vector<std::string> other_ways;      ///< of the second mover's
-  std::vector<search::Route> routes;        ///< of these, as they are gone
-  std::vector<search::Route> other_routes;  ///< of the second mover
+  route::Hook anchor;
+  std::vector<std::string> ways;           ///< names
+  std::vector<std::string> other_ways;     ///< of the second mover's
+  std::vector<route::Route> routes;        ///< of these, as they are gone
+  std::vector<route::Route> other_routes;  ///< of the second mover
   std::vector<LineMark> marks;
   std::vector<ZoneStay> zones;          ///< in the order of the file
   std::optional<std::size_t> fails_at;  ///< first mark at which the tether is too short
@@ -157,16 +157,16 @@ struct TetherCheck {
 
 /// Throws `model::InputError`: as `find_hook`; `tether-short` and `no-free-line` as `route` does; `wrong-result` where
 /// a way is not one of this graph, is closed in its configuration, or does not begin where the one before ended.
-[[nodiscard]] TetherCheck check_tether(const graph::HandrailGraph& graph, const search::Profile& profile,
+[[nodiscard]] TetherCheck check_tether(const graph::HandrailGraph& graph, const route::Profile& profile,
                                        const TetherQuestion& question);
 
-/// As `search::route`, and with a tether that is asked for: pulled tight, its line stays out of zones that forbid
+/// As `route::route`, and with a tether that is asked for: pulled tight, its line stays out of zones that forbid
 /// tethers, and no longer in others than their limits, at every grip and on the way between. Where the best route does
 /// not, others are tried, with rails closed or with tether swaps sooner; `may_save` is then what the best had less.
 /// Where none of two dozen does, a cause `Tether` with the zones that the best enters, `is_certain` false: there may be
 /// one.
-[[nodiscard]] search::Answer route_on_tether(const graph::HandrailGraph& graph, const search::Profile& profile,
-                                             const search::RouteRequest& request);
+[[nodiscard]] route::Answer route_on_tether(const graph::HandrailGraph& graph, const route::Profile& profile,
+                                            const route::RouteRequest& request);
 
 // ---- positioning
 // ------------------------------------------------------------------------------------------------------
@@ -178,18 +178,18 @@ struct Series {
 };
 struct SeriesHold {
   std::size_t series = 0;  ///< into `all`
-  search::Hook hook;       ///< of a rail: the point that is nearest to the middle of what the series can be set to
+  route::Hook hook;        ///< of a rail: the point that is nearest to the middle of what the series can be set to
   double distance_m = 0;   ///< from the hook to the object
 };
 struct Positioning {
-  search::AnswerHead head;
+  route::AnswerHead head;
   std::string object;
   Vec3 at = Vec3::Zero();
   std::vector<Series> all;        ///< fewest tethers first
   std::vector<SeriesHold> holds;  ///< by series, then nearest first; one a rail or anchor
 };
 /// All series of up to `most` of the tethers, each used once. Throws as `route` for the object.
-[[nodiscard]] Positioning find_positioning(const graph::HandrailGraph& graph, const search::Profile& profile,
+[[nodiscard]] Positioning find_positioning(const graph::HandrailGraph& graph, const route::Profile& profile,
                                            const std::string& object, const std::vector<const model::Tether*>& tethers,
                                            std::size_t most = 3);
 
