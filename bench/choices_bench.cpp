@@ -12,6 +12,7 @@
 #include "holdfast/model/read.h"
 #include "holdfast/route/choices.h"
 #include "holdfast/route/home.h"
+#include "holdfast/route/prepared.h"
 #include "holdfast/search/alternatives.h"
 #include "holdfast/search/labels.h"
 #include "reference_dijkstra.h"
@@ -73,6 +74,21 @@ void run_loads(benchmark::State& state, const model::Load* load, bool is_warm) {
   }
   state.counters["grips"] = static_cast<double>(f.world.graph.grips().size());
 }
+/// The second question on a prepared profile, with a rail closed that no other question closes.
+void run_prepared(benchmark::State& state, bool is_described) {
+  auto& f = field();
+  static route::PreparedProfile prepared(f.world.graph, f.profile(nullptr));
+  std::uint32_t rail = 0;
+  for (auto _ : state) {
+    const route::Closures closures{.rails = {model::RailId(rail++ % f.world.structure.rails.size())}};
+    if (is_described)
+      benchmark::DoNotOptimize(prepared.route(f.request, closures));
+    else
+      benchmark::DoNotOptimize(prepared.find(f.request, closures));
+  }
+}
+void BM_Route_Prepared_Found(benchmark::State& state) { run_prepared(state, false); }
+void BM_Route_Prepared_Described(benchmark::State& state) { run_prepared(state, true); }
 void BM_Route_Plain(benchmark::State& state) { run_loads(state, nullptr, false); }
 void BM_Route_Beside_Cold(benchmark::State& state) { run_loads(state, &field().box, false); }
 void BM_Route_Beside_Warm(benchmark::State& state) { run_loads(state, &field().box, true); }
@@ -269,6 +285,8 @@ void BM_Pareto_Boost(benchmark::State& state) {
 }
 
 BENCHMARK(BM_Route_Plain)->Unit(benchmark::kMillisecond);
+BENCHMARK(BM_Route_Prepared_Found)->Unit(benchmark::kMillisecond);
+BENCHMARK(BM_Route_Prepared_Described)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Route_Beside_Cold)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Route_Beside_Warm)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Route_InTow_Cold)->Unit(benchmark::kMillisecond);

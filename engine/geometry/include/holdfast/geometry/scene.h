@@ -68,7 +68,8 @@ class Scene {
   [[nodiscard]] double distance_to_part(model::PartId part, const Vec3& p, double cutoff_m) const;
   [[nodiscard]] std::optional<Nearest> find_nearest_on_part(model::PartId part, const Vec3& p, double cutoff_m) const;
 
-  /// True where the closed segment touches a solid or lies in one; dishes count as their triangles, within the chord error.
+  /// True where the closed segment touches a solid or lies in one; dishes count as their triangles, within the chord
+  /// error.
   [[nodiscard]] bool is_segment_blocked(const Vec3& a, const Vec3& b) const;
   /// First solid met by the ray within `max_m`; distance 0 when it starts inside one. Requires: unit direction.
   [[nodiscard]] std::optional<Hit> find_first_hit(const Vec3& origin, const Vec3& direction, double max_m) const;
