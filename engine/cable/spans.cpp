@@ -8,10 +8,10 @@
 #include <limits>
 #include <map>
 #include <mutex>
-#include <nanoflann.hpp>
 #include <numbers>
 
 #include "holdfast/geometry/fillet.h"
+#include "holdfast/geometry/point_tree.h"
 #include "holdfast/geometry/surface_way.h"
 #include "line_impl.h"
 
@@ -24,18 +24,11 @@ namespace {
 
 constexpr double length_tolerance_m = 1e-6;  // limits include equality (design.md 14)
 
-struct PointCloud {
-  const std::vector<Tie>& ties;
-  [[nodiscard]] std::size_t kdtree_get_point_count() const { return ties.size(); }
-  [[nodiscard]] double kdtree_get_pt(std::size_t i, std::size_t axis) const {
-    return ties[i].way[static_cast<Eigen::Index>(axis)];
-  }
-  template <class Box>
-  bool kdtree_get_bbox(Box&) const {
-    return false;
-  }
-};
-using KdTree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, PointCloud>, PointCloud, 3>;
+geometry::PointTree points_of(const std::vector<Tie>& ties) {
+  std::vector<Vec3> points;
+  for (const Tie& tie : ties) points.push_back(tie.way);
+  return geometry::PointTree(std::move(points));
+}
 
 /// Longest stretch of the line that may be farther from structure than `lies_within_m`; rounded up.
 double longest_open_stretch(const Scene& scene, const std::vector<Vec3>& line, double lies_within_m) {
@@ -122,14 +115,7 @@ std::optional<std::vector<OverPoint>> find_clear_line(const Scene& scene, const 
 class SpanBuilder {
  public:
   SpanBuilder(const Scene& scene, const std::vector<Tie>& ties, const SpanRules& rules)
-      : scene_(scene),
-        ties_(ties),
-        rules_(rules),
-        surfaces_(scene),
-        cloud_{ties},
-        tree_(3, cloud_, nanoflann::KDTreeSingleIndexAdaptorParams(16)) {
-    tree_.buildIndex();
-  }
+      : scene_(scene), ties_(ties), rules_(rules), surfaces_(scene), tree_(points_of(ties)) {}
 
   SpanTable build() {
     std::vector<SpanTable> rows(ties_.size());
@@ -153,14 +139,10 @@ class SpanBuilder {
     const auto a = static_cast<std::uint32_t>(index);
     const Vec3& from = ties_[a].way;
     const double radius = rules_.span_m + length_tolerance_m;
-    std::vector<std::pair<std::uint32_t, double>> near;
-    nanoflann::SearchParams search;
-    search.sorted = false;
-    tree_.radiusSearch(from.data(), radius * radius, near, search);
-    std::sort(near.begin(), near.end());
     std::vector<Blocked> blocked;
-    for (const auto& [b, square] : near) {
-      if (b <= a || std::sqrt(square) > radius) continue;
+    for (const std::size_t near : tree_.find_within(from, radius)) {
+      const auto b = static_cast<std::uint32_t>(near);
+      if (b <= a) continue;
       if (is_piece_clear(scene_, from, ties_[b].way, rules_.clear_m()))
         keep(row, {a, b, {}});
       else
@@ -226,8 +208,7 @@ class SpanBuilder {
   const std::vector<Tie>& ties_;
   const SpanRules rules_;
   Surfaces surfaces_;
-  PointCloud cloud_;
-  KdTree tree_;
+  geometry::PointTree tree_;
 };
 
 /// Moves what touches structure outward so that a bend of this radius passes outside of it: of an edge by `gap_m`.

@@ -5,10 +5,10 @@
 #include <boost/graph/connected_components.hpp>
 #include <cmath>
 #include <map>
-#include <nanoflann.hpp>
 #include <numbers>
 #include <set>
 
+#include "holdfast/geometry/point_tree.h"
 #include "holdfast/route/cuts.h"
 
 namespace holdfast::check {
@@ -20,19 +20,6 @@ using model::RailId;
 using model::Vec3;
 
 namespace {
-
-struct HandCloud {
-  std::vector<Vec3> points;
-  [[nodiscard]] std::size_t kdtree_get_point_count() const { return points.size(); }
-  [[nodiscard]] double kdtree_get_pt(std::size_t i, std::size_t axis) const {
-    return points[i][static_cast<Eigen::Index>(axis)];
-  }
-  template <class Box>
-  bool kdtree_get_bbox(Box&) const {
-    return false;
-  }
-};
-using HandTree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, HandCloud>, HandCloud, 3>;
 
 constexpr double least_step_m = 0.005;
 
@@ -180,10 +167,10 @@ class Checker {
     std::map<int, std::vector<std::size_t>> away;
     std::set<int> islands;
     std::vector<GripId> at_home;
-    standing_.clear(), standing_hands_.points.clear();
+    standing_.clear(), standing_hands_.clear();
     for (std::size_t g = 0; g < island_.size(); ++g) {
       if (!has_stance(g)) continue;
-      standing_.push_back(g), standing_hands_.points.push_back(graph_.grips()[g].hand);
+      standing_.push_back(g), standing_hands_.push_back(graph_.grips()[g].hand);
       islands.insert(island_[g]);
       if (is_home(g))
         at_home.emplace_back(g);
@@ -198,7 +185,7 @@ class Checker {
       for (const auto g : grips) cuts.back().from.emplace_back(g);
     }
     auto causes = route::explain_cuts(graph_, {.kit = kit_, .suit = suit_}, cuts);
-    const HandTree tree(3, standing_hands_);
+    const geometry::PointTree tree(standing_hands_);
     std::size_t cut = 0;
     for (const auto& [of, grips] : away) {
       auto& why = causes[cut++];
@@ -213,21 +200,21 @@ class Checker {
   }
 
   /// The nearest grip outside, looked for in spheres that double.
-  Finding out_of_reach(const HandTree& tree, const std::vector<int>& group,
+  Finding out_of_reach(const geometry::PointTree& tree, const std::vector<int>& group,
                        const std::vector<std::size_t>& grips) const {
     double best = std::numeric_limits<double>::infinity();
     std::size_t from = grips.front(), to = grips.front();
     const double widest = (scene_.bounds().max - scene_.bounds().min).norm() + 10;
-    std::vector<std::pair<std::uint32_t, double>> found;
     for (double radius = suit_.reach_m; !std::isfinite(best) && radius < 2 * widest; radius *= 2)
-      for (const auto g : grips) {
-        tree.radiusSearch(graph_.grips()[g].hand.data(), radius * radius, found, nanoflann::SearchParams());
-        for (const auto& [index, squared] : found)
-          if (squared < best && group[standing_[index]] != group[g]) best = squared, from = g, to = standing_[index];
-      }
+      for (const auto g : grips)
+        for (const std::size_t index : tree.find_within(graph_.grips()[g].hand, radius)) {
+          const double distance_m = (standing_hands_[index] - graph_.grips()[g].hand).norm();
+          if (distance_m < best && group[standing_[index]] != group[g])
+            best = distance_m, from = g, to = standing_[index];
+        }
     Finding finding = make(FindingKind::Island, Severity::Warning, rail_of(from).id, rail_of(from).mark);
     if (std::isfinite(best)) finding.other = rail_of(to).id;
-    finding.value = std::sqrt(best), finding.limit = suit_.reach_m;
+    finding.value = best, finding.limit = suit_.reach_m;
     finding.design = suit_.reach_m;
     finding.at = graph_.grips()[from].hand;
     return finding;
@@ -286,24 +273,20 @@ class Checker {
 
   /// Each rail's nearest other rail, where it is farther than handholds of a path should be.
   void check_gaps() {
-    HandCloud cloud;
-    for (const auto& grip : graph_.grips()) cloud.points.push_back(grip.hand);
-    if (cloud.points.empty()) return;
-    const HandTree tree(3, cloud);
+    if (graph_.grips().empty()) return;
     struct Nearest {
       double gap = std::numeric_limits<double>::infinity();
       std::size_t from = 0, to = 0;
     };
     std::map<RailId, Nearest> nearest;
     const double look = 3 * std::max<double>(design_.handhold_gap_error_m, design_.handhold_gap_warn_m);
-    std::vector<std::pair<std::uint32_t, double>> found;
     for (std::size_t g = 0; g < graph_.grips().size(); ++g) {
-      auto& best = nearest[graph_.grips()[g].rail];
-      tree.radiusSearch(graph_.grips()[g].hand.data(), std::pow(std::min(look, best.gap), 2), found,
-                        nanoflann::SearchParams());
-      for (const auto& [other, squared] : found)
-        if (graph_.grips()[other].rail != graph_.grips()[g].rail && std::sqrt(squared) < best.gap)
-          best = {std::sqrt(squared), g, other};
+      const Grip& grip = graph_.grips()[g];
+      auto& best = nearest[grip.rail];
+      for (const GripId other : graph_.find_grips_within(grip.hand, std::min(look, best.gap))) {
+        const double gap_m = (graph_.grip(other).hand - grip.hand).norm();
+        if (graph_.grip(other).rail != grip.rail && gap_m < best.gap) best = {gap_m, g, other.index()};
+      }
     }
     std::set<std::pair<RailId, RailId>> told;
     for (const auto& [rail, best] : nearest) {
@@ -508,7 +491,7 @@ class Checker {
   const model::DesignValues& design_;
   const model::Suit& suit_;
   std::vector<std::size_t> standing_;  // grips with a clear stance ...
-  HandCloud standing_hands_;           // ... and their hands
+  std::vector<Vec3> standing_hands_;   // ... and their hands
   const std::vector<model::Diagnostic>& notes_;
   std::vector<int> island_;
   std::size_t islands_ = 0;

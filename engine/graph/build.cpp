@@ -96,6 +96,9 @@ class Builder {
         }
     }
     graph_.rail_first_.back() = static_cast<std::uint32_t>(graph_.grips_.size());
+    std::vector<Vec3> hands;
+    for (const Grip& grip : graph_.grips_) hands.push_back(grip.hand);
+    graph_.hands_ = std::make_shared<const geometry::PointTree>(std::move(hands));
     tbb::parallel_for(std::size_t{0}, graph_.grips_.size(), [&](std::size_t g) {
       auto& grip = graph_.grips_[g];
       const auto& rail = structure.rails[grip.rail.index()];

@@ -82,19 +82,13 @@ double HandrailGraph::compute_part_distance(MoveId move, model::PartId part, dou
 
 std::vector<GripId> HandrailGraph::find_grips_within(const Vec3& point, double radius_m) const {
   std::vector<GripId> found;
-  const double limit = radius_m + length_tolerance_m;
-  for (std::size_t g = 0; g < grips_.size(); ++g)
-    if ((grips_[g].hand - point).squaredNorm() <= limit * limit) found.emplace_back(g);
+  for (const std::size_t g : hands_->find_within(point, radius_m + length_tolerance_m)) found.emplace_back(g);
   return found;
 }
 
 std::optional<GripId> HandrailGraph::find_nearest_grip(const Vec3& point) const {
-  std::optional<GripId> best;
-  double best_squared = std::numeric_limits<double>::infinity();
-  for (std::size_t g = 0; g < grips_.size(); ++g)
-    if (const double squared = (grips_[g].hand - point).squaredNorm(); squared < best_squared)
-      best = GripId(g), best_squared = squared;
-  return best;
+  const auto nearest = hands_->find_nearest(point);
+  return nearest ? std::optional(GripId(nearest->index)) : std::nullopt;
 }
 
 }  // namespace holdfast::graph

@@ -8,12 +8,12 @@
 #include <boost/pending/disjoint_sets.hpp>
 #include <cmath>
 #include <map>
-#include <nanoflann.hpp>
 #include <numeric>
 #include <optional>
 #include <tuple>
 
 #include "closed_impl.h"
+#include "holdfast/geometry/point_tree.h"
 #include "holdfast/route/cuts.h"
 #include "holdfast/search/shortest.h"
 #include "holdfast/search/widest.h"
@@ -60,19 +60,11 @@ struct Waiver {
   }
 };
 
-/// Hand positions as nanoflann wants them.
-struct HandCloud {
-  std::span<const graph::Grip> grips;
-  [[nodiscard]] std::size_t kdtree_get_point_count() const { return grips.size(); }
-  [[nodiscard]] double kdtree_get_pt(std::size_t i, std::size_t axis) const {
-    return grips[i].hand[static_cast<Eigen::Index>(axis)];
-  }
-  template <class Box>
-  bool kdtree_get_bbox(Box&) const {
-    return false;
-  }
-};
-using HandTree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, HandCloud>, HandCloud, 3>;
+geometry::PointTree hands_of(const std::vector<graph::Grip>& grips) {
+  std::vector<Vec3> hands;
+  for (const auto& grip : grips) hands.push_back(grip.hand);
+  return geometry::PointTree(std::move(hands));
+}
 
 class Explainer {
  public:
@@ -483,21 +475,16 @@ class Explainer {
     }
     Cause cause = cause_of(CauseKind::Reach);
     cause.limit_m = graph_.body().reach_m;
-    const HandCloud source_cloud{source_grips};
-    const HandTree tree(3, source_cloud);
-    double best = std::numeric_limits<double>::infinity();
+    const auto source_hands = hands_of(source_grips);
+    double best_m = std::numeric_limits<double>::infinity();
     for (const GripId target : targets) {
-      std::uint32_t index = 0;
-      double squared = 0;
-      nanoflann::KNNResultSet<double, std::uint32_t> nearest(1);
-      nearest.init(&index, &squared);
-      tree.findNeighbors(nearest, graph_.grip(target).hand.data(), nanoflann::SearchParams());
-      if (squared >= best) continue;
-      best = squared;
-      cause.at = source_grips[index].hand, cause.rail = source_grips[index].rail;
+      const auto nearest = source_hands.find_nearest(graph_.grip(target).hand);
+      if (!nearest || nearest->distance_m >= best_m) continue;
+      best_m = nearest->distance_m;
+      cause.at = source_grips[nearest->index].hand, cause.rail = source_grips[nearest->index].rail;
       cause.at_other = graph_.grip(target).hand, cause.rail_other = graph_.grip(target).rail;
     }
-    cause.value_m = std::sqrt(best);
+    cause.value_m = best_m;
     cause.unavoidable_m = unavoidable_gap(islands, is_source, is_target, cause.value_m);
     return cause;
   }
@@ -552,18 +539,11 @@ class Explainer {
 
   static double gap_between(const std::vector<graph::Grip>& a, const std::vector<graph::Grip>& b) {
     const auto& [few, many] = a.size() < b.size() ? std::tie(a, b) : std::tie(b, a);
-    const HandCloud cloud{many};
-    const HandTree tree(3, cloud);
-    double best = std::numeric_limits<double>::infinity();
-    for (const auto& grip : few) {
-      std::uint32_t index = 0;
-      double squared = 0;
-      nanoflann::KNNResultSet<double, std::uint32_t> nearest(1);
-      nearest.init(&index, &squared);
-      tree.findNeighbors(nearest, grip.hand.data(), nanoflann::SearchParams());
-      best = std::min(best, squared);
-    }
-    return std::sqrt(best);
+    const auto hands = hands_of(many);
+    double best_m = std::numeric_limits<double>::infinity();
+    for (const auto& grip : few)
+      if (const auto nearest = hands.find_nearest(grip.hand)) best_m = std::min(best_m, nearest->distance_m);
+    return best_m;
   }
 
   const HandrailGraph& graph_;

@@ -12,11 +12,13 @@
 
 #include <compare>
 #include <cstdint>
+#include <memory>
 #include <optional>
 #include <span>
 #include <vector>
 
 #include "holdfast/geometry/certified.h"
+#include "holdfast/geometry/point_tree.h"
 #include "holdfast/geometry/scene.h"
 #include "holdfast/graph/adjacency.h"
 #include "holdfast/model/kit.h"
@@ -119,7 +121,7 @@ class HandrailGraph {
   [[nodiscard]] double compute_part_distance(MoveId move, model::PartId part, double cutoff_m,
                                              double tolerance_m = 0.001) const;
 
-  /// Grips whose hand is at most `radius_m` from `point`, in id order.
+  /// Grips whose hand is at most `radius_m` from `point`, in id order. By a tree: costs what it finds.
   [[nodiscard]] std::vector<GripId> find_grips_within(const Vec3& point, double radius_m) const;
   /// Nearest grip to a point; nothing in an empty graph.
   [[nodiscard]] std::optional<GripId> find_nearest_grip(const Vec3& point) const;
@@ -133,7 +135,8 @@ class HandrailGraph {
   Adjacency adjacency_;
   std::vector<std::uint32_t> move_zone_first_, grip_zone_first_;
   std::vector<ZoneLabel> move_zones_, grip_zones_;
-  std::vector<std::uint32_t> rail_first_;  // rail count + 1
+  std::vector<std::uint32_t> rail_first_;             // rail count + 1
+  std::shared_ptr<const geometry::PointTree> hands_;  // of grips_; shared by copies of the graph
 };
 
 /// Samples grips, finds stances and moves, and labels them, on all cores; the same graph on any number of threads.
