@@ -150,7 +150,8 @@ void add_polygon(std::vector<std::uint32_t> corners, TriangleMesh& out) {
   out.triangles.push_back({corners[0], corners[1], corners[2]});
 }
 
-void add_node(const aiScene& scene, const aiNode& node, const Eigen::Matrix4d& above, TriangleMesh& out) {
+void add_node(const aiScene& scene, const aiNode& node, const Eigen::Matrix4d& above, ReadMesh& read) {
+  TriangleMesh& out = read.mesh;
   const Eigen::Matrix4d here = above * to_eigen(node.mTransformation);
   for (unsigned m = 0; m < node.mNumMeshes; ++m) {
     const aiMesh& mesh = *scene.mMeshes[node.mMeshes[m]];
@@ -166,7 +167,11 @@ void add_node(const aiScene& scene, const aiNode& node, const Eigen::Matrix4d& a
       add_polygon(std::move(corners), out);
     }
   }
-  for (unsigned i = 0; i < node.mNumChildren; ++i) add_node(scene, *node.mChildren[i], here, out);
+  if (out.triangles.size() > read.node_of.size()) {
+    read.node_of.resize(out.triangles.size(), static_cast<std::uint32_t>(read.nodes.size()));
+    read.nodes.emplace_back(node.mName.C_Str());
+  }
+  for (unsigned i = 0; i < node.mNumChildren; ++i) add_node(scene, *node.mChildren[i], here, read);
 }
 
 /// What the importer gives back, to be compared with what the file promises.
@@ -268,9 +273,9 @@ ReadMesh read_mesh(const model::Part& part, const model::MeshFile& mesh, const m
   // A named node keeps its place in the file: the transforms above it apply.
   Eigen::Matrix4d above = Eigen::Matrix4d::Identity();
   for (const aiNode* n = node->mParent; n; n = n->mParent) above = to_eigen(n->mTransformation) * above;
-  ReadMesh read{{}, std::move(promise.remarks)};
+  ReadMesh read{{}, std::move(promise.remarks), {}, {}};
   TriangleMesh& out = read.mesh;
-  add_node(*scene, *node, above, out);
+  add_node(*scene, *node, above, read);
 
   const Eigen::Matrix3d turn = mesh.unit_m * turn_up(mesh.up);
   for (auto& v : out.vertices) {

@@ -11,6 +11,8 @@ namespace holdfast::geometry::detail {
 struct ReadMesh {
   TriangleMesh mesh;
   std::vector<std::string> remarks;  ///< one sentence each, for `check`
+  std::vector<std::string> nodes;    ///< that have triangles, in the order of the file
+  std::vector<std::uint32_t> node_of;  ///< of each triangle, into `nodes`
 };
 
 /// Triangles in metres, node transforms applied, file's up-axis turned to +z; finite, indices in range, not empty, and

@@ -8,6 +8,8 @@
 #include <set>
 #include <unordered_map>
 
+#include "holdfast/geometry/triangle_tree.h"
+
 namespace holdfast::geometry::detail {
 
 namespace {
@@ -92,6 +94,14 @@ std::vector<std::pair<std::uint32_t, std::uint32_t>> pair_up(const Vec3& u, cons
 }
 
 }  // namespace
+
+}  // namespace holdfast::geometry::detail
+
+std::vector<std::uint32_t> holdfast::geometry::weld_vertices(const std::vector<Vec3>& vertices, double tolerance_m) {
+  return detail::weld(vertices, tolerance_m);
+}
+
+namespace holdfast::geometry::detail {
 
 CleanSoup clean_soup(const TriangleMesh& soup) {
   CleanSoup clean;
