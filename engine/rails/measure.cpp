@@ -1,0 +1,253 @@
+#include "measure_impl.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+namespace holdfast::rails::detail {
+
+namespace {
+
+double median(std::vector<double> values) {
+  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+  std::nth_element(values.begin(), middle, values.end());
+  return *middle;
+}
+
+/// The line with points put in so that none are farther apart than `most_m`.
+std::vector<Vec3> filled(const std::vector<Vec3>& line, double most_m) {
+  std::vector<Vec3> out = {line.front()};
+  for (std::size_t i = 0; i + 1 < line.size(); ++i) {
+    const Vec3 d = line[i + 1] - line[i];
+    const int steps = std::max(1, static_cast<int>(std::ceil(d.norm() / most_m)));
+    for (int k = 1; k <= steps; ++k) out.push_back(line[i] + d * k / steps);
+  }
+  return out;
+}
+
+/// The smaller of the boxes round an outline, turned in steps of 2 deg: their larger side, smaller side.
+std::pair<double, double> sides_of(const Outline& outline) {
+  constexpr int quarter = 45;
+  std::array<double, 2 * quarter> extent{};
+  for (int k = 0; k < 2 * quarter; ++k) {
+    const double angle = k * std::numbers::pi / (2 * quarter);
+    const Vec2 d(std::cos(angle), std::sin(angle));
+    double low = std::numeric_limits<double>::infinity(), high = -low;
+    for (const auto& p : outline.points) low = std::min(low, p.dot(d)), high = std::max(high, p.dot(d));
+    extent[static_cast<std::size_t>(k)] = high - low;
+  }
+  std::size_t best = 0;
+  for (std::size_t k = 1; k < quarter; ++k)
+    if (extent[k] * extent[k + quarter] < extent[best] * extent[best + quarter]) best = k;
+  return {std::max(extent[best], extent[best + quarter]), std::min(extent[best], extent[best + quarter])};
+}
+
+struct Place {
+  Vec3 at = Vec3::Zero(), along = Vec3::UnitX();
+  double s = 0;                    ///< length along the line
+  std::optional<Vec3> outward;     ///< not where the nearest structure lies ahead, or holds the run
+  double distance_m = std::numeric_limits<double>::infinity();
+};
+
+bool is_round(SectionShape shape) { return shape == SectionShape::Round; }
+
+}  // namespace
+
+SectionSize measure_section(const std::vector<Vec3>& line, double r, Slicer& slicer) {
+  constexpr int most = 9;
+  const auto fine = filled(line, 0.05);
+  std::vector<double> widths, heights, fills, squares;
+  SectionSize size;
+  int open = 0;
+  for (int k = 0; k < most; ++k) {
+    const auto i = static_cast<std::size_t>((static_cast<double>(k) + 0.5) / most * static_cast<double>(fine.size()));
+    const std::size_t to = std::min(i + 1, fine.size() - 1), from = to - 1;
+    const Vec3 d = (fine[to] - fine[from]).normalized();
+    Outline outline;
+    const auto cut = slicer.cut({(fine[from] + fine[to]) / 2, d, r, 1.7 * r + 0.002, 0.6 * r + 0.004}, &outline);
+    if (cut.met != Met::Tube) continue;
+    const auto [width, height] = sides_of(outline);
+    widths.push_back(width), heights.push_back(height);
+    fills.push_back(cut.section.area / (std::numbers::pi * cut.section.r_max * cut.section.r_max));
+    squares.push_back(cut.section.area / std::max(width * height, 1e-12));
+    open += cut.section.is_closed ? 0 : 1;
+  }
+  if (widths.empty()) {
+    size.width_m = size.height_m = 2 * r;
+    return size;
+  }
+  size.width_m = median(widths), size.height_m = median(heights), size.fill = median(fills);
+  size.spread = *std::max_element(widths.begin(), widths.end()) / size.width_m;
+  size.is_closed = 2 * open <= static_cast<int>(widths.size());
+  const double ratio = size.width_m / size.height_m, square = median(squares);
+  if (square > 0.9)
+    size.shape = ratio < 1.25 ? SectionShape::Square : SectionShape::Racetrack;
+  else if (square > 0.62)
+    size.shape = ratio < 1.25 ? SectionShape::Round : SectionShape::Racetrack;
+  return size;
+}
+
+FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Slicer& slicer, const Options& options,
+                   const std::vector<Vec3>& others) {
+  const auto& limits = options.limits;
+  FoundRail rail;
+  rail.is_ring = run.is_ring;
+  rail.width_m = size.width_m, rail.height_m = size.height_m, rail.shape = size.shape;
+  const auto fine = filled(run.line, 0.05);
+  const bool is_structure = run.kind == RunKind::Truss;
+
+  // What is nearest along it.
+  const double reach_m = limits.far_m + run.r;
+  const double half_m = size.height_m / 2;
+  constexpr double holds_m = 0.012;    // structure this near the section holds the run
+  constexpr double ahead = 0.7;        // cos: structure that lies ahead along the run is not underneath
+  std::vector<Place> places(fine.size());
+  std::size_t held = 0, beneath = 0;
+  for (std::size_t i = 0; i < fine.size(); ++i) {
+    auto& place = places[i];
+    place.at = fine[i], place.along = tangent(fine, i, run.is_ring);
+    if (i > 0) place.s = places[i - 1].s + (fine[i] - fine[i - 1]).norm();
+    if (is_structure) continue;
+    const auto near = body.find_nearest(place.at, reach_m);
+    if (!near) continue;
+    place.distance_m = near->distance_m;
+    const Vec3 away = place.at - near->point, across = away - away.dot(place.along) * place.along;
+    if (near->distance_m < half_m + holds_m) {
+      ++held;
+      continue;
+    }
+    if (std::abs(away.normalized().dot(place.along)) > ahead) continue;
+    ++beneath;
+    place.outward = across.normalized();
+  }
+  const double length = places.back().s;
+  rail.length_m = length;
+
+  // The gap: how far the section reaches toward what is nearest is measured at the three nearest places.
+  std::vector<std::size_t> order;
+  for (std::size_t i = 0; i < places.size(); ++i)
+    if (places[i].outward) order.push_back(i);
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) { return places[x].distance_m < places[y].distance_m; });
+  for (std::size_t k = 0; k < std::min<std::size_t>(order.size(), 3); ++k) {
+    const auto& place = places[order[k]];
+    Outline outline;
+    double extent = size.width_m / 2;
+    if (slicer.cut({place.at, place.along, run.r, 1.7 * run.r + 0.002, 0.6 * run.r + 0.004}, &outline).met == Met::Tube) {
+      extent = 0;
+      const Vec2 down(-place.outward->dot(outline.u), -place.outward->dot(outline.v));
+      for (const auto& p : outline.points) extent = std::max(extent, p.dot(down));
+    }
+    const double gap = std::max(0.0, place.distance_m - extent);
+    rail.gap_m = std::min(rail.gap_m.value_or(gap), gap);
+  }
+  const bool lies_on_it = !is_structure && 2 * held > places.size();
+  if (lies_on_it) rail.gap_m = 0;
+
+  // Outward, averaged over a hand's breadth each side: what is underneath may be facets or rough.
+  constexpr double window_m = 0.15;
+  Vec3 around = Vec3::Zero();
+  for (const auto& p : others) around += p;
+  if (!others.empty()) around /= static_cast<double>(others.size());
+  std::vector<Vec3> outward(places.size());
+  std::size_t low = 0, high = 0;
+  for (std::size_t i = 0; i < places.size(); ++i) {
+    while (places[i].s - places[low].s > window_m) ++low;
+    while (high < places.size() && places[high].s - places[i].s <= window_m) ++high;
+    Vec3 sum = Vec3::Zero();
+    for (std::size_t k = low; k < high; ++k)
+      if (places[k].outward) sum += *places[k].outward;
+    outward[i] = sum - sum.dot(places[i].along) * places[i].along;
+  }
+  if (beneath == 0)
+    for (std::size_t i = 0; i < places.size(); ++i) {
+      const Vec3 away = places[i].at - around, across = away - away.dot(places[i].along) * places[i].along;
+      outward[i] = across.norm() > 1e-6 ? across : places[i].along.unitOrthogonal();
+    }
+  // Where nothing tells, as at the nearest place that does.
+  std::vector<std::size_t> told;
+  for (std::size_t i = 0; i < places.size(); ++i)
+    if (outward[i].norm() > 1e-6) told.push_back(i);
+  for (std::size_t i = 0; i < places.size(); ++i) {
+    if (outward[i].norm() > 1e-6) {
+      outward[i].normalize();
+      continue;
+    }
+    std::size_t best = told.empty() ? i : told.front();
+    for (const auto k : told)
+      if (std::abs(places[k].s - places[i].s) < std::abs(places[best].s - places[i].s)) best = k;
+    const Vec3 like = told.empty() ? places[i].along.unitOrthogonal() : Vec3(outward[best].normalized());
+    const Vec3 across = like - like.dot(places[i].along) * places[i].along;
+    outward[i] = across.norm() > 1e-6 ? Vec3(across.normalized()) : places[i].along.unitOrthogonal();
+  }
+
+  // Points: within 2 mm of the line, and a new one where outward has turned.
+  constexpr double line_tolerance_m = 0.002, turned = 0.94;  // cos 20 deg
+  std::vector<bool> keep(fine.size());
+  for (const auto i : simplify(fine, line_tolerance_m)) keep[i] = true;
+  for (std::size_t i = 1, last = 0; i < fine.size(); ++i) {
+    if (keep[i] || outward[i].dot(outward[last]) < turned) keep[i] = true, last = i;
+  }
+  std::size_t last = 0;
+  for (std::size_t i = 0; i < fine.size(); ++i) {
+    if (!keep[i]) continue;
+    if (i > 0) {
+      Vec3 sum = Vec3::Zero();
+      for (std::size_t k = last; k <= i; ++k) sum += outward[k];
+      const Vec3 along = (fine[i] - fine[last]).normalized(), across = sum - sum.dot(along) * along;
+      rail.segment_outward.push_back(across.norm() > 1e-6 ? Vec3(across.normalized()) : along.unitOrthogonal());
+    }
+    rail.points.push_back({fine[i], outward[i]});
+    last = i;
+  }
+
+  // Doubts, most telling first.
+  const auto& design = options.design;
+  const auto doubt = [&](ReasonKind kind, double value, std::optional<model::Quantity> limit = std::nullopt) {
+    rail.reasons.push_back({kind, value, std::move(limit)});
+  };
+  if (size.width_m > limits.most_section_m) doubt(ReasonKind::TooThick, size.width_m, limits.most_section_m);
+  if (size.width_m < limits.least_section_m) doubt(ReasonKind::TooThin, size.width_m, limits.least_section_m);
+  if (run.kind == RunKind::Truss && !options.truss_members) doubt(ReasonKind::TrussMember, static_cast<double>(run.slants));
+  constexpr double least_fill = 0.25;  // 5 to 1: a flat bar; angles and channels are below
+  if (size.fill < least_fill) doubt(ReasonKind::Flat, size.width_m / std::max(size.height_m, 1e-9));
+  if (!is_structure) {
+    if (rail.gap_m && *rail.gap_m < limits.least_gap_m) doubt(ReasonKind::TooNear, *rail.gap_m, limits.least_gap_m);
+    double nearest = std::numeric_limits<double>::infinity();
+    for (const auto& place : places) nearest = std::min(nearest, place.distance_m);
+    if (beneath == 0 && held == 0 && nearest > limits.far_m) doubt(ReasonKind::FarAway, nearest, limits.far_m);
+  }
+  double turn = 0;
+  for (std::size_t i = 1; i + 1 < rail.points.size(); ++i)
+    turn += std::acos(std::clamp((rail.points[i].at - rail.points[i - 1].at).normalized().dot((rail.points[i + 1].at - rail.points[i].at).normalized()), -1.0, 1.0));
+  constexpr double longest_bar_m = 1.5;  // between two walls without a post: common practice, no source
+  constexpr double many_turns = 4.5 * std::numbers::pi / 2;
+  const bool is_held_at_ends_alone = run.on_body[0] && run.on_body[1] && !run.has_post && held <= 4 && length > longest_bar_m;
+  if (!run.is_ring && !is_structure && is_round(size.shape) && !run.has_post && (is_held_at_ends_alone || turn > many_turns))
+    doubt(ReasonKind::Pipe, length);
+  if (length < design.grip_length_m) doubt(ReasonKind::TooShort, length, design.grip_length_m);
+  if (rail.gap_m && *rail.gap_m >= limits.least_gap_m && *rail.gap_m < design.rail_clear_m)
+    doubt(ReasonKind::GapBelowDesign, *rail.gap_m, design.rail_clear_m);
+  constexpr double uneven = 1.25;
+  if (size.spread > uneven) doubt(ReasonKind::Uneven, size.spread);
+  if (!size.is_closed) doubt(ReasonKind::OpenSurface, 0);
+  if (!is_structure && held == 0 && !run.has_post && !run.on_body[0] && !run.on_body[1] && !run.on_tube[0] && !run.on_tube[1])
+    doubt(ReasonKind::NoSupport, 0);
+  const bool is_doubtful = std::any_of(rail.reasons.begin(), rail.reasons.end(), [](const Reason& r) { return makes_doubtful(r.kind); });
+  rail.sureness = is_doubtful ? Sureness::Doubtful : rail.reasons.empty() ? Sureness::Sure : Sureness::Likely;
+
+  // Room for one hand alone: a handhold, where its middle is.
+  if (!run.is_ring && length < 2 * design.grip_length_m) {
+    std::size_t middle = 0;
+    for (std::size_t i = 0; i < places.size(); ++i)
+      if (std::abs(places[i].s - length / 2) < std::abs(places[middle].s - length / 2)) middle = i;
+    Vec3 at = places[middle].at;
+    const double off = length / 2 - places[middle].s;
+    at += off * places[middle].along;
+    rail.points = {{at, outward[middle]}};
+    rail.segment_outward = {outward[middle]};
+  }
+  return rail;
+}
+
+}  // namespace holdfast::rails::detail

@@ -1,0 +1,1 @@
+#include "holdfast/rails/rails.h"
