@@ -122,6 +122,7 @@ Run add_compare(CLI::App& app, CommonOptions& options);
 Run add_draw(CLI::App& app, CommonOptions& options);
 Run add_home(CLI::App& app, CommonOptions& options);
 Run add_matrix(CLI::App& app, CommonOptions& options);
+Run add_rails(CLI::App& app, CommonOptions& options);
 Run add_route(CLI::App& app, CommonOptions& options);
 Run add_tether(CLI::App& app, CommonOptions& options);
 

@@ -63,6 +63,8 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
       {"bad-mesh", "a mesh file that cannot be used", "a mesh without triangles", "export it again as triangles"},
       {"table-columns", "a CSV table with other columns than it should have", "a missing y2",
        "use the header line of models/README.md"},
+      {"unknown-node", "a node name or pattern that no node of the mesh has", "--node '*handrale*'",
+       "use a node of the mesh; * stands for any letters"},
       {"unknown-place", "a place, rail or point that means nothing", "--from lock-hatsh", "use an id of the model"},
       {"unknown-anchor", "an anchor that means nothing", "--anchor hatch-anker",
        "use an anchor of the model, or a rail for tethers"},

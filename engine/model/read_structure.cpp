@@ -19,11 +19,6 @@ namespace holdfast::model::detail {
 namespace {
 
 constexpr double degree = std::numbers::pi / 180;
-const ColumnNames table_columns = {
-    .required = {"id", "part", "x1", "y1", "z1", "x2", "y2", "z2"},
-    .optional = {"outward_x", "outward_y", "outward_z", "hands", "tether", "cable", "load_limit_n"},
-    .numbers = {"x1", "y1", "z1", "x2", "y2", "z2", "outward_x", "outward_y", "outward_z", "load_limit_n"}};
-
 template <class Thing>
 std::vector<std::string> ids_of(const std::vector<Thing>& things) {
   std::vector<std::string> ids;
@@ -554,7 +549,7 @@ class StructureReader {
     if (!check_text(*bytes, shown, reading_.diagnostics)) return;
     Reading table{reading_.diagnostics, shown, ""};
     const auto before = static_cast<std::ptrdiff_t>(reading_.diagnostics.size());
-    const Table rows = read_table(*bytes, shown, table_columns, reading_.diagnostics, notes_);
+    const Table rows = read_table(*bytes, shown, rail_columns(), reading_.diagnostics, notes_);
     for (const auto& row : rows.rows) read_table_row(rows, row, table, is_part_frame);
     std::stable_sort(reading_.diagnostics.begin() + before, reading_.diagnostics.end(),
                      [](const Diagnostic& x, const Diagnostic& y) { return x.mark.line < y.mark.line; });
@@ -603,9 +598,11 @@ class StructureReader {
       is_good = false;
     }
     const Vec3 from(number("x1", coordinate), number("y1", coordinate), number("z1", coordinate));
-    const Vec3 to(number("x2", coordinate), number("y2", coordinate), number("z2", coordinate));
-    rail.points = {from, to};
-    if (is_good && (to - from).norm() < 1e-6) {
+    rail.points = {from};
+    // A handhold has one point.
+    if (!(field("x2").empty() && field("y2").empty() && field("z2").empty()))
+      rail.points.emplace_back(number("x2", coordinate), number("y2", coordinate), number("z2", coordinate));
+    if (is_good && rail.points.size() == 2 && (rail.points[1] - from).norm() < 1e-6) {
       table.fault(mark, "x2", "zero-length", "its two points are the same", "", "move one of them");
       is_good = false;
     }

@@ -25,13 +25,16 @@ std::string lower(std::string text) {
   return text;
 }
 
-/// `Load limit-N` is `load_limit_n`.
+}  // namespace
+
 std::string plain_name(const std::string& header) {
   std::string name = lower(trimmed(header));
   std::replace_if(
       name.begin(), name.end(), [](char c) { return c == ' ' || c == '-'; }, '_');
   return name;
 }
+
+namespace {
 
 /// One past the end of the line that starts here: LF, CR LF or CR.
 std::size_t end_of_line(const std::string& text, std::size_t start) {
@@ -176,6 +179,14 @@ void settle_decimals(const std::string& file, const ColumnNames& names, Table& t
 }
 
 }  // namespace
+
+const ColumnNames& rail_columns() {
+  static const ColumnNames columns = {
+      .required = {"id", "part", "x1", "y1", "z1", "x2", "y2", "z2"},
+      .optional = {"outward_x", "outward_y", "outward_z", "hands", "tether", "cable", "load_limit_n"},
+      .numbers = {"x1", "y1", "z1", "x2", "y2", "z2", "outward_x", "outward_y", "outward_z", "load_limit_n"}};
+  return columns;
+}
 
 const std::string& Table::field(const TableRow& row, const std::string& column) const {
   static const std::string none;

@@ -21,6 +21,11 @@ struct ColumnNames {
   std::vector<std::string> numbers;  ///< those of both whose fields are numbers
 };
 
+/// `Load limit-N` is `load_limit_n`.
+[[nodiscard]] std::string plain_name(const std::string& header);
+/// Of rail tables.
+[[nodiscard]] const ColumnNames& rail_columns();
+
 struct Table {
   std::map<std::string, std::size_t> columns;  ///< name -> place in a row, of those that are read
   std::vector<TableRow> rows;                  ///< of as many fields as the header; blank rows are left out

@@ -147,6 +147,27 @@ void set_ids(std::vector<FoundRail>& rails, const char* kind) {
   }
 }
 
+/// Takes doubtful pieces in that the planner looked at. Throws `model::InputError` for an id that is not among them.
+void accept(FoundRails& found, const std::vector<std::string>& ids) {
+  std::vector<model::Diagnostic> faults;
+  for (const auto& id : ids) {
+    const auto at = std::find_if(found.doubtful.begin(), found.doubtful.end(), [&](const FoundRail& rail) { return rail.id == id; });
+    if (at != found.doubtful.end()) {
+      at->sureness = Sureness::Likely;
+      found.rails.push_back(std::move(*at));
+      found.doubtful.erase(at);
+      continue;
+    }
+    std::vector<std::string> known;
+    for (const auto& rail : found.doubtful) known.push_back(rail.id);
+    const auto near = model::nearest_names(id, known);
+    faults.push_back({{}, "", "unknown-place", fmt::format("no doubtful piece has the id \"{}\"", id), id,
+                      near.empty() ? "use an id of the list of doubtful pieces" : fmt::format("did you mean {}?", fmt::join(near, ", "))});
+  }
+  if (!faults.empty()) throw model::InputError(std::move(faults));
+  std::sort(found.rails.begin(), found.rails.end(), [](const FoundRail& x, const FoundRail& y) { return x.id < y.id; });
+}
+
 double looked_at_m(const Limits& limits) { return std::max(0.12, 2 * limits.most_section_m); }
 
 geometry::TriangleMesh joined(const geometry::TriangleMesh& mesh, const geometry::TriangleMesh& more) {
@@ -266,10 +287,11 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options, c
     found.doubtful.push_back(finish(describe(run, size, *body, slicer, options, middles), run));
   set_ids(found.rails, "rail");
   set_ids(found.doubtful, "rail");
+  accept(found, options.accepted);
   set_ids(found.posts, "post");
   for (const auto& rail : found.rails)
     if (!rail.is_handhold()) found.length_m += rail.length_m;
-  if (found.rails.empty()) found.unit = find_unit(mesh, is_searched, options.limits);
+  if (found.rails.empty() && options.accepted.empty()) found.unit = find_unit(mesh, is_searched, options.limits);
   return found;
 }
 

@@ -8,7 +8,7 @@ namespace holdfast::rails::detail {
 
 namespace {
 
-constexpr double longest_post_m = 1.3;    // a guard rail's posts are about 1.1 m: common practice, no source
+constexpr double longest_post_m = 1.5;    // a guard rail's posts are about 1.1 m: common practice, no source
 constexpr double standing_gap_m = 0.02;   // a foot this near the surface stands on it
 constexpr double sees_structure_m = 1.6;  // a little above what a post bridges
 const double cos_45 = std::sqrt(0.5);

@@ -123,6 +123,21 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   }
   const double length = places.back().s;
   rail.length_m = length;
+  // What comes near over no more than a hand's breadth is a bracket or the head of a post, not what lies underneath.
+  constexpr double bracket_m = 0.15;
+  for (std::size_t i = 0; i < places.size();) {
+    const auto is_near = [&](std::size_t k) { return places[k].distance_m < half_m + limits.least_gap_m; };
+    if (!is_near(i)) {
+      ++i;
+      continue;
+    }
+    std::size_t k = i;
+    while (k < places.size() && is_near(k)) ++k;
+    if (k - i < places.size() && places[k - 1].s - places[i].s <= bracket_m)
+      for (std::size_t n = i; n < k; ++n)
+        if (places[n].outward) places[n].outward.reset(), --beneath, ++held;
+    i = k;
+  }
 
   // The gap: how far the section reaches toward what is nearest is measured at the three nearest places.
   std::vector<std::size_t> order;
@@ -208,7 +223,7 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   };
   if (size.width_m > limits.most_section_m) doubt(ReasonKind::TooThick, size.width_m, limits.most_section_m);
   if (size.width_m < limits.least_section_m) doubt(ReasonKind::TooThin, size.width_m, limits.least_section_m);
-  if (run.kind == RunKind::Truss && !options.truss_members) doubt(ReasonKind::TrussMember, static_cast<double>(run.slants));
+  if (run.kind == RunKind::Truss && run.slants > 0 && !options.truss_members) doubt(ReasonKind::TrussMember, static_cast<double>(run.slants));
   constexpr double least_fill = 0.25;  // 5 to 1: a flat bar; angles and channels are below
   if (size.fill < least_fill) doubt(ReasonKind::Flat, size.width_m / std::max(size.height_m, 1e-9));
   if (!is_structure) {

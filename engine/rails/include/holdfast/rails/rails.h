@@ -16,6 +16,7 @@
 
 #include "holdfast/geometry/named_mesh.h"
 #include "holdfast/model/kit.h"
+#include "holdfast/model/rail_table.h"
 
 namespace holdfast::rails {
 
@@ -34,6 +35,7 @@ struct Options {
   model::DesignValues design;  ///< clear gap and grip length
   Limits limits = default_limits();
   bool truss_members = false;  ///< they count as rails
+  std::vector<std::string> accepted;  ///< ids of doubtful pieces that count as rails all the same
   /// Node names to look into, with `*` for any letters; empty: all. Other nodes count as structure.
   std::string node_pattern;
 };
@@ -111,5 +113,32 @@ struct FoundRails {
 
 /// The mesh without the triangles of rails, handholds and posts: what bodies keep clear of. Doubtful pieces stay.
 [[nodiscard]] geometry::TriangleMesh without_rails(const geometry::NamedMesh& mesh, const FoundRails& found);
+
+// ---- the table, and the one before --------------------------------------------------------------------------------
+
+/// A row of the table that `rail_files` reads: a straight piece of a rail, or a handhold.
+struct Piece {
+  std::size_t rail = 0;     ///< into `FoundRails::rails`
+  std::size_t segment = 0;  ///< of its points
+  std::string id;           ///< the rail's, with the number of the piece where it has several; or that of the row before
+  Vec3 from = Vec3::Zero();
+  std::optional<Vec3> to;  ///< none: a handhold
+  Vec3 outward = Vec3::UnitZ();
+  std::optional<std::size_t> before;  ///< the row of the table before that this is
+  double moved_m = 0;                 ///< the most that an end lies from where it was found before
+  bool is_edited = false;             ///< its row was changed by hand since, and stays as it is
+};
+/// Ascending by id. Ids are unique.
+[[nodiscard]] std::vector<Piece> pieces_of(const FoundRails& found);
+
+struct Revision {
+  std::vector<Piece> pieces;         ///< of this mesh; those that were there keep their id, in the order of the table before
+  std::vector<std::size_t> by_hand;  ///< rows before that were never found in a mesh: kept as they are
+  std::vector<std::size_t> gone;     ///< rows before that were found, and are not any more
+};
+/// What in a written table says where the rail was found, whatever was edited since: `x1 y1 z1 x2 y2 z2 ox oy oz`.
+inline constexpr std::string_view found_column = "found";
+/// A piece is the row whose line its middle is nearest to, and the other way round, within 0.3 m and 20 deg.
+[[nodiscard]] Revision compare_with(const FoundRails& found, const std::vector<model::RailTableRow>& before);
 
 }  // namespace holdfast::rails

@@ -1,0 +1,178 @@
+#include "holdfast/report/rails.h"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <filesystem>
+
+#include "common.h"
+
+namespace holdfast::cli {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+struct RailsOptions {
+  std::string part, node, unit = "m", up = "z", write, without, against;
+  std::vector<std::string> accepted;
+  bool truss_members = false;
+};
+
+/// The mesh to look into, what stands round it, and where what is written belongs.
+struct Source {
+  geometry::NamedMesh mesh;
+  geometry::TriangleMesh surroundings;
+  model::DesignValues design;
+  std::string part;
+  model::Pose to_part = model::Pose::Identity();  ///< from the frame of the mesh here to that of its file's part
+};
+
+double metres_of(const std::string& unit) {
+  static const std::vector<std::pair<std::string, double>> units = {{"m", 1}, {"cm", 0.01}, {"mm", 0.001}, {"in", 0.0254}, {"ft", 0.3048}};
+  return std::find_if(units.begin(), units.end(), [&](const auto& u) { return u.first == unit; })->second;
+}
+
+/// An id that a table may have: other letters become `-`.
+std::string id_of(const fs::path& file) {
+  std::string id = file.stem().string().substr(0, 64);
+  for (auto& c : id)
+    if (!std::isalnum(static_cast<unsigned char>(c)) && c != '-' && c != '_' && c != '.') c = '-';
+  return id.empty() ? "structure" : id;
+}
+
+Source read_file(const CommonOptions& options, const RailsOptions& asked) {
+  if (!options.states.empty() || !options.settings.empty())
+    throw model::InputError({usage_fault("a mesh file has no switches and no kit", "", "leave --state and --set out, or give a model folder")});
+  Source source;
+  source.mesh = geometry::read_mesh_file({.file = options.model, .unit_m = metres_of(asked.unit), .up = asked.up});
+  source.design = model::default_design_values();
+  source.part = asked.part.empty() ? id_of(options.model) : asked.part;
+  return source;
+}
+
+Source read_folder(const CommonOptions& options, const RailsOptions& asked) {
+  if (asked.unit != "m" || asked.up != "z")
+    throw model::InputError({usage_fault("a part's own unit and up-axis hold in a model", "", "leave --unit and --up out")});
+  const Site site(options);
+  const auto& structure = site.model.structure;
+  std::vector<std::string> meshes;
+  for (const auto& part : structure.parts)
+    if (std::holds_alternative<model::MeshFile>(part.shape)) meshes.push_back(part.id);
+  const std::string known = meshes.empty() ? "no part of this model is a mesh file" : fmt::format("parts with a mesh file: {}", fmt::join(meshes, ", "));
+  if (asked.part.empty() && meshes.size() != 1) throw model::InputError({usage_fault("--in is needed: which part to look into", "", known)});
+  const std::string wanted = asked.part.empty() ? meshes.front() : asked.part;
+  const auto part = structure.find_part(wanted);
+  if (!part) {
+    const auto near = model::nearest_names(wanted, meshes);
+    throw model::InputError({{{}, "", "dangling-reference", fmt::format("part \"{}\" does not exist", wanted), wanted,
+                              near.empty() ? known : fmt::format("did you mean {}?", fmt::join(near, ", "))}});
+  }
+  if (!std::holds_alternative<model::MeshFile>(structure.parts[part->index()].shape))
+    throw model::InputError({usage_fault(fmt::format("part \"{}\" is no mesh: its shape is given in numbers, without rails in it", wanted), wanted, known)});
+  if (!structure.is_present(*part, site.configuration))
+    throw model::InputError({{{}, "", "absent-place", fmt::format("part \"{}\" is not there in this configuration", wanted), wanted, "set its switch with --state"}});
+  Source source;
+  source.part = wanted;
+  source.design = site.model.kit.design;
+  source.mesh = geometry::read_part_mesh(structure, *part, site.configuration);
+  source.to_part = structure.pose(*part, site.configuration).inverse();
+  progress(options, fmt::format("Building {} parts", structure.parts.size()));
+  const auto scene = geometry::build_scene(structure, site.configuration);
+  for (std::size_t i = 0; i < structure.parts.size(); ++i) {
+    const model::PartId other{static_cast<std::uint32_t>(i)};
+    if (other == *part || !structure.is_present(other, site.configuration)) continue;
+    const auto mesh = scene.part_mesh(other);
+    const auto base = static_cast<std::uint32_t>(source.surroundings.vertices.size());
+    source.surroundings.vertices.insert(source.surroundings.vertices.end(), mesh.vertices.begin(), mesh.vertices.end());
+    for (const auto& t : mesh.triangles) source.surroundings.triangles.push_back({t[0] + base, t[1] + base, t[2] + base});
+  }
+  return source;
+}
+
+}  // namespace
+
+Run add_rails(CLI::App& app, CommonOptions& options) {
+  auto* verb = app.add_subcommand("rails", "handrails found in a mesh of the structure, as a table for a model");
+  const auto asked = std::make_shared<RailsOptions>();
+  add_structure_options(*verb, options);
+  verb->get_option("MODEL")->description("model folder, or a mesh file: OBJ, PLY, STL, OFF, glTF, GLB");
+  verb->add_option("--in", asked->part, "part to look into; of a mesh file: the id that the table names as part")
+      ->check(named())
+      ->type_name("PART");
+  verb->add_option("--node", asked->node, "nodes of the mesh to look into, as '*rail*'; the others count as structure")
+      ->check(named())
+      ->type_name("PATTERN");
+  verb->add_option("--unit", asked->unit, "unit of a mesh file: m, cm, mm, in or ft")
+      ->check(one_of({"m", "cm", "mm", "in", "ft"}))
+      ->type_name("UNIT");
+  verb->add_option("--up", asked->up, "axis of a mesh file that is turned to +z")->check(one_of({"x", "y", "z"}))->type_name("AXIS");
+  verb->add_flag("--truss-members", asked->truss_members, "members of trusses count as rails")->disable_flag_override();
+  verb->add_option("--accept", asked->accepted, "doubtful pieces that count as rails all the same, by id")
+      ->check(named())
+      ->type_name("ID")
+      ->take_all();
+  verb->add_option("--write", asked->write, "write the rails as a table that rail_files reads")->check(named())->type_name("FILE.csv");
+  verb->add_option("--against", asked->against, "a table written before: what moved, is new or gone; ids and edits are kept")
+      ->check(named())
+      ->type_name("FILE.csv");
+  verb->add_option("--without-rails", asked->without, "write the mesh without rails and posts: what bodies keep clear of")
+      ->check(named())
+      ->type_name("FILE.obj");
+  verb->add_option("--units", options.units, "metric, or imperial: feet and inches beside metres in the text")
+      ->type_name("UNITS")
+      ->check(one_of({"metric", "imperial"}))
+      ->group("Output");
+  add_json_option(*verb, options);
+  add_quiet_option(*verb, options);
+  verb->footer(
+      "Examples, on the cabin in models/:\n"
+      "  holdfast rails models/cabin/cabin.obj\n"
+      "      the rails in a mesh file, and what is doubtful with the reason\n"
+      "  holdfast rails models/cabin/cabin.obj --in cabin --write rails.csv --without-rails body.obj\n"
+      "      the table and the mesh that a model needs\n"
+      "  holdfast rails models/cabin/cabin.obj --in cabin --against models/cabin/rails.csv\n"
+      "      what moved since that table was written\n\n"
+      "A piece found sure or likely is in the table; a doubtful one is listed with the reason, and --accept takes it in.\n"
+      "To keep hands off a rail write no in its column hands: --against keeps that. Exit code 1 when no rail is found.");
+  return [&options, asked] {
+    if (!asked->write.empty() && asked->write == asked->without)
+      throw model::InputError({usage_fault(fmt::format("--write and --without-rails name the same file: {}", asked->write), asked->write, "give each a file of its own")});
+    std::error_code error;
+    for (const auto& target : {asked->write, asked->without})
+      if (!target.empty() && (fs::equivalent(target, options.model, error)))
+        throw model::InputError({usage_fault(fmt::format("{} would be written over the mesh", target), target, "name another file")});
+    const bool is_folder = fs::is_directory(options.model, error);
+    progress(options, "Reading " + options.model);
+    const Source source = is_folder ? read_folder(options, *asked) : read_file(options, *asked);
+    std::vector<model::RailTableRow> before;
+    if (!asked->against.empty()) before = model::read_rail_table(read_whole(asked->against), asked->against);
+    progress(options, fmt::format("Looking for rails in {} triangles", source.mesh.mesh.triangles.size()));
+    const rails::Options look{.design = source.design, .truss_members = asked->truss_members, .accepted = asked->accepted, .node_pattern = asked->node};
+    const auto found = rails::find_rails(source.mesh, look, source.surroundings);
+    rails::Revision revision;
+    report::RailsReport report{.found = found, .asked = look, .source = options.model, .part = source.part,
+                               .engine_version = HOLDFAST_VERSION, .options = {.imperial = options.units == "imperial"}};
+    if (!asked->against.empty()) {
+      revision = rails::compare_with(found, before);
+      report.revision = &revision, report.before = &before, report.against = asked->against;
+    }
+    std::vector<std::string> contents;
+    const auto make = [&](const char* kind, const std::string& file, std::string made) {
+      report.written.push_back({kind, file, made.size(), 0});
+      contents.push_back(std::move(made));
+    };
+    if (!asked->write.empty() && !found.rails.empty()) make("csv", asked->write, report::csv(report));
+    if (!asked->without.empty() && !found.rails.empty()) {
+      auto body = rails::without_rails(source.mesh, found);
+      for (auto& v : body.vertices) v = source.to_part * v;
+      make("obj", asked->without, report::obj(body, fmt::format("{} without {} rails and {} posts", fs::path(options.model).filename().string(), found.rails.size(), found.posts.size())));
+    }
+    for (std::size_t i = 0; i < contents.size(); ++i) report::write_file(report.written[i].file, contents[i]);
+    std::fputs((options.json ? report::json(report) : report::text(report)).c_str(), stdout);
+    return found.rails.empty() ? NoAnswer : AnswerFound;
+  };
+}
+
+}  // namespace holdfast::cli

@@ -1,0 +1,30 @@
+#pragma once
+// A rail table as it stands in its file, row by row: for what compares two of them and keeps what people wrote.
+
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "holdfast/model/diagnostic.h"
+#include "holdfast/model/structure.h"
+
+namespace holdfast::model {
+
+struct RailTableRow {
+  int line = 0;
+  std::string id, part;
+  Vec3 from = Vec3::Zero();
+  std::optional<Vec3> to;       ///< none: a handhold
+  std::optional<Vec3> outward;  ///< none: auto
+  /// Every other column with what is written in it, in the order of the file: flags, load limit, and those not read.
+  std::vector<std::pair<std::string, std::string>> others;
+
+  [[nodiscard]] const std::string* find(std::string_view column) const;  ///< null when there is no such column
+};
+
+/// All rows of a table in the form that `rail_files` reads. `file` names the table in messages. Throws `InputError` with
+/// all faults: of the header, of numbers, of ids that are duplicate.
+[[nodiscard]] std::vector<RailTableRow> read_rail_table(const std::string& text, const std::string& file);
+
+}  // namespace holdfast::model
