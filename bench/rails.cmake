@@ -1,0 +1,1 @@
+holdfast_bench(rails SOURCES rails_bench.cpp LIBS holdfast::rails)
