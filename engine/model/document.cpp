@@ -240,10 +240,7 @@ Quantity Map::quantity(const std::string& key, Limits limits, const Quantity& ot
   const Map map(reading_, node, path(key), {"value", "source", "confidence", "spread"});
   quantity.value = map.required_number("value", limits, otherwise.value / factor) * factor;
   quantity.source = map.text("source", quantity.source);
-  static constexpr Confidence order[] = {Confidence::Published, Confidence::Secondary, Confidence::Computed,
-                                         Confidence::Memory,    Confidence::Practice,  Confidence::Assumption};
-  quantity.confidence =
-      order[map.word("confidence", {"published", "secondary", "computed", "memory", "practice", "assumption"}, 5)];
+  quantity.confidence = map.confidence("confidence", Confidence::Assumption);
   if (map.has("spread")) {
     const auto node_of_spread = map.at("spread");
     if (!node_of_spread.IsSequence() || node_of_spread.size() != 2) {
@@ -261,6 +258,14 @@ Quantity Map::quantity(const std::string& key, Limits limits, const Quantity& ot
       quantity.spread = {*low * factor, *high * factor};
   }
   return quantity;
+}
+
+Confidence Map::confidence(const std::string& key, Confidence otherwise) const {
+  static constexpr Confidence order[] = {Confidence::Published, Confidence::Secondary, Confidence::Computed,
+                                         Confidence::Memory,    Confidence::Practice,  Confidence::Assumption};
+  const auto found = std::find(std::begin(order), std::end(order), otherwise) - std::begin(order);
+  return order[word(key, {"published", "secondary", "computed", "memory", "practice", "assumption"},
+                    static_cast<std::size_t>(found))];
 }
 
 std::size_t Map::word(const std::string& key, const std::vector<std::string>& words, std::size_t otherwise) const {

@@ -89,6 +89,7 @@ class Map {
                                               Limits limits = coordinate) const;
   [[nodiscard]] Quantity quantity(const std::string& key, Limits limits, const Quantity& otherwise,
                                   double factor = 1) const;
+  [[nodiscard]] Confidence confidence(const std::string& key, Confidence otherwise) const;
   /// One of `words`, by index.
   [[nodiscard]] std::size_t word(const std::string& key, const std::vector<std::string>& words,
                                  std::size_t otherwise) const;

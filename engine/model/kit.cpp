@@ -40,6 +40,62 @@ const Load* Kit::find_load(std::string_view id) const { return find_in(loads, id
 const Cable* Kit::find_cable(std::string_view id) const { return find_in(cables, id); }
 const Tether* Kit::find_tether(std::string_view id) const { return find_in(tethers, id); }
 
+const FootRestraint* Kit::find_foot_restraint(std::string_view id) const { return find_in(foot_restraints, id); }
+const HeldCamera* Kit::find_camera(std::string_view id) const { return find_in(cameras, id); }
+
+Figure default_figure() {
+  const auto spread = [](Quantity quantity, double low, double high) {
+    quantity.spread = {low, high};
+    return quantity;
+  };
+  const std::string size = "MSIS Fig. 14.3.2", reach = "MSIS Fig. 14.3";
+  Figure figure;
+  figure.height_m = spread(memory(1.85, size + ", suited height 1.7 to 2.0 m"), 1.7, 2.0);
+  figure.hips_m = assumed(0.85, "of a suited height of 1.85 m");
+  figure.chest_m = assumed(1.30, "of a suited height of 1.85 m");
+  figure.shoulders_m = assumed(1.45, "of a suited height of 1.85 m");
+  figure.shoulder_breadth_m = assumed(0.40, "between the joints");
+  figure.body_radius_m = assumed(0.25, "of a standing body without arms and backpack");
+  figure.breadth_m = spread(memory(0.80, size + ", elbows relaxed, 29 to 33 in"), 0.75, 0.85);
+  figure.depth_front_m = assumed(0.25, "the body's radius");
+  figure.depth_back_m =
+      spread(memory(0.43, size + ", depth with backpack 26 to 27 in, less what is in front"), 0.41, 0.44);
+  figure.sway_rad = assumed(15 * degree, "boots held, the body leans as at a grip");
+  figure.two_hand_out_m = spread(memory(0.40, reach + ", 0.3 to 0.5 m out"), 0.3, 0.5);
+  figure.two_hand_radius_m = memory(0.25, reach + ", about 0.5 m (20 in) across");
+  figure.one_hand_reach_m = spread(memory(0.65, "MSIS 14.3, from the shoulder forward"), 0.60, 0.75);
+  figure.shoulder_half_angle_rad = assumed(70 * degree, "poor overhead and behind (MSIS 14.3)");
+  figure.shoulder_outward_rad = assumed(15 * degree, "each arm turns out farther than across the chest");
+  figure.shoulder_down_rad = assumed(15 * degree, "poor overhead (MSIS 14.3)");
+  figure.arm_radius_m = assumed(0.06, "of a suited arm");
+  figure.hand_m = assumed(0.20, "wrist to the point worked on");
+  return figure;
+}
+
+FootRestraint default_foot_restraint() {
+  FootRestraint restraint;
+  restraint.id = restraint.name = "foot restraint";
+  for (int deg = -30; deg <= 90; deg += 15) restraint.pitch_rad.values.push_back(deg * degree);
+  restraint.pitch_rad.source = "steps of 15 deg, -30 to 90; kinds differ, give your own";
+  restraint.height_m = {{0.30}, "socket to soles; kinds differ, give your own", Confidence::Assumption};
+  restraint.yaw_rad = {{0}, "no turn of the plate about the body; kinds differ, give your own", Confidence::Assumption};
+  restraint.footprint_m = {
+      {0.37, 0.52}, "encyclopaedia article, plate of an arm-mounted restraint", Confidence::Secondary};
+  restraint.enter_s = assumed(30, "boots in, heels turned");
+  restraint.leave_s = assumed(15, "boots out");
+  restraint.change_s = assumed(60, "a new setting, out of it");
+  return restraint;
+}
+
+HeldCamera default_camera() {
+  HeldCamera camera;
+  camera.id = "helmet camera";
+  camera.name = "camera at the helmet";
+  camera.half_angle_rad = assumed(30 * degree, "of a wide picture");
+  camera.range_m = assumed(10, "beyond this little is told");
+  return camera;
+}
+
 Suit default_suit() {
   Suit suit;
   suit.id = suit.name = "suit";
@@ -64,6 +120,7 @@ Suit default_suit() {
   suit.start_s = practice(5.0);
   suit.stop_s = practice(5.0);
   suit.tether_hook_s = practice(20.0);
+  suit.figure = default_figure();
   return suit;
 }
 

@@ -31,6 +31,23 @@ void check_connectors(const Model& model, const std::string& kit_file, std::vect
       }
 }
 
+/// So many settings that nobody looks through them, and that each takes its time.
+void check_settings(const Model& model, const std::string& kit_file, std::vector<Diagnostic>& diagnostics) {
+  constexpr std::size_t most = 10000;
+  for (const auto& restraint : model.kit.foot_restraints)
+    for (const auto& socket : model.structure.sockets) {
+      const std::size_t count = static_cast<std::size_t>(socket.roll_count) * restraint.pitch_rad.values.size() *
+                                restraint.height_m.values.size() * restraint.yaw_rad.values.size();
+      if (count <= most) continue;
+      Mark mark = restraint.mark;
+      mark.file = kit_file;
+      diagnostics.push_back(
+          {mark, "foot_restraints", "too-large",
+           fmt::format("foot restraint \"{}\" has {} settings in socket \"{}\"", restraint.id, count, socket.id), "",
+           fmt::format("give fewer or larger steps: at most {} settings a socket", most)});
+    }
+}
+
 }  // namespace
 
 Model read_model(const std::string& folder, const std::vector<std::string>& setting_texts) {
@@ -69,7 +86,10 @@ Model read_model(const std::string& folder, const std::vector<std::string>& sett
     model.structure = detail::read_structure_document(*structure_text, absolute, shown, shown + "structure.yaml",
                                                       settings, diagnostics, model.notes);
   if (kit_text) model.kit = detail::read_kit_document(*kit_text, shown + "kit.yaml", settings, diagnostics);
-  if (structure_text && kit_text) check_connectors(model, shown + "kit.yaml", diagnostics);
+  if (structure_text && kit_text) {
+    check_connectors(model, shown + "kit.yaml", diagnostics);
+    check_settings(model, shown + "kit.yaml", diagnostics);
+  }
   if (!diagnostics.empty()) throw InputError(std::move(diagnostics));
   model.structure.files.insert(model.structure.files.begin(), read_files.begin(), read_files.end());
   for (const auto& setting : settings) {

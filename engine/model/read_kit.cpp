@@ -6,6 +6,7 @@
 
 #include "document_impl.h"
 #include "read_impl.h"
+#include "read_worksite_impl.h"
 
 namespace holdfast::model::detail {
 
@@ -25,7 +26,7 @@ class KitReader {
   Kit read(const YAML::Node& document) {
     kit_.design = default_design_values();
     const Map map(reading_, document, "",
-                  {"holdfast", "name", "suits", "loads", "cables", "tethers", "foot_restraints", "design"});
+                  {"holdfast", "name", "suits", "loads", "cables", "tethers", "foot_restraints", "cameras", "design"});
     if (check_format(map, "kit")) {
       kit_.name = map.text("name", "unnamed kit");
       for_each_item(reading_, map.at("suits"), "suits",
@@ -38,6 +39,8 @@ class KitReader {
                     [&](const auto& node, const auto& where) { read_tether(node, where); });
       for_each_item(reading_, map.at("foot_restraints"), "foot_restraints",
                     [&](const auto& node, const auto& where) { read_foot_restraint(node, where); });
+      for_each_item(reading_, map.at("cameras"), "cameras",
+                    [&](const auto& node, const auto& where) { read_camera(node, where); });
       if (map.has("design")) read_design(map.at("design"));
       note_entries(map);
     }
@@ -48,7 +51,7 @@ class KitReader {
  private:
   /// By what a result depends on: comments and the order of entries do not change it.
   void note_entries(const Map& map) {
-    for (const char* list : {"suits", "loads", "cables", "tethers", "foot_restraints"})
+    for (const char* list : {"suits", "loads", "cables", "tethers", "foot_restraints", "cameras"})
       if (map.has(list) && map.at(list).IsSequence())
         for (const auto& item : map.at(list))
           if (item.IsMap() && item["id"].IsDefined() && item["id"].IsScalar())
@@ -86,7 +89,8 @@ class KitReader {
                    "rail_change_s",
                    "start_s",
                    "stop_s",
-                   "tether_hook_s"});
+                   "tether_hook_s",
+                   "figure"});
     if (!map.is_valid()) return;
     Suit suit = default_suit();
     suit.mark = map.mark();
@@ -111,6 +115,7 @@ class KitReader {
     suit.start_s = map.quantity("start_s", seconds, suit.start_s);
     suit.stop_s = map.quantity("stop_s", seconds, suit.stop_s);
     suit.tether_hook_s = map.quantity("tether_hook_s", seconds, suit.tether_hook_s);
+    if (map.has("figure")) suit.figure = read_figure(reading_, map.at("figure"), map.path("figure"));
     if (is_new_id("suit", suit.id, map)) kit_.suits.push_back(std::move(suit));
   }
 
@@ -288,21 +293,17 @@ class KitReader {
   }
 
   void read_foot_restraint(const YAML::Node& node, const std::string& where) {
-    const Map map(reading_, node, where, {"id", "name", "reach_two_hand_m", "reach_one_hand_m", "footprint_m"});
+    const Map map(reading_, node, where, foot_restraint_keys());
     if (!map.is_valid()) return;
-    FootRestraint restraint;
-    restraint.mark = map.mark();
-    restraint.id = read_id(map);
-    const Subject subject(reading_, fmt::format("foot restraint \"{}\"", restraint.id));
-    restraint.name = map.text("name", restraint.id);
-    restraint.reach_two_hand_m =
-        map.quantity("reach_two_hand_m", body_length, {0.5, "NASA-STD-3000 Vol. I Fig. 14.3", Confidence::Memory});
-    restraint.reach_one_hand_m =
-        map.quantity("reach_one_hand_m", body_length, {0.65, "NASA-STD-3000 Vol. I 14.3", Confidence::Memory});
-    if (map.has("footprint_m"))
-      restraint.footprint_m = read_vec2(reading_, map.at("footprint_m"), map.path("footprint_m"), body_length)
-                                  .value_or(restraint.footprint_m);
+    FootRestraint restraint = detail::read_foot_restraint(map);
     if (is_new_id("foot restraint", restraint.id, map)) kit_.foot_restraints.push_back(std::move(restraint));
+  }
+
+  void read_camera(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where, {"id", "name", "half_angle_deg", "range_m", "held"});
+    if (!map.is_valid()) return;
+    HeldCamera camera = detail::read_camera(map);
+    if (is_new_id("camera", camera.id, map)) kit_.cameras.push_back(std::move(camera));
   }
 
   void read_design(const YAML::Node& node) {

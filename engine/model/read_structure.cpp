@@ -19,6 +19,8 @@ namespace holdfast::model::detail {
 namespace {
 
 constexpr double degree = std::numbers::pi / 180;
+constexpr Limits half_angle_deg{0, 180, true};
+
 template <class Thing>
 std::vector<std::string> ids_of(const std::vector<Thing>& things) {
   std::vector<std::string> ids;
@@ -43,7 +45,7 @@ class StructureReader {
   Structure read(const YAML::Node& document) {
     const Map map(reading_, document, "",
                   {"holdfast", "name", "states", "parts", "rails", "rail_files", "anchors", "sockets", "clips",
-                   "places", "zones"});
+                   "places", "zones", "views", "patches"});
     if (!check_format(map, "structure")) return std::move(structure_);
     structure_.name = map.text("name", "unnamed structure");
     read_switches(map.at("states"));
@@ -63,6 +65,10 @@ class StructureReader {
                   [&](const auto& node, const auto& where) { read_place(node, where); });
     for_each_item(reading_, map.at("zones"), "zones",
                   [&](const auto& node, const auto& where) { read_zone(node, where); });
+    for_each_item(reading_, map.at("views"), "views",
+                  [&](const auto& node, const auto& where) { read_view(node, where); });
+    for_each_item(reading_, map.at("patches"), "patches",
+                  [&](const auto& node, const auto& where) { read_patch(node, where); });
     return std::move(structure_);
   }
 
@@ -658,8 +664,22 @@ class StructureReader {
     if (is_new_id("anchor", anchor.id, anchor.mark, map.path("id"))) structure_.anchors.push_back(anchor);
   }
 
+  /// Places and sockets: both may be named where one goes, and so may rails.
+  bool is_new_destination(const std::string& kind, const std::string& other, const std::string& id, const Map& map) {
+    if (structure_.find_rail(id)) {
+      reading_.fault(map.at("id"), map.path("id"), "duplicate-id",
+                     "a rail has the same id, and either may be named on the command line", "rename one of them");
+    } else if (!id.empty() && first_seen_.count(other + " " + id) > 0) {
+      reading_.fault(map.at("id"), map.path("id"), "duplicate-id",
+                     fmt::format("a {} has the same id, and either may be named on the command line", other),
+                     "rename one of them");
+      return false;
+    }
+    return is_new_id(kind, id, map.mark(), map.path("id"));
+  }
+
   void read_socket(const YAML::Node& node, const std::string& where) {
-    const Map map(reading_, node, where, {"id", "part", "at", "axis", "roll_step_deg", "frame", "when"});
+    const Map map(reading_, node, where, {"id", "part", "at", "axis", "forward", "roll_step_deg", "frame", "when"});
     if (!map.is_valid()) return;
     Socket socket;
     socket.id = read_id(map);
@@ -667,8 +687,110 @@ class StructureReader {
     const Pose to_stored = read_common(map, socket);
     map.require("axis", "add axis: [x, y, z], pointing outward");
     socket.axis = turned_direction(map, "axis", to_stored, -Vec3::UnitZ());
-    socket.roll_step_rad = map.number("roll_step_deg", {0, 180}, 30) * degree;
-    if (is_new_id("socket", socket.id, socket.mark, map.path("id"))) structure_.sockets.push_back(socket);
+    std::optional<Vec3> forward;
+    if (map.has("forward")) {
+      forward = turned_direction(map, "forward", to_stored, Vec3::UnitX());
+      if (forward->cross(socket.axis).norm() < 1e-6) {
+        reading_.fault(map.at("forward"), map.path("forward"), "zero-length",
+                       "\"forward\" lies along the socket's axis",
+                       "give the direction that the crew member faces at roll 0, across the axis");
+        forward.reset();
+      }
+    }
+    socket.forward = forward_of(socket.axis, forward);
+    const double step_deg = map.number("roll_step_deg", {0, 360, true}, 30);
+    const double count = std::round(360 / std::max(step_deg, 1e-3));
+    if (std::abs(count * step_deg - 360) > 1e-6)
+      reading_.fault(map.at("roll_step_deg"), map.path("roll_step_deg"), "out-of-range",
+                     fmt::format("a full turn is no whole number of steps of {} deg", step_deg),
+                     "write 360 divided by the number of positions: 30 for twelve");
+    else
+      socket.roll_count = static_cast<int>(count);
+    socket.roll_step_rad = step_deg * degree;
+    if (is_new_destination("socket", "place", socket.id, map)) structure_.sockets.push_back(socket);
+  }
+
+  // ---- views and patches -------------------------------------------------------------------------------------------
+
+  void read_view(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where,
+                  {"id", "name", "kind", "part", "at", "direction", "half_angle_deg", "range_m", "frame", "when"});
+    if (!map.is_valid()) return;
+    View view;
+    view.id = read_id(map);
+    const Subject subject(reading_, fmt::format("view \"{}\"", view.id));
+    view.name = map.text("name", view.id);
+    const Pose to_stored = read_common(map, view);
+    map.require("kind", "write kind: window or camera");
+    const bool is_camera = map.word("kind", {"window", "camera"}, 0) == 1;
+    view.kind = is_camera ? ViewKind::Camera : ViewKind::Window;
+    map.require("direction", "add direction: [x, y, z], where it looks");
+    view.direction = turned_direction(map, "direction", to_stored, -Vec3::UnitZ());
+    // Wide windows and ordinary lenses; assumptions, as models/README.md says.
+    view.half_angle_rad = map.number("half_angle_deg", half_angle_deg, is_camera ? 30 : 60) * degree;
+    if (is_camera) view.range_m = 30;
+    if (map.has("range_m")) view.range_m = map.number("range_m", positive_length, 30);
+    if (is_new_id("view", view.id, view.mark, map.path("id"))) structure_.views.push_back(std::move(view));
+  }
+
+  void read_patch(const YAML::Node& node, const std::string& where) {
+    const Map map(reading_, node, where, {"id", "name", "part", "disc", "face", "whole", "frame", "when"});
+    if (!map.is_valid()) return;
+    Patch patch;
+    patch.mark = map.mark();
+    patch.id = read_id(map);
+    const Subject subject(reading_, fmt::format("patch \"{}\"", patch.id));
+    patch.name = map.text("name", patch.id);
+    patch.part = optional_part(map);
+    const Pose to_stored = frame_of(map, patch.part);
+    patch.when = read_when(map);
+    bool is_good = true;
+    const auto refuse = [&](const std::string& key, const char* code, const std::string& problem,
+                            const std::string& remedy) {
+      reading_.fault(map.has(key) ? map.at(key) : map.node(), map.path(key), code, problem, remedy);
+      is_good = false;
+    };
+    const int areas = (map.has("disc") ? 1 : 0) + (map.has("face") ? 1 : 0) + (map.has("whole") ? 1 : 0);
+    if (areas != 1) {
+      refuse("id", "missing-key", "a patch is exactly one of a disc, a face of a part and a whole part",
+             "write disc: {center, normal, radius}, face: NAME or whole: true");
+    } else if (map.has("disc")) {
+      patch.area = read_disc(map, to_stored);
+    } else if (!map.has("part")) {
+      refuse("part", "missing-key", "\"part\" is missing: whose surface is meant", "name the part");
+    } else if (map.has("whole")) {
+      patch.area = PatchWhole{};
+      if (!map.flag("whole", false)) refuse("whole", "out-of-range", "\"whole\" is not true", "write whole: true");
+    } else if (patch.part) {
+      const Part& part = structure_.parts[patch.part->index()];
+      const std::string face = written(map.at("face"));
+      const auto faces = face_names(part.shape);
+      if (faces.empty())
+        refuse("face", "unknown-word", fmt::format("part \"{}\" has no named faces", part.id),
+               "write whole: true, or a disc");
+      else if (std::find(faces.begin(), faces.end(), face) == faces.end())
+        refuse("face", "unknown-word", fmt::format("part \"{}\" has no face \"{}\"", part.id, face),
+               fmt::format("one of: {}", fmt::join(faces, ", ")));
+      else if (const auto* cone = std::get_if<Cone>(&part.shape);
+               cone && ((face == "from" && cone->radius_from <= 0) || (face == "to" && cone->radius_to <= 0)))
+        refuse("face", "out-of-range",
+               fmt::format("face \"{}\" of part \"{}\" is a point and has no area", face, part.id),
+               "name the side, or the other end");
+      patch.area = PatchFace{face};
+    }
+    if (is_new_id("patch", patch.id, patch.mark, map.path("id")) && is_good)
+      structure_.patches.push_back(std::move(patch));
+  }
+
+  PatchDisc read_disc(const Map& patch, const Pose& to_stored) {
+    const Map map(reading_, patch.at("disc"), patch.path("disc"), {"center", "normal", "radius", "both_sides"});
+    PatchDisc disc;
+    disc.center = to_stored * map.required_vec3("center", Vec3::Zero());
+    map.require("normal", "add normal: [x, y, z], to the side that is to be seen");
+    disc.normal = turned_direction(map, "normal", to_stored, Vec3::UnitZ());
+    disc.radius = map.required_number("radius", positive_length);
+    disc.both_sides = map.flag("both_sides", false);
+    return disc;
   }
 
   void read_clip(const YAML::Node& node, const std::string& where) {
@@ -683,21 +805,31 @@ class StructureReader {
   }
 
   void read_place(const YAML::Node& node, const std::string& where) {
-    const Map map(reading_, node, where, {"id", "name", "kind", "part", "at", "within_m", "frame", "when"});
+    const Map map(reading_, node, where,
+                  {"id", "name", "kind", "part", "at", "within_m", "frame", "when", "hands", "outward"});
     if (!map.is_valid()) return;
     Place place;
     place.id = read_id(map);
     const Subject subject(reading_, fmt::format("place \"{}\"", place.id));
     place.name = map.text("name", place.id);
-    read_common(map, place);
-    static constexpr PlaceKind kinds[] = {PlaceKind::Hatch,     PlaceKind::Stowage, PlaceKind::Worksite,
-                                          PlaceKind::Connector, PlaceKind::Socket,  PlaceKind::Other};
-    place.kind = kinds[map.word("kind", {"hatch", "stowage", "worksite", "connector", "socket", "other"}, 5)];
+    const Pose to_stored = read_common(map, place);
+    static constexpr PlaceKind kinds[] = {PlaceKind::Hatch, PlaceKind::Stowage, PlaceKind::Worksite,
+                                          PlaceKind::Connector, PlaceKind::Other};
+    if (map.has("kind") && written(map.at("kind")) == "socket")
+      reading_.fault(map.at("kind"), map.path("kind"), "unknown-word", "a socket is no kind of place",
+                     "list it under `sockets:`; its id may stand wherever a place's may");
+    else
+      place.kind = kinds[map.word("kind", {"hatch", "stowage", "worksite", "connector", "other"}, 4)];
     place.within_m = map.number("within_m", {0, 10, true}, place.within_m);
-    if (structure_.find_rail(place.id))
-      reading_.fault(map.at("id"), map.path("id"), "duplicate-id",
-                     "a rail has the same id, and either may be named on the command line", "rename one of them");
-    if (is_new_id("place", place.id, place.mark, map.path("id"))) structure_.places.push_back(place);
+    if (map.has("hands")) {
+      const double hands = map.number("hands", {1, 2}, 1);
+      place.hands = static_cast<int>(hands);
+      if (hands != place.hands)
+        reading_.fault(map.at("hands"), map.path("hands"), "wrong-type", "\"hands\" should be 1 or 2",
+                       "write a whole number");
+    }
+    if (map.has("outward")) place.outward = turned_direction(map, "outward", to_stored, -Vec3::UnitZ());
+    if (is_new_destination("place", "socket", place.id, map)) structure_.places.push_back(place);
   }
 
   // ---- zones -------------------------------------------------------------------------------------------------------

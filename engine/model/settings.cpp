@@ -12,7 +12,7 @@ namespace holdfast::model::detail {
 
 namespace {
 
-constexpr std::array kit_keys = {"suits", "loads", "cables", "tethers", "foot_restraints", "design"};
+constexpr std::array kit_keys = {"suits", "loads", "cables", "tethers", "foot_restraints", "cameras", "design"};
 
 bool is_number(const std::string& word) {
   double value = 0;

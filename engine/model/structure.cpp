@@ -1,6 +1,7 @@
 #include "holdfast/model/structure.h"
 
 #include <algorithm>
+#include <cmath>
 #include <numeric>
 
 #include "files_impl.h"
@@ -39,6 +40,24 @@ std::optional<PlaceId> Structure::find_place(std::string_view id) const { return
 std::optional<ZoneId> Structure::find_zone(std::string_view id) const { return find_id<ZoneId>(zones, id); }
 std::optional<AnchorId> Structure::find_anchor(std::string_view id) const { return find_id<AnchorId>(anchors, id); }
 
+std::optional<SocketId> Structure::find_socket(std::string_view id) const { return find_id<SocketId>(sockets, id); }
+std::optional<ViewId> Structure::find_view(std::string_view id) const { return find_id<ViewId>(views, id); }
+std::optional<PatchId> Structure::find_patch(std::string_view id) const { return find_id<PatchId>(patches, id); }
+
+std::vector<std::string> face_names(const Shape& shape) {
+  if (std::holds_alternative<Box>(shape)) return {"-x", "+x", "-y", "+y", "-z", "+z"};
+  if (std::holds_alternative<Panel>(shape)) return {"front", "back"};
+  if (std::holds_alternative<Cylinder>(shape) || std::holds_alternative<Cone>(shape)) return {"side", "from", "to"};
+  if (std::holds_alternative<Dish>(shape)) return {"inside", "outside"};
+  return {};
+}
+
+Vec3 forward_of(const Vec3& axis, const std::optional<Vec3>& wanted) {
+  constexpr double near_x = 0.9;  // beyond this x is too near the axis to tell a direction
+  const Vec3 along = wanted ? *wanted : std::abs(axis.x()) > near_x ? Vec3(Vec3::UnitZ()) : Vec3(Vec3::UnitX());
+  return (along - along.dot(axis) * axis).normalized();
+}
+
 Pose Structure::pose(PartId id, const Configuration& configuration) const {
   const Part& part = parts[id.index()];
   if (part.articulated_by.empty()) return part.at;
@@ -54,12 +73,8 @@ bool Structure::is_present(RailId rail, const Configuration& configuration) cons
   return r.when.holds(configuration) && is_present(r.part, configuration);
 }
 
-bool Structure::is_present(const Place& place, const Configuration& configuration) const {
-  return place.when.holds(configuration) && (!place.part || is_present(*place.part, configuration));
-}
-
 Vec3 Structure::position(const Place& place, const Configuration& configuration) const {
-  return place.part ? pose(*place.part, configuration) * place.at : place.at;
+  return frame_of(place.part, configuration) * place.at;
 }
 
 std::string digest_of(std::string_view bytes) { return detail::sha256_of(bytes); }

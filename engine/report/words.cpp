@@ -357,8 +357,6 @@ const char* place_kind_word(model::PlaceKind kind) {
       return "worksite";
     case model::PlaceKind::Connector:
       return "connector";
-    case model::PlaceKind::Socket:
-      return "socket";
     case model::PlaceKind::Other:
       return "other";
   }

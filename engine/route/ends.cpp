@@ -39,6 +39,7 @@ std::optional<Vec3> parse_point(const std::string& text) {
 std::string remedy_for(const model::Structure& structure, const std::string& text) {
   std::vector<std::string> names;
   for (const auto& place : structure.places) names.push_back(place.id);
+  for (const auto& socket : structure.sockets) names.push_back(socket.id);
   for (const auto& rail : structure.rails) names.push_back(rail.id);
   const auto near = model::nearest_names(text, names);
   if (near.empty()) return "give the id of a place or a rail of this model, or a point as x,y,z in metres";
@@ -57,6 +58,14 @@ End resolve_end(const HandrailGraph& graph, const std::string& text, double poin
              "set the switches that its `when`, or its part's, asks for (--state SWITCH=POSITION)", place.mark);
     const Vec3 at = structure.position(place, configuration);
     return {text, at, place.within_m, graph.find_grips_within(at, place.within_m)};
+  }
+  if (const auto id = structure.find_socket(text)) {
+    const auto& socket = structure.sockets[id->index()];
+    if (!structure.is_present(socket, configuration))
+      refuse("absent-place", fmt::format("socket \"{}\" is not there in this configuration", text), text,
+             "set the switches that its `when`, or its part's, asks for (--state SWITCH=POSITION)", socket.mark);
+    const Vec3 at = structure.frame_of(socket.part, configuration) * socket.at;
+    return {text, at, model::Socket::within_m, graph.find_grips_within(at, model::Socket::within_m)};
   }
   if (const auto id = structure.find_rail(text)) {
     const auto& rail = structure.rails[id->index()];

@@ -27,6 +27,8 @@ using SocketId = Id<struct SocketTag>;
 using ClipId = Id<struct ClipTag>;
 using PlaceId = Id<struct PlaceTag>;
 using ZoneId = Id<struct ZoneTag>;
+using ViewId = Id<struct ViewTag>;
+using PatchId = Id<struct PatchTag>;
 
 }  // namespace holdfast::model
 

@@ -9,28 +9,10 @@
 #include <vector>
 
 #include "holdfast/model/diagnostic.h"
+#include "holdfast/model/quantity.h"
+#include "holdfast/model/worksite.h"
 
 namespace holdfast::model {
-
-/// How far a number may be trusted.
-enum class Confidence {
-  Published,   ///< seen in the document's own text
-  Secondary,   ///< seen in a text that quotes the document
-  Computed,    ///< closed form
-  Memory,      ///< from memory, verify; never the sole ground of a verdict
-  Practice,    ///< common practice, no source
-  Assumption,  ///< chosen for this kit; calibrate
-};
-
-/// A number with its origin. Converts to its value.
-struct Quantity {
-  double value = 0;
-  std::string source;
-  Confidence confidence = Confidence::Assumption;
-  std::optional<std::pair<double, double>> spread = std::nullopt;  ///< low and high that `value` may well be
-  // NOLINTNEXTLINE(google-explicit-constructor): a quantity is used wherever its number is
-  operator double() const { return value; }
-};
 
 /// A suited crew member. Defaults and their sources: `default_suit()`.
 struct Suit {
@@ -54,6 +36,7 @@ struct Suit {
   Quantity start_s;        ///< per leg
   Quantity stop_s;         ///< per leg
   Quantity tether_hook_s;  ///< one hook operation
+  Figure figure;
   Mark mark;
   [[nodiscard]] double corridor_radius_m() const { return corridor_diameter_m.value / 2; }
 };
@@ -133,15 +116,6 @@ struct Tether {
   Mark mark;
 };
 
-struct FootRestraint {
-  std::string id;
-  std::string name;
-  Quantity reach_two_hand_m;
-  Quantity reach_one_hand_m;
-  Eigen::Vector2d footprint_m = Eigen::Vector2d::Zero();
-  Mark mark;
-};
-
 /// Design values that `check` and `route` hold a model against.
 struct DesignValues {
   Quantity grip_spacing_m;        ///< sampling step of grips along a rail
@@ -175,7 +149,8 @@ struct Kit {
   std::vector<Load> loads;
   std::vector<Cable> cables;
   std::vector<Tether> tethers;
-  std::vector<FootRestraint> foot_restraints;
+  std::vector<FootRestraint> foot_restraints;  ///< the first is the default; may be empty
+  std::vector<HeldCamera> cameras;
   DesignValues design;
   std::vector<KitEntry> entries;  ///< of the file, in its order; what it leaves out has none
 
@@ -183,11 +158,16 @@ struct Kit {
   [[nodiscard]] const Load* find_load(std::string_view id) const;
   [[nodiscard]] const Cable* find_cable(std::string_view id) const;
   [[nodiscard]] const Tether* find_tether(std::string_view id) const;
+  [[nodiscard]] const FootRestraint* find_foot_restraint(std::string_view id) const;
+  [[nodiscard]] const HeldCamera* find_camera(std::string_view id) const;
 };
 
 /// What a suit, and the design values, are where the kit file says nothing; each with its source.
 [[nodiscard]] Suit default_suit();
 [[nodiscard]] DesignValues default_design_values();
 [[nodiscard]] Cable default_cable();
+[[nodiscard]] Figure default_figure();
+[[nodiscard]] FootRestraint default_foot_restraint();
+[[nodiscard]] HeldCamera default_camera();
 
 }  // namespace holdfast::model

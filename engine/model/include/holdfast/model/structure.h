@@ -13,13 +13,12 @@
 #include <variant>
 #include <vector>
 
+#include "holdfast/model/condition.h"
 #include "holdfast/model/diagnostic.h"
 #include "holdfast/model/ids.h"
+#include "holdfast/model/worksite.h"
 
 namespace holdfast::model {
-
-using Vec3 = Eigen::Vector3d;
-using Pose = Eigen::Isometry3d;
 
 // ---- states -------------------------------------------------------------------------------------------------------
 
@@ -29,19 +28,6 @@ struct Switch {
   std::vector<std::string> positions;  ///< at least one
   std::string default_position;        ///< one of `positions`
   Mark mark;
-};
-
-/// One position for every switch of the structure.
-struct Configuration {
-  std::map<std::string, std::string> positions;  ///< switch id -> position
-  friend bool operator==(const Configuration&, const Configuration&) = default;
-};
-
-/// Holds when, for every switch named, the configuration's position is among those listed. Empty: always holds.
-struct When {
-  std::map<std::string, std::vector<std::string>> any_of;
-  [[nodiscard]] bool holds(const Configuration& configuration) const;
-  [[nodiscard]] bool is_always() const { return any_of.empty(); }
 };
 
 // ---- shapes (part frame) ------------------------------------------------------------------------------------------
@@ -97,6 +83,10 @@ struct MeshFile {
 };
 using Shape = std::variant<Box, Cylinder, Cone, Sphere, Dish, Panel, Truss, MeshFile>;
 
+/// Faces that a patch may name: box -x +x -y +y -z +z; panel front (+z), back; cylinder and cone side, from, to; dish
+/// inside, outside; none for the others.
+[[nodiscard]] std::vector<std::string> face_names(const Shape& shape);
+
 // ---- parts and what is on them ------------------------------------------------------------------------------------
 
 struct Part {
@@ -140,16 +130,6 @@ struct Anchor {
   When when;
   Mark mark;
 };
-/// Worksite interface for a foot restraint.
-struct Socket {
-  std::string id;
-  std::optional<PartId> part;
-  Vec3 at = Vec3::Zero();
-  Vec3 axis = -Vec3::UnitZ();  ///< outward, unit
-  double roll_step_rad = 0;
-  When when;
-  Mark mark;
-};
 struct Clip {
   std::string id;
   std::optional<PartId> part;
@@ -159,7 +139,7 @@ struct Clip {
   Mark mark;
 };
 
-enum class PlaceKind { Hatch, Stowage, Worksite, Connector, Socket, Other };
+enum class PlaceKind { Hatch, Stowage, Worksite, Connector, Other };
 
 struct Place {
   std::string id;
@@ -170,6 +150,10 @@ struct Place {
   double within_m = 0.8;  ///< radius, inclusive, from the place to the hand
   When when;
   Mark mark;
+  int hands = 0;                ///< that work here takes, 1 or 2; 0: not said
+  std::optional<Vec3> outward;  ///< of the surface that it stands on, unit; none: the surface's own
+  /// 2 for connectors and 1 elsewhere, unless said.
+  [[nodiscard]] int hands_needed() const { return hands > 0 ? hands : kind == PlaceKind::Connector ? 2 : 1; }
 };
 
 // ---- zones --------------------------------------------------------------------------------------------------------
@@ -236,6 +220,8 @@ struct Structure {
   std::vector<Clip> clips;
   std::vector<Place> places;
   std::vector<Zone> zones;
+  std::vector<View> views;
+  std::vector<Patch> patches;
   std::vector<ModelFile> files;       ///< every file that the structure and kit were read from, with digest
   std::vector<std::string> settings;  ///< `PATH=NUMBER`: what was set for this run, of structure and kit
 
@@ -245,16 +231,40 @@ struct Structure {
   [[nodiscard]] std::optional<PlaceId> find_place(std::string_view id) const;
   [[nodiscard]] std::optional<ZoneId> find_zone(std::string_view id) const;
   [[nodiscard]] std::optional<AnchorId> find_anchor(std::string_view id) const;
+  [[nodiscard]] std::optional<SocketId> find_socket(std::string_view id) const;
+  [[nodiscard]] std::optional<ViewId> find_view(std::string_view id) const;
+  [[nodiscard]] std::optional<PatchId> find_patch(std::string_view id) const;
 
   /// Part frame -> structure frame in this configuration. Requires: a part of this structure.
   [[nodiscard]] Pose pose(PartId part, const Configuration& configuration) const;
   [[nodiscard]] bool is_present(PartId part, const Configuration& configuration) const;
-  /// False where the place's own `when` or its part says so.
-  [[nodiscard]] bool is_present(const Place& place, const Configuration& configuration) const;
+  /// False where the thing's own `when` or its part says so.
+  [[nodiscard]] bool is_present(const Place& place, const Configuration& configuration) const {
+    return is_there(place, configuration);
+  }
+  [[nodiscard]] bool is_present(const Socket& socket, const Configuration& configuration) const {
+    return is_there(socket, configuration);
+  }
+  [[nodiscard]] bool is_present(const View& view, const Configuration& configuration) const {
+    return is_there(view, configuration);
+  }
+  [[nodiscard]] bool is_present(const Patch& patch, const Configuration& configuration) const {
+    return is_there(patch, configuration);
+  }
+  /// What takes the coordinates of a thing that may stand on a part to the structure frame.
+  [[nodiscard]] Pose frame_of(const std::optional<PartId>& part, const Configuration& configuration) const {
+    return part ? pose(*part, configuration) : Pose::Identity();
+  }
   /// Where a place is, in the structure frame.
   [[nodiscard]] Vec3 position(const Place& place, const Configuration& configuration) const;
   /// False where the rail's own `when` or its part says so.
   [[nodiscard]] bool is_present(RailId rail, const Configuration& configuration) const;
+
+ private:
+  template <class Thing>
+  [[nodiscard]] bool is_there(const Thing& thing, const Configuration& configuration) const {
+    return thing.when.holds(configuration) && (!thing.part || is_present(*thing.part, configuration));
+  }
 };
 
 /// SHA-256 in lower-case hex.
