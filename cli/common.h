@@ -123,7 +123,9 @@ Run add_draw(CLI::App& app, CommonOptions& options);
 Run add_home(CLI::App& app, CommonOptions& options);
 Run add_matrix(CLI::App& app, CommonOptions& options);
 Run add_rails(CLI::App& app, CommonOptions& options);
+Run add_reach(CLI::App& app, CommonOptions& options);
 Run add_route(CLI::App& app, CommonOptions& options);
+Run add_sight(CLI::App& app, CommonOptions& options);
 Run add_tether(CLI::App& app, CommonOptions& options);
 
 }  // namespace holdfast::cli

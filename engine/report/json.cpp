@@ -3,13 +3,12 @@
 #include <nlohmann/json.hpp>
 
 #include "holdfast/graph/load_sweep.h"
+#include "json_impl.h"
 #include "words_impl.h"
 
 namespace holdfast::report {
 
 using namespace detail;
-using Json = nlohmann::ordered_json;
-
 namespace {
 
 Json vec(const model::Vec3& v) { return {rounded(v.x()), rounded(v.y()), rounded(v.z())}; }
@@ -44,12 +43,6 @@ Json model_json(const Context& context) {
           {"set_aside", set_aside},
           {"kit_entries", entries},
           {"settings", context.structure.settings}};
-}
-
-Json configuration_json(const model::Configuration& configuration) {
-  Json out = Json::object();
-  for (const auto& [id, position] : configuration.positions) out[id] = position;
-  return out;
 }
 
 class RouteJson {
@@ -1034,5 +1027,26 @@ std::string json(const std::vector<model::Diagnostic>& diagnostics) {
   out["errors"] = list;
   return dump(out);
 }
+
+Json detail::document_json(const Context& context, const char* verb, const char* outcome) {
+  return {{"holdfast", result_format},
+          {"verb", verb},
+          {"outcome", outcome},
+          {"model", model_json(context)},
+          {"engine", context.engine_version}};
+}
+Json detail::configuration_json(const model::Configuration& configuration) {
+  Json out = Json::object();
+  for (const auto& [id, position] : configuration.positions) out[id] = position;
+  return out;
+}
+void detail::finish_json(const Context& context, const route::Answer& head, Json& out) {
+  RouteJson(context, head).finish(out);
+}
+void detail::write_outcome_json(const Context& context, const route::Answer& answer, Json& out) {
+  RouteJson(context, answer).write_outcome(out);
+}
+Json detail::point_json(const model::Vec3& p) { return vec(p); }
+std::string detail::dump_json(const Json& document) { return dump(document); }
 
 }  // namespace holdfast::report

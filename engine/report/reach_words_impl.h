@@ -1,0 +1,21 @@
+#pragma once
+// Words about worksites that text, JSON and CSV share.
+
+#include <string>
+
+#include "holdfast/report/reach.h"
+
+namespace holdfast::report::detail {
+
+[[nodiscard]] const char* kind_name(reach::Kind kind);  ///< `two-hand` ...
+[[nodiscard]] const char* hand_name(reach::Hand hand);
+/// `roll 90 deg, pitch 75 deg, height 0.30 m, yaw 0 deg`, or the grip and how it is held.
+[[nodiscard]] std::string station_words(const Context& context, const reach::Station& station);
+/// Part or zone by its name.
+[[nodiscard]] std::string obstacle_words(const Context& context, const reach::Obstacle& obstacle);
+/// `two hands, leaning 30 deg to the left of forward`.
+[[nodiscard]] std::string target_words(const Context& context, const reach::TargetReach& target);
+/// `2`, `1L`, `1R`, `1LR`, `blocked`, `0.35 off` ...
+[[nodiscard]] std::string target_cell(const reach::TargetReach& target);
+
+}  // namespace holdfast::report::detail
