@@ -124,6 +124,7 @@ Run add_home(CLI::App& app, CommonOptions& options);
 Run add_matrix(CLI::App& app, CommonOptions& options);
 Run add_rails(CLI::App& app, CommonOptions& options);
 Run add_reach(CLI::App& app, CommonOptions& options);
+Run add_plan(CLI::App& app, CommonOptions& options);
 Run add_route(CLI::App& app, CommonOptions& options);
 Run add_sight(CLI::App& app, CommonOptions& options);
 Run add_tether(CLI::App& app, CommonOptions& options);

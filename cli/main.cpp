@@ -121,8 +121,8 @@ int main(int argc, char** argv) {
       {"compare", add_compare(app, options)}, {"cable", add_cable(app, options)},
       {"tether", add_tether(app, options)},   {"home", add_home(app, options)},
       {"matrix", add_matrix(app, options)},   {"reach", add_reach(app, options)},
-      {"sight", add_sight(app, options)},     {"rails", add_rails(app, options)},
-      {"draw", add_draw(app, options)}};
+      {"sight", add_sight(app, options)},     {"plan", add_plan(app, options)},
+      {"rails", add_rails(app, options)},     {"draw", add_draw(app, options)}};
   // Known before parsing: the faults of a command line that cannot be parsed are JSON too.
   const bool as_json = std::any_of(argv, argv + argc, [](std::string_view word) { return word == "--json"; });
   try {

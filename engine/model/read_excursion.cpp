@@ -413,7 +413,13 @@ class ExcursionReader {
                                                model_.structure.sockets, "`sockets:` of structure.yaml");
       task.states = switches(needs, "states");
       task.both = needs.flag("both", false);
-      task.windows = references<WindowId>(needs, "windows", windows_);
+      // Several windows may have one name: contact comes and goes. The first stands for all of them.
+      for (const WindowId id : references<WindowId>(needs, "windows", windows_))
+        for (std::size_t w = 0; w < excursion_.windows.size(); ++w)
+          if (excursion_.windows[w].id == windows_.ids[id.index()]) {
+            task.windows.emplace_back(w);
+            break;
+          }
       task.needs_day = needs.flag("day", false);
       if (task.needs_day && !excursion_.orbit)
         reading_.fault(needs.at("day"), needs.path("day"), "missing-key", "it needs day, and no orbit is given",

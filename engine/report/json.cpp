@@ -1040,7 +1040,7 @@ Json detail::configuration_json(const model::Configuration& configuration) {
   for (const auto& [id, position] : configuration.positions) out[id] = position;
   return out;
 }
-void detail::finish_json(const Context& context, const route::Answer& head, Json& out) {
+void detail::finish_json(const Context& context, const route::AnswerHead& head, Json& out) {
   RouteJson(context, head).finish(out);
 }
 void detail::write_outcome_json(const Context& context, const route::Answer& answer, Json& out) {
@@ -1048,5 +1048,6 @@ void detail::write_outcome_json(const Context& context, const route::Answer& ans
 }
 Json detail::point_json(const model::Vec3& p) { return vec(p); }
 std::string detail::dump_json(const Json& document) { return dump(document); }
+Json detail::quantity_json(const model::Quantity& q) { return quantity(q); }
 
 }  // namespace holdfast::report

@@ -14,9 +14,11 @@ using Json = nlohmann::ordered_json;
 [[nodiscard]] Json document_json(const Context& context, const char* verb, const char* outcome);
 [[nodiscard]] Json configuration_json(const model::Configuration& configuration);
 /// The constants used, the sides of bounds, and the line of caution: what every document ends with.
-void finish_json(const Context& context, const route::Answer& head, Json& out);
+void finish_json(const Context& context, const route::AnswerHead& head, Json& out);
 /// `route` or `causes`, by the outcome.
 void write_outcome_json(const Context& context, const route::Answer& answer, Json& out);
+/// Value, source and confidence.
+[[nodiscard]] Json quantity_json(const model::Quantity& quantity);
 [[nodiscard]] Json point_json(const model::Vec3& p);
 /// The document as text.
 [[nodiscard]] std::string dump_json(const Json& document);

@@ -8,6 +8,7 @@
 #include <set>
 #include <sstream>
 
+#include "holdfast/model/excursion.h"
 #include "holdfast/model/read.h"
 
 namespace holdfast::model {
@@ -27,7 +28,10 @@ std::string contents(const fs::path& path) {
 std::vector<Diagnostic> faults_of(const fs::path& path) {
   const std::string name = path.filename().string();
   try {
-    if (name.find(".kit.") != std::string::npos)
+    if (name.find(".excursion.") != std::string::npos) {
+      static const Model yard = read_model(std::string(HOLDFAST_SOURCE_DIR) + "/models/yard");
+      (void)read_excursion_text(contents(path), yard, name, folder.string());
+    } else if (name.find(".kit.") != std::string::npos)
       (void)read_kit_text(contents(path), name);
     else
       (void)read_structure_text(contents(path), folder.string(), name);

@@ -26,6 +26,26 @@ TEST(Schema, AcceptsEveryShippedModel) {
   EXPECT_GE(models, 2);
 }
 
+TEST(Schema, AcceptsEveryShippedExcursion) {
+  int excursions = 0;
+  for (const auto& entry : fs::directory_iterator(source / "models/yard")) {
+    if (!entry.path().filename().string().starts_with("excursion")) continue;
+    ++excursions;
+    SCOPED_TRACE(entry.path());
+    EXPECT_EQ(support::schema_faults("excursion", support::json_of_yaml(entry.path())), "");
+  }
+  EXPECT_GE(excursions, 3);
+}
+
+TEST(Schema, RefusesWhatIsNoExcursion) {
+  for (const char* name : {"bad-times", "halves", "wrong-shape"}) {
+    SCOPED_TRACE(name);
+    EXPECT_NE(support::schema_faults("excursion", support::json_of_yaml(source / "tests/model/bad" /
+                                                                        (std::string(name) + ".excursion.yaml"))),
+              "");
+  }
+}
+
 TEST(Schema, RefusesUnknownKeysMissingKeysAndWrongWords) {
   for (const char* name :
        {"unknown-key", "unknown-top-key", "missing-key", "wrong-type", "unknown-word", "two-shapes", "parts-not-a-list",

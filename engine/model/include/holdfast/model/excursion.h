@@ -72,7 +72,7 @@ struct Task {
   std::optional<SocketId> restraint_in;  ///< done from a foot restraint in this socket
   std::map<std::string, std::string> states;  ///< switch -> position that it needs throughout
   bool both = false;                          ///< done by both crew members together
-  std::vector<WindowId> windows;              ///< its whole duration lies within these, one after the other
+  std::vector<WindowId> windows;              ///< by the first of a name: its whole duration lies in windows of these names
   bool needs_day = false;
   std::vector<TaskId> after;  ///< starts when these have ended
   std::vector<ItemId> leaves; ///< items that stay outside by intent once it is done
@@ -100,7 +100,7 @@ struct Orbit {
   double first_sunset_s = 0;
 };
 
-/// A time with something that tasks need: light, contact ...
+/// A time with something that tasks need: light, contact ... Several may have one id: it comes and goes.
 struct TimeWindow {
   std::string id;
   double from_s = 0;

@@ -1,0 +1,213 @@
+#pragma once
+// An excursion simulated: who is where when, with what; what breaks; and the time to get back at every stop.
+//
+//   const auto plan = plan::simulate(model, configuration, excursion);
+//   for (const auto& violation : plan.violations) use(violation.kind, violation.at_s);
+//
+// Time is phased elapsed time in seconds: 0 is the opening of the hatch. Each leg is a route with what is carried then,
+// in the configuration of that moment. What is not looked at is named in `not_assessed`; nothing there is a pass.
+// Deterministic. Source: design.md section 16.
+
+#include <cstddef>
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "holdfast/model/excursion.h"
+#include "holdfast/route/answer.h"
+
+namespace holdfast::plan {
+
+using model::CrewId;
+using model::EventId;
+using model::ItemId;
+using model::TaskId;
+using model::Vec3;
+
+enum class RowKind { Overhead, Translation, Handling, Work, Wait, Hold, Throw };
+inline constexpr std::size_t row_kind_count = 7;
+
+enum class What {
+  Egress,
+  Ingress,
+  Go,
+  Take,
+  Put,
+  Stow,
+  SetUp,
+  TakeDown,
+  EnterRestraint,
+  LeaveRestraint,
+  Do,
+  WaitUntil,   ///< as the file says: hold_until, not_before
+  WaitTask,    ///< for a task of the other
+  WaitCrew,    ///< for the other crew member
+  WaitEvent,   ///< for a throw, or a configuration
+  WaitWindow,  ///< for a window, or day
+  WaitHold,    ///< while a hold lasts
+  WaitBody,    ///< for the other body to be out of the path
+  Swap,        ///< a further tether hooked on
+  Unhook,      ///< back at an anchor: the tether left there is taken on again
+  HandOver,
+  Receive,
+  Throw,
+  Hold
+};
+inline constexpr std::size_t what_count = 24;
+
+/// One grip of a leg.
+struct Stop {
+  model::RailId rail;
+  Vec3 hand = Vec3::Zero();
+  Vec3 body = Vec3::Zero();
+  double arrives_s = 0;
+  double leaves_s = 0;  ///< later than `arrives_s` where one waits there
+};
+
+struct Row {
+  std::optional<CrewId> crew;  ///< nothing: done from inside
+  RowKind kind = RowKind::Work;
+  What what = What::Do;
+  double from_s = 0, to_s = 0;
+  bool is_derived = false;            ///< not in the file
+  std::optional<std::size_t> action;  ///< of the sequence, that it belongs to
+  std::string subject;                ///< id of the place, item, task, event or anchor
+  std::string other;                  ///< id of the socket, container or crew member
+  std::vector<std::string> carried;   ///< ids, during the row
+  Vec3 hand = Vec3::Zero();           ///< at its end; of crew rows
+  std::vector<Stop> path;             ///< of a leg
+  double distance_m = 0;
+  std::size_t moves = 0;
+  double night_s = 0;       ///< of it, in the night
+  double tether_out_m = 0;  ///< at most, along a leg on a tether; pulled tight
+};
+
+enum class ViolationKind {
+  ItemNotThere,
+  HandsFull,
+  SocketTaken,
+  RailsTaken,
+  DoesNotFit,
+  NoGripNear,
+  WrongPlace,
+  RestraintMissing,
+  NoRoute,
+  Tether,
+  HoldBroken,
+  BodiesTooNear,
+  ZoneTime,
+  Configuration,
+  RailMoves,
+  WindowMissed,
+  Precedence,
+  WaitsInCircle,
+  ReturnTooLate,
+  ReturnNotProven,
+  Energy,
+  LimitExceeded,
+  ItemLeftOutside
+};
+inline constexpr std::size_t violation_kind_count = 23;
+
+/// What is wrong at a moment. Which fields are set depends on the kind; the timeline goes on as `report` says.
+struct Violation {
+  ViolationKind kind = ViolationKind::ItemNotThere;
+  double at_s = 0;
+  double to_s = 0;  ///< last moment of it; `at_s` where it is one
+  std::optional<CrewId> crew;
+  std::optional<CrewId> other_crew;
+  std::string subject;             ///< item, task, place, socket, event, zone ...
+  std::string other;               ///< where the item is, who holds the socket ...
+  std::vector<std::string> names;  ///< rails, links of a circle, grips near ...
+  double value = 0, limit = 0;     ///< seconds, metres or joules, by kind
+  Vec3 at = Vec3::Zero();
+  bool has_at = false;
+  std::vector<route::Cause> causes;    ///< of NoRoute, ReturnNotProven
+  bool is_incapacitated = false;       ///< of returns: `crew` is carried by the other
+  std::optional<std::size_t> follows;  ///< from this violation: counted there
+};
+
+/// Where an item is at the end.
+struct Whereabouts {
+  ItemId item;
+  std::string place;      ///< id, empty where it is none
+  std::string container;  ///< item
+  std::string crew;       ///< carried by
+  std::string socket;
+  std::vector<std::string> rails;  ///< tied to
+  bool is_inside = false;
+  bool started_inside = false;
+};
+
+/// Time to be inside from a moment on.
+struct Back {
+  double at_s = 0;
+  CrewId crew;
+  std::size_t row = 0;
+  double alone_s = 0;                     ///< putting down what may be put down; infinity: no path
+  std::optional<double> incapacitated_s;  ///< carried by the other: an upper bound; nothing: not looked at here
+  bool is_incapacitated_proven = true;    ///< false: no path was found, and that there is none is not proven
+};
+
+struct Totals {
+  std::vector<double> by_kind_s;  ///< RowKind
+  std::size_t moves = 0;
+  double distance_m = 0;
+  double energy_j = 0;
+  double inside_at_s = 0;
+};
+
+enum class NotAssessed {
+  NoHelper,             ///< one crew member: nobody brings an incapacitated one back
+  NoCrewLoad,           ///< the kit has no load with `crew: true`
+  IncapacitatedOnLegs,  ///< looked at where crew members stop, not between
+  LoadsAndItems,        ///< carried loads against what is stowed
+  Bodies,               ///< nothing against the other's load, tether or occupied restraint's reach
+  WaysRound,            ///< with loads a leg in the other's path waits along its own; paths round are not looked for
+  LimitZonesBack,       ///< stay in limit zones when getting back from inside of one
+  TetherZones,          ///< zones for tethers, snags and crossings
+  TetherOff,            ///< a crew member without a tether
+  ReachFromRestraint,
+  SwapsByHand  ///< tether swaps are not inserted
+};
+
+struct PlanOptions {
+  std::vector<model::RailId> closed = {};
+  std::map<std::string, std::string> load_of = {};  ///< item -> load of the kit
+  std::map<std::string, double> slower = {};        ///< crew member -> factor on translation, handling and work
+  std::map<std::string, double> longer_s = {};      ///< task -> more seconds
+  std::vector<TaskId> dropped = {};                 ///< optional tasks that are left out
+  bool looks_back = true;                           ///< false: no getting back
+};
+
+struct Plan {
+  const model::Excursion* excursion = nullptr;
+  model::Configuration configuration;          ///< at time zero
+  std::vector<CrewId> right_of_way;            ///< as simulated
+  std::optional<double> other_right_of_way_s;  ///< the finish with the other one; nothing: not tried
+  std::vector<Row> rows;                       ///< by start, then as they were decided
+  std::vector<Violation> violations;           ///< by moment
+  std::vector<Totals> totals;                  ///< by crew member
+  std::vector<Whereabouts> items;
+  std::vector<TaskId> done, dropped;
+  double finish_s = 0;                            ///< last crew member inside
+  std::vector<std::pair<double, double>> nights;  ///< cut to the excursion
+  std::vector<Back> back;                         ///< in time
+  std::optional<std::size_t> worst_back;          ///< least emergency margin
+  std::optional<std::size_t> worst_limit;         ///< least margin to the limit, getting back from there
+  std::size_t legs_asked = 0;
+  std::vector<NotAssessed> not_assessed;
+  PlanOptions options;
+  [[nodiscard]] bool is_clean() const { return violations.empty(); }
+};
+
+/// Both rights of way are tried where the file gives none. Throws `model::InputError` where a start has no grip.
+/// Requires: an excursion read against this model.
+[[nodiscard]] Plan simulate(const model::Model& model, const model::Configuration& configuration,
+                            const model::Excursion& excursion, const PlanOptions& options = {});
+
+/// Seconds of [from, to] in the night.
+[[nodiscard]] double night_between_s(const model::Orbit& orbit, double from_s, double to_s);
+
+}  // namespace holdfast::plan

@@ -1,0 +1,305 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <set>
+
+#include "sites_impl.h"
+
+namespace holdfast::plan::detail {
+
+using graph::HandrailGraph;
+using search::Cost;
+
+GripRef ref_of(const HandrailGraph& graph, GripId grip) {
+  const auto& g = graph.grip(grip);
+  return {g.rail, g.direction, g.along_m};
+}
+
+std::optional<GripId> find_grip(const HandrailGraph& graph, const GripRef& ref) {
+  const auto [first, last] = graph.grips_of(ref.rail);
+  for (std::uint32_t g = first; g < last; ++g)
+    if (graph.grips()[g].direction == ref.direction && std::abs(graph.grips()[g].along_m - ref.along_m) < 1e-6)
+      return GripId(g);
+  return std::nullopt;
+}
+
+double distance_to_box(const graph::BoxPose& box, const Vec3& size_m, const Vec3& p) {
+  const Vec3 local = (box.axes.transpose() * (p - box.middle)).cwiseAbs() - size_m / 2;
+  return local.cwiseMax(0).norm();
+}
+
+std::string Closings::key() const {
+  std::string key;
+  for (const auto rail : rails) key += fmt::format("r{} ", rail.value);
+  for (const auto& o : obstacles) {
+    key += fmt::format("b{:.6f},{:.6f},{:.6f};{:.4f},{:.4f},{:.4f};", o.box.middle.x(), o.box.middle.y(),
+                       o.box.middle.z(), o.size_m.x(), o.size_m.y(), o.size_m.z());
+    for (int i = 0; i < 9; ++i) key += fmt::format("{:.4f},", o.box.axes(i));
+    for (const auto rail : o.tied_to) key += fmt::format("t{} ", rail.value);
+  }
+  return key;
+}
+
+namespace {
+
+std::string key_of(const model::Configuration& configuration) {
+  std::string key;
+  for (const auto& [id, position] : configuration.positions) key += id + "=" + position + " ";
+  return key;
+}
+
+std::string key_of(const Site& site) { return key_of(site.configuration) + "| " + site.suit->id; }
+
+/// Does the body's axis, or the hand, come nearer to the box than allowed on the move? The distances are 1-Lipschitz,
+/// so a piece of way of length L keeps at least (d0 + d1 - L) / 2; halved until decided, and at 5 mm taken as too near.
+bool is_move_near_box(const HandrailGraph& graph, MoveId id, const Obstacle& obstacle) {
+  const graph::Move& move = graph.move(id);
+  const double radius_m = graph.body().corridor_radius_m;
+  struct Piece {
+    double t0, d0, t1, d1;
+  };
+  const auto at = [&](double t) { return distance_to_box(obstacle.box, obstacle.size_m, graph.body_at(id, t)); };
+  std::vector<Piece> open = {{0, at(0), 1, at(1)}};
+  while (!open.empty()) {
+    const Piece piece = open.back();
+    open.pop_back();
+    if (std::min(piece.d0, piece.d1) < radius_m - graph::length_tolerance_m) return true;
+    const double length_m = (piece.t1 - piece.t0) * move.way_m;
+    if ((piece.d0 + piece.d1 - length_m) / 2 >= radius_m - graph::length_tolerance_m) continue;
+    if (length_m < 0.005) return true;
+    const double middle = (piece.t0 + piece.t1) / 2, d = at(middle);
+    open.push_back({piece.t0, piece.d0, middle, d});
+    open.push_back({middle, d, piece.t1, piece.d1});
+  }
+  return false;
+}
+
+std::string text_of(const Vec3& p) { return fmt::format("{:.17g},{:.17g},{:.17g}", p.x(), p.y(), p.z()); }
+
+}  // namespace
+
+const Site& Legs::site(const model::Configuration& configuration, const model::Suit& suit) {
+  const std::string scene_key = key_of(configuration), key = scene_key + "| " + suit.id;
+  auto& site = sites_[key];
+  if (site) return *site;
+  auto& scene = scenes_[scene_key];
+  if (!scene) scene = std::make_unique<geometry::Scene>(geometry::build_scene(structure_, configuration));
+  site = std::make_unique<Site>();
+  site->suit = &suit;
+  site->scene = scene.get();
+  site->configuration = configuration;
+  site->graph = std::make_unique<HandrailGraph>(graph::build_handrail_graph(*scene, graph::body_of(suit, kit_.design)));
+  return *site;
+}
+
+const OpenTable& Legs::table(const Site& site, route::Objective by, const Closings& closings) {
+  const std::string key = fmt::format("{}|{}|{}", key_of(site), static_cast<int>(by), closings.key());
+  const auto known = tables_.find(key);
+  if (known != tables_.end()) return known->second;
+  const HandrailGraph& graph = *site.graph;
+  const route::Profile profile{.kit = kit_, .suit = *site.suit, .closures = {closings.rails}};
+  auto costs = route::compute_costs(graph, profile, by);
+  OpenTable table;
+  table.costs = std::move(costs.by_move);
+  table.is_open.resize(graph.grips().size());
+  table.is_taken.assign(graph.grips().size(), false);
+  for (std::size_t g = 0; g < table.is_open.size(); ++g) table.is_open[g] = costs.grip_blocks[g] == 0;
+  for (const Obstacle& obstacle : closings.obstacles) {
+    const double near_m = obstacle.size_m.norm() / 2 + graph.body().corridor_radius_m + graph.body().stand_off_m +
+                          2 * graph.body().reach_m;
+    for (const GripId grip : graph.find_grips_within(obstacle.box.middle, near_m)) {
+      const auto& g = graph.grip(grip);
+      const double hand_m = distance_to_box(obstacle.box, obstacle.size_m, g.hand);
+      const bool is_tied =
+          std::find(obstacle.tied_to.begin(), obstacle.tied_to.end(), g.rail) != obstacle.tied_to.end();
+      if (hand_m <= 0 || (is_tied && hand_m <= kit_.design.grip_length_m)) table.is_taken[grip.index()] = true;
+      if (table.is_taken[grip.index()] || distance_to_box(obstacle.box, obstacle.size_m, graph.body_point(grip)) <
+                                              graph.body().corridor_radius_m - graph::length_tolerance_m)
+        table.is_open[grip.index()] = false;
+      for (const auto& arc : graph.adjacency().out(grip.value)) {
+        auto& cost = table.costs[arc.move];
+        if (!cost.is_blocked() && (table.is_taken[grip.index()] || is_move_near_box(graph, MoveId(arc.move), obstacle)))
+          cost = Cost::blocked();
+      }
+    }
+  }
+  return tables_.emplace(key, std::move(table)).first->second;
+}
+
+const model::Load* Legs::heavier(const model::Load& load, double more_kg) {
+  if (more_kg <= 0) return &load;
+  auto& kept = heavier_[fmt::format("{} {:.6f}", load.id, more_kg)];
+  if (!kept) {
+    kept = std::make_unique<model::Load>(load);
+    kept->mass_kg.value += more_kg;
+  }
+  return kept.get();
+}
+
+const LegOutcome& Legs::find(const LegQuestion& q, const Closings& closings) {
+  std::string key = fmt::format("{}|{}|", key_of(*q.site), static_cast<int>(q.by));
+  for (const auto* load : q.loads) key += fmt::format("{}:{:.6f} ", load->id, load->mass_kg.value);
+  for (const GripId g : q.from) key += fmt::format("f{} ", g.value);
+  for (const GripId g : q.to) key += fmt::format("t{} ", g.value);
+  key += closings.key();
+  const auto known = found_.find(key);
+  if (known != found_.end()) return known->second;
+  return found_.emplace(key, q.loads.empty() ? search_free(q, closings) : search_loaded(q, closings)).first->second;
+}
+
+LegOutcome Legs::search_free(const LegQuestion& q, const Closings& closings) {
+  const HandrailGraph& graph = *q.site->graph;
+  const OpenTable& open = table(*q.site, q.by, closings);
+  std::vector<search::Seed> from, to;
+  for (const GripId g : q.from)
+    if (open.is_open[g.index()] || q.from.size() == 1) from.push_back({g.value, {}});
+  for (const GripId g : q.to)
+    if (open.is_open[g.index()]) to.push_back({g.value, {}});
+  LegOutcome outcome;
+  if (from.empty() || to.empty()) return outcome;
+  const auto way = query_.find(graph.adjacency(), open.costs, from, to);
+  if (!way) return outcome;
+  const route::Profile profile{.kit = kit_, .suit = *q.site->suit, .closures = {closings.rails}};
+  const route::Pace pace = route::pace_of(profile);
+  FoundLeg leg;
+  for (const auto node : way->nodes) leg.grips.emplace_back(node);
+  for (const auto m : way->moves) {
+    const auto& move = graph.moves()[m];
+    leg.moves.push_back({MoveId(m), route::compute_move_time(move, pace).sum_s()});
+    leg.distance_m += move.way_m;
+  }
+  if (!leg.moves.empty()) leg.moves.front().time_s += pace.start_s, leg.moves.back().time_s += pace.stop_s;
+  for (const auto& move : leg.moves) leg.time_s += move.time_s;
+  outcome.leg = std::move(leg);
+  return outcome;
+}
+
+LegOutcome Legs::search_loaded(const LegQuestion& q, const Closings& closings) {
+  const HandrailGraph& graph = *q.site->graph;
+  const OpenTable& open = table(*q.site, q.by, closings);
+  LegOutcome outcome;
+  std::vector<GripId> from = q.from;
+  if (from.size() > 1) std::erase_if(from, [&](GripId g) { return !open.is_open[g.index()]; });
+  // Targets in the order in which one without loads would reach them: the first that the load reaches too is taken.
+  std::vector<std::pair<double, GripId>> targets;
+  LegQuestion bare = q;
+  bare.loads.clear();
+  std::vector<GripId> left = q.to;
+  constexpr std::size_t most_targets = 3;
+  while (targets.size() < most_targets && !left.empty()) {
+    bare.to = left;
+    const LegOutcome& plain = find(bare, closings);
+    if (!plain.leg) break;
+    const GripId end = plain.leg->grips.back();
+    targets.emplace_back(plain.leg->time_s, end);
+    std::erase(left, end);
+  }
+  if (targets.empty() || from.empty()) return outcome;
+  bare.to = {targets.front().second};
+  const GripId origin = from.size() == 1 ? from.front() : find(bare, closings).leg->grips.front();
+  std::string cache_key = key_of(*q.site);
+  for (const auto* load : q.loads) cache_key += fmt::format(" {}:{:.6f}", load->id, load->mass_kg.value);
+  auto& cache = caches_[cache_key];
+  if (!cache) cache = std::make_unique<route::LoadCache>(graph, q.loads);
+  std::set<model::RailId> closed(closings.rails.begin(), closings.rails.end());
+  for (const auto& [time_s, target] : targets) {
+    std::set<model::RailId> also = closed;
+    // What is stowed stands in no profile: where the route touches what it takes, that rail is closed and asked again.
+    constexpr int most_tries = 12;
+    for (int tries = 0; tries < most_tries; ++tries) {
+      const route::Profile profile{
+          .kit = kit_, .suit = *q.site->suit, .closures = {{also.begin(), also.end()}}, .loads = q.loads};
+      route::RouteRequest request{
+          .from = text_of(graph.grip(origin).hand), .to = text_of(graph.grip(target).hand), .by = q.by};
+      request.point_radius_m = 1e-5;
+      request.load_cache = cache.get();
+      request.explains_loads = false;
+      const auto answer = route::find_route(graph, profile, request);
+      const route::Route* route = answer.route();
+      if (!route) {
+        if (outcome.none.causes.empty())
+          outcome.none = {answer.no_route()->causes, answer.is_certain && also == closed};
+        break;
+      }
+      const auto& poses = route->legs.front().poses;
+      FoundLeg leg;
+      leg.is_proven_best = answer.is_proven_best() && also == closed;
+      const route::Pace pace = route::pace_of(profile);
+      std::optional<model::RailId> taken;
+      const GripId first(poses.front().grip);
+      if (from.size() == 1 && first != origin) {
+        const auto turn = graph.find_move(origin, first);
+        if (!turn || open.costs[turn->index()].is_blocked()) {
+          taken = graph.grip(first).rail;
+        } else {
+          leg.grips.push_back(origin);
+          leg.moves.push_back({*turn, route::compute_move_time(graph.move(*turn), pace).sum_s()});
+          leg.distance_m += graph.move(*turn).way_m;
+        }
+      }
+      double at_s = 0;
+      for (std::size_t i = 0; i < poses.size(); ++i) {
+        const GripId grip(poses[i].grip);
+        if (i > 0) {
+          const auto move = graph.find_move(leg.grips.back(), grip);
+          if (!move) return outcome;
+          const double arrives_s = std::max(poses[i].at_s - pace.take_up_s, at_s);
+          leg.moves.push_back({*move, arrives_s - at_s});
+          at_s = arrives_s;
+          leg.distance_m += graph.move(*move).way_m;
+          if (open.costs[move->index()].is_blocked() && !taken) taken = graph.grip(grip).rail;
+        }
+        leg.grips.push_back(grip);
+      }
+      if (taken && !also.insert(*taken).second) break;
+      if (taken) continue;
+      if (!leg.moves.empty()) {
+        const double total_s = route->moves == 0 ? 0 : route->time_s - 2 * pace.take_up_s;
+        leg.moves.back().time_s += std::max(total_s - at_s, 0.0);
+      }
+      for (const auto& move : leg.moves) leg.time_s += move.time_s;
+      outcome.leg = std::move(leg);
+      return outcome;
+    }
+  }
+  return outcome;
+}
+
+const std::vector<double>& Legs::home(const Site& site, const std::vector<GripId>& hatches, const Closings& closings) {
+  std::string key = key_of(site) + closings.key() + "|";
+  for (const GripId g : hatches) key += fmt::format("{} ", g.value);
+  const auto known = homes_.find(key);
+  if (known != homes_.end()) return known->second;
+  const HandrailGraph& graph = *site.graph;
+  const OpenTable& open = table(site, route::Objective::Time, closings);
+  auto costs = open.costs;
+  const auto is_limited = [&](std::span<const graph::ZoneLabel> labels) {
+    return std::any_of(labels.begin(), labels.end(), [&](const graph::ZoneLabel& label) {
+      return graph.structure().zones[label.zone.index()].effect == model::ZoneEffect::Limit;
+    });
+  };
+  for (std::size_t m = 0; m < costs.size(); ++m)
+    if (is_limited(graph.zones(MoveId(m)))) costs[m] = Cost::blocked();
+  std::vector<search::Seed> seeds;
+  for (const GripId g : hatches)
+    if (open.is_open[g.index()]) seeds.push_back({g.value, {}});
+  const route::Profile profile{.kit = kit_, .suit = *site.suit, .closures = {closings.rails}};
+  const route::Pace pace = route::pace_of(profile);
+  // From inside of a limit zone the way out of it is taken as it comes; from elsewhere none leads through one.
+  search::ShortestTree tree, tree_inside;
+  tree.grow(graph.adjacency(), costs, seeds);
+  tree_inside.grow(graph.adjacency(), open.costs, seeds);
+  std::vector<double> times(graph.grips().size(), std::numeric_limits<double>::infinity());
+  for (std::uint32_t g = 0; g < times.size(); ++g) {
+    const Cost cost = is_limited(graph.zones(GripId(g))) ? tree_inside.cost(g) : tree.cost(g);
+    if (cost.is_blocked()) continue;
+    times[g] = cost.primary() == 0
+                   ? 0
+                   : static_cast<double>(cost.primary()) / search::cost_units_per_second + pace.start_s + pace.stop_s;
+  }
+  return homes_.emplace(key, std::move(times)).first->second;
+}
+
+}  // namespace holdfast::plan::detail

@@ -1,0 +1,197 @@
+#pragma once
+// One excursion simulated under one right of way.
+
+#include <functional>
+#include <map>
+#include <optional>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "bodies_impl.h"
+#include "holdfast/plan/plan.h"
+#include "holdfast/tether/taut.h"
+#include "sites_impl.h"
+#include "timed_impl.h"
+
+namespace holdfast::plan::detail {
+
+using model::PlaceId;
+using model::SocketId;
+
+struct ItemState {
+  enum class At { Place, Item, Crew, Stowed, SetUp, Inside };
+  At at = At::Place;
+  PlaceId place;          ///< Place
+  ItemId item;            ///< Item: the container
+  CrewId crew;            ///< Crew
+  SocketId socket;        ///< SetUp
+  Obstacle obstacle;      ///< Stowed, SetUp
+  std::optional<PlaceId> near;  ///< Stowed, SetUp: the place where the crew member was
+};
+
+/// A tether that is on, or was left between two hooks.
+struct TetherOn {
+  const model::Tether* tether = nullptr;
+  std::size_t anchor = 0;
+  std::optional<tether::Reel> left;  ///< its line when a further one was hooked on; nothing: not known
+  const geometry::Scene* left_in = nullptr;
+};
+
+struct Mover {
+  CrewId id;
+  const model::CrewMember* file = nullptr;
+  const model::Suit* suit = nullptr;
+  double factor = 1;
+  double clock_s = 0;
+  std::size_t next = 0;  ///< action
+  bool is_out = false, is_inside = false;
+  std::optional<GripRef> grip;  ///< nothing before the first leg
+  Vec3 hand = Vec3::Zero(), body = Vec3::Zero();
+  std::optional<PlaceId> place;  ///< where it is, of places gone to
+  std::vector<ItemId> carried;
+  std::vector<TetherOn> tethers;  ///< on, the last in use
+  std::optional<tether::Reel> reel;
+  const geometry::Scene* reel_scene = nullptr;
+  bool has_line = true;  ///< false: its line is not known, and that was told
+  std::optional<SocketId> restraint;
+  std::vector<Occupied> occupied;  ///< in time
+  bool was_translation = false, was_work = false;  ///< the last row
+  bool is_forced = false;          ///< the next wait is given up
+  std::optional<What> blocked;     ///< what it waits for, of the other
+  std::string blocked_on;
+  std::optional<TaskId> ready;     ///< waits at the place for the other to begin this
+};
+
+struct Throw {
+  EventId event;
+  double from_s = 0, to_s = 0;
+  model::Configuration before, after;
+};
+struct HoldTime {
+  EventId event;
+  double from_s = 0, to_s = 0;
+  std::vector<CrewId> crew;
+  bool allows_work = true;
+};
+
+/// What of a moment getting back depends on.
+struct Moment {
+  double at_s = 0;
+  std::size_t row = 0;
+  CrewId crew;
+  GripRef grip;
+  double move_s = 0;                 ///< a move that is still to be ended, to `next`
+  std::optional<GripRef> next;
+  bool is_stop = true;               ///< not within a leg
+  std::size_t closings = 0;          ///< into `Simulator::closings_kept`
+  model::Configuration configuration;
+  std::vector<const model::Load*> carried;
+  std::vector<const model::Load*> kept;  ///< of these, those that are not put down
+  bool in_restraint = false;
+  std::size_t tethers_left = 0;
+};
+
+class Simulator {
+ public:
+  Simulator(const model::Model& model, const model::Configuration& configuration, const model::Excursion& excursion,
+            const PlanOptions& options, Legs& legs, std::vector<CrewId> right_of_way);
+  Plan run();
+
+  std::vector<Moment> moments;
+  std::vector<Closings> closings_kept;
+
+ private:
+  enum class Step { There, Moved, Blocked };
+  using Targets = std::function<std::vector<GripId>(const Site&)>;
+
+  // events.cpp
+  void add_throw(EventId event, double from_s);
+  void resolve_events(bool may_force);
+  [[nodiscard]] model::Configuration configuration_at(double t) const;
+  [[nodiscard]] const Throw* throw_during(double t) const;
+  [[nodiscard]] bool rail_differs(model::RailId rail, const Throw& change) const;
+  [[nodiscard]] double free_of_holds(const Mover& m, double t, double duration_s, bool is_translation) const;
+  void check_events();
+
+  // simulate.cpp
+  bool step(Mover& m);
+  bool begin(Mover& m);
+  bool do_take(Mover& m, const model::Action& a);
+  bool do_put(Mover& m, const model::Action& a);
+  bool do_stow(Mover& m, const model::Action& a);
+  bool do_set_up(Mover& m, const model::Action& a);
+  bool do_take_down(Mover& m, const model::Action& a);
+  bool do_task(Mover& m, const model::Action& a);
+  bool do_wait_for(Mover& m, const model::Action& a);
+  bool do_hand_over(Mover& m, const model::Action& a);
+  bool do_swap(Mover& m, const model::Action& a);
+  bool do_return(Mover& m, const model::Action* a);
+  void finish();
+  void skip(Mover& m) { ++m.next; }
+  void unhook(Mover& m);
+  [[nodiscard]] bool is_at_hand(const Mover& m, ItemId item, std::optional<PlaceId> place) const;
+  [[nodiscard]] bool will_do(const Mover& m, TaskId task) const;
+  [[nodiscard]] Mover* other_of(const Mover& m);
+  [[nodiscard]] const model::Load& load_of(ItemId item) const;
+  [[nodiscard]] double content_kg(ItemId item) const;
+  [[nodiscard]] std::vector<const model::Load*> loads_of(const Mover& m);
+  [[nodiscard]] bool can_carry(const Mover& m, ItemId item);
+  [[nodiscard]] std::string where_words(ItemId item) const;
+  [[nodiscard]] ItemId root_of(ItemId item) const;
+  [[nodiscard]] bool starts_inside(ItemId item) const;
+  Row& add_row(Mover& m, RowKind kind, What what, double duration_s, std::string subject, std::string other = {});
+  void wait_until(Mover& m, double until_s, What what, std::string subject = {});
+  void act(Mover& m, RowKind kind, What what, double duration_s, std::string subject, std::string other = {});
+  Violation& violate(ViolationKind kind, double at_s, const Mover* m, std::string subject);
+  bool blocked(Mover& m, What what, std::string on);
+
+  // moving.cpp
+  Step go(Mover& m, const Targets& targets, const std::string& subject, std::optional<PlaceId> place,
+          std::optional<model::LegAim> by, const Vec3& where);
+  Step go_to_place(Mover& m, PlaceId place, std::optional<model::LegAim> by);
+  /// Grips within reach of what is handled, from which the body stays clear of its box.
+  [[nodiscard]] Targets grips_to_handle(const Obstacle& obstacle, std::optional<PlaceId> place) const;
+  void take_leg(Mover& m, const Site& site, const FoundLeg& leg, const std::vector<double>& starts, const std::string& subject,
+                std::optional<PlaceId> place);
+  void assume_leg(Mover& m, const Site& site, const LegQuestion& question, const NoLeg& none, const std::string& subject,
+                  std::optional<PlaceId> place, const Vec3& where);
+  void follow_tether(Mover& m, const Site& site, const FoundLeg& leg, Row& row);
+  [[nodiscard]] std::vector<double> schedule(const Mover& m, const FoundLeg& leg, double start_s) const;
+  [[nodiscard]] std::vector<Occupied> occupied_by(const Mover& m, const Site& site, const FoundLeg& leg,
+                                                  const std::vector<double>& starts, std::optional<PlaceId> from,
+                                                  std::optional<PlaceId> to, double until_s);
+  [[nodiscard]] std::vector<PlaceBall> balls(std::optional<PlaceId> a, std::optional<PlaceId> b, double t) const;
+  [[nodiscard]] bool stays_open(const Mover& m, const Site& from, const FoundLeg& leg, const Throw& change);
+  [[nodiscard]] std::optional<TimedLeg> find_among(const Mover& m, const Site& site, const LegQuestion& question,
+                                                   const FoundLeg& leg, const OpenTable& open,
+                                                   const std::vector<Occupied>& theirs, std::optional<PlaceId> place,
+                                                   bool may_go_round);
+  [[nodiscard]] static FoundLeg leg_of(const Site& site, const TimedLeg& timed);
+  void rest(Mover& m, double until_s);
+  [[nodiscard]] Closings closings() const;
+  [[nodiscard]] std::optional<GripId> grip_in(const Mover& m, const Site& site) const;
+  [[nodiscard]] Vec3 place_at(PlaceId place, double t) const;
+  void note_moment(Mover& m, double at_s, const GripRef& grip, std::optional<GripRef> next, double move_s, bool is_stop);
+  void check_bodies();
+  void check_zones();
+
+  const model::Model& model_;
+  const model::Structure& structure_;
+  const model::Excursion& excursion_;
+  const PlanOptions& options_;
+  Legs& legs_;
+  Plan plan_;
+  std::vector<Mover> movers_;  // in the order of the file
+  std::vector<ItemState> items_;
+  std::vector<std::optional<double>> task_end_s_;
+  std::set<std::size_t> dropped_;
+  std::vector<Throw> throws_;
+  std::vector<HoldTime> holds_;
+  std::vector<EventId> pending_;
+  std::vector<std::size_t> via_done_ = std::vector<std::size_t>(2, 0);  // via places of the present `go`, by crew member
+  std::set<std::string> told_;          // violations of an action that is asked about again
+  std::map<std::string, std::size_t> lacking_;  // violation by crew member and thing that lacks
+};
+
+}  // namespace holdfast::plan::detail

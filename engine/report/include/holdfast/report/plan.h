@@ -1,0 +1,34 @@
+#pragma once
+// A simulated excursion as text for people, JSON for tools and CSV for spreadsheets.
+//
+//   std::fputs(report::text(context, plan).c_str(), stdout);
+//
+// Moments and durations print as h:mm:ss rounded up, margins rounded down; JSON and CSV are SI and exact to 1e-6.
+
+#include <string>
+
+#include "holdfast/plan/plan.h"
+#include "holdfast/report/report.h"
+
+namespace holdfast::report {
+
+/// Both crew members side by side, violations with remedies, totals, getting back, items, and what was not looked at.
+[[nodiscard]] std::string text(const Context& context, const plan::Plan& plan);
+[[nodiscard]] std::string json(const Context& context, const plan::Plan& plan);
+/// One row a row of the timeline.
+[[nodiscard]] std::string csv(const Context& context, const plan::Plan& plan);
+
+/// What is wrong, with its numbers.
+[[nodiscard]] std::string sentence(const Context& context, const plan::Plan& plan, const plan::Violation& violation);
+/// What would mend it.
+[[nodiscard]] std::string remedy(const Context& context, const plan::Plan& plan, const plan::Violation& violation);
+/// Under which assumption the timeline goes on.
+[[nodiscard]] std::string assumption(const Context& context, const plan::Plan& plan, const plan::Violation& violation);
+/// What a row does: `go to battery-bay`, `wait for EV2`.
+[[nodiscard]] std::string what_words(const plan::Row& row);
+[[nodiscard]] const char* kind_name(plan::ViolationKind kind);
+[[nodiscard]] const char* kind_name(plan::RowKind kind);
+[[nodiscard]] const char* kind_name(plan::NotAssessed kind);
+[[nodiscard]] std::string not_assessed_words(const Context& context, plan::NotAssessed kind);
+
+}  // namespace holdfast::report

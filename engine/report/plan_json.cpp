@@ -1,0 +1,157 @@
+#include <cmath>
+
+#include "holdfast/report/plan.h"
+#include "json_impl.h"
+#include "words_impl.h"
+
+namespace holdfast::report {
+
+using namespace detail;
+
+namespace {
+
+/// Nothing for what is not known.
+Json number(double value) { return std::isfinite(value) ? Json(rounded_up(value)) : Json(nullptr); }
+
+Json row_json(const plan::Plan& plan, const plan::Row& row, std::size_t index) {
+  Json out;
+  out["row"] = index;
+  out["crew"] = row.crew ? plan.excursion->crew[row.crew->index()].id : "inside";
+  out["kind"] = kind_name(row.kind);
+  out["what"] = what_words(row);
+  out["from_s"] = rounded(row.from_s);
+  out["to_s"] = rounded(row.to_s);
+  out["derived"] = row.is_derived;
+  if (row.action) out["action"] = *row.action;
+  out["subject"] = row.subject;
+  if (!row.other.empty()) out["other"] = row.other;
+  out["carried"] = row.carried;
+  out["hand"] = point_json(row.hand);
+  out["night_s"] = rounded_up(row.night_s);
+  if (row.what != plan::What::Go) return out;
+  out["moves"] = row.moves;
+  out["distance_m"] = rounded_up(row.distance_m);
+  if (row.tether_out_m > 0) out["tether_out_m"] = rounded_up(row.tether_out_m);
+  Json path = Json::array();
+  for (const auto& stop : row.path)
+    path.push_back({{"rail", stop.rail.value}, {"hand", point_json(stop.hand)}, {"body", point_json(stop.body)},
+                    {"arrives_s", rounded(stop.arrives_s)}, {"leaves_s", rounded(stop.leaves_s)}});
+  out["path"] = path;
+  return out;
+}
+
+}  // namespace
+
+std::string json(const Context& context, const plan::Plan& plan) {
+  const auto& e = *plan.excursion;
+  Json out = document_json(context, "plan", plan.is_clean() ? "plan" : "plan-with-violations");
+  out["excursion"] = {{"name", e.name}, {"file", e.file}, {"sha256", e.sha256}};
+  out["configuration"] = configuration_json(plan.configuration);
+  Json right_of_way = Json::array();
+  for (const auto crew : plan.right_of_way) right_of_way.push_back(e.crew[crew.index()].id);
+  out["right_of_way"] = right_of_way;
+  if (plan.other_right_of_way_s) out["other_right_of_way_s"] = rounded_up(*plan.other_right_of_way_s);
+  out["limit_s"] = rounded_down(e.limit_s);
+  out["finish_s"] = rounded_up(plan.finish_s);
+  out["margin_s"] = rounded_down(e.limit_s - plan.finish_s);
+  Json what_if = Json::object();
+  Json closed = Json::array();
+  for (const auto rail : plan.options.closed) closed.push_back(context.structure.rails[rail.index()].id);
+  what_if["closed_rails"] = closed;
+  what_if["loads"] = plan.options.load_of;
+  what_if["slower"] = plan.options.slower;
+  what_if["longer_s"] = plan.options.longer_s;
+  out["what_if"] = what_if;
+  Json crew = Json::array();
+  for (std::size_t c = 0; c < e.crew.size(); ++c) {
+    const auto& total = plan.totals[c];
+    Json by_kind = Json::object();
+    for (std::size_t k = 0; k < plan::row_kind_count; ++k)
+      if (static_cast<plan::RowKind>(k) != plan::RowKind::Throw) by_kind[kind_name(static_cast<plan::RowKind>(k))] = rounded_up(total.by_kind_s[k]);
+    crew.push_back({{"id", e.crew[c].id},
+                    {"suit", e.crew[c].suit},
+                    {"inside_at_s", rounded_up(total.inside_at_s)},
+                    {"margin_s", rounded_down(e.limit_s - total.inside_at_s)},
+                    {"moves", total.moves},
+                    {"distance_m", rounded_up(total.distance_m)},
+                    {"energy_j", rounded_up(total.energy_j)},
+                    {"energy_margin_j", rounded_down(e.values.energy_j - total.energy_j)},
+                    {"by_kind_s", by_kind}});
+  }
+  out["crew"] = crew;
+  Json rows = Json::array();
+  for (std::size_t r = 0; r < plan.rows.size(); ++r) {
+    Json row = row_json(plan, plan.rows[r], r);
+    if (row.contains("path"))
+      for (auto& stop : row["path"]) stop["rail"] = context.structure.rails[stop["rail"].get<std::size_t>()].id;
+    rows.push_back(std::move(row));
+  }
+  out["rows"] = rows;
+  Json violations = Json::array();
+  for (const auto& v : plan.violations) {
+    Json entry;
+    entry["kind"] = kind_name(v.kind);
+    entry["at_s"] = rounded(v.at_s);
+    entry["to_s"] = rounded(v.to_s);
+    entry["crew"] = v.crew ? Json(e.crew[v.crew->index()].id) : Json(nullptr);
+    entry["subject"] = v.subject;
+    entry["other"] = v.other;
+    entry["names"] = v.names;
+    entry["value"] = number(v.value);
+    entry["limit"] = std::isfinite(v.limit) ? Json(rounded(v.limit)) : Json(nullptr);
+    if (v.has_at) entry["at"] = point_json(v.at);
+    entry["incapacitated"] = v.is_incapacitated;
+    if (v.follows) entry["follows"] = *v.follows;
+    entry["sentence"] = sentence(context, plan, v);
+    entry["remedy"] = remedy(context, plan, v);
+    entry["assumption"] = assumption(context, plan, v);
+    violations.push_back(std::move(entry));
+  }
+  out["violations"] = violations;
+  Json items = Json::array();
+  for (const auto& w : plan.items)
+    items.push_back({{"id", e.items[w.item.index()].id}, {"inside", w.is_inside}, {"place", w.place}, {"container", w.container},
+                     {"crew", w.crew}, {"socket", w.socket}, {"rails", w.rails}});
+  out["items"] = items;
+  Json done = Json::array(), dropped = Json::array();
+  for (const auto task : plan.done) done.push_back(e.tasks[task.index()].id);
+  for (const auto task : plan.dropped) dropped.push_back(e.tasks[task.index()].id);
+  out["done"] = done;
+  out["dropped"] = dropped;
+  Json nights = Json::array();
+  for (const auto& [from_s, to_s] : plan.nights) nights.push_back({rounded(from_s), rounded(to_s)});
+  out["nights"] = nights;
+  Json back = Json::array();
+  for (const auto& b : plan.back) {
+    Json entry = {{"at_s", rounded(b.at_s)}, {"crew", e.crew[b.crew.index()].id}, {"row", b.row}, {"alone_s", number(b.alone_s)}};
+    if (b.incapacitated_s) entry["incapacitated_s"] = number(*b.incapacitated_s);
+    if (!b.is_incapacitated_proven) entry["incapacitated_s"] = nullptr;
+    back.push_back(std::move(entry));
+  }
+  out["back"] = {{"limit_s", rounded_down(context.kit.design.emergency_return_s)}, {"bound", "upper"}, {"moments", back}};
+  if (plan.worst_back) out["back"]["worst"] = *plan.worst_back;
+  if (plan.worst_limit) out["back"]["latest"] = *plan.worst_limit;
+  Json not_assessed = Json::array();
+  for (const auto kind : plan.not_assessed)
+    not_assessed.push_back({{"kind", kind_name(kind)}, {"sentence", not_assessed_words(context, kind)}});
+  out["not_assessed"] = not_assessed;
+  Json used = Json::array();
+  const auto use = [&](const char* name, const char* unit, const model::Quantity& q) {
+    Json entry = {{"name", name}, {"unit", unit}};
+    entry.update(quantity_json(q));
+    used.push_back(entry);
+  };
+  const auto& values = e.values;
+  use("restraint_set", "s", values.restraint_set_s);
+  use("restraint_enter", "s", values.restraint_enter_s);
+  use("restraint_leave", "s", values.restraint_leave_s);
+  use("handling_reach", "m", values.handling_reach_m);
+  use("active", "W", values.active_w);
+  use("idle", "W", values.idle_w);
+  use("energy", "J", values.energy_j);
+  out["used"] = used;
+  out["caution"] = std::string(caution);
+  return dump_json(out);
+}
+
+}  // namespace holdfast::report

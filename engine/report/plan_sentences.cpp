@@ -1,0 +1,417 @@
+// What is wrong with an excursion, in words: the same in text and JSON.
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <cmath>
+
+#include "holdfast/report/plan.h"
+#include "words_impl.h"
+
+namespace holdfast::report {
+
+using namespace detail;
+using plan::NotAssessed;
+using plan::Plan;
+using plan::Violation;
+using plan::ViolationKind;
+using plan::What;
+
+const char* kind_name(ViolationKind kind) {
+  switch (kind) {
+    case ViolationKind::ItemNotThere:
+      return "item-not-there";
+    case ViolationKind::HandsFull:
+      return "hands-full";
+    case ViolationKind::SocketTaken:
+      return "socket-taken";
+    case ViolationKind::RailsTaken:
+      return "rails-taken";
+    case ViolationKind::DoesNotFit:
+      return "does-not-fit";
+    case ViolationKind::NoGripNear:
+      return "no-grip-near";
+    case ViolationKind::WrongPlace:
+      return "wrong-place";
+    case ViolationKind::RestraintMissing:
+      return "restraint-missing";
+    case ViolationKind::NoRoute:
+      return "no-route";
+    case ViolationKind::Tether:
+      return "tether";
+    case ViolationKind::HoldBroken:
+      return "hold-broken";
+    case ViolationKind::BodiesTooNear:
+      return "bodies-too-near";
+    case ViolationKind::ZoneTime:
+      return "zone-time-exceeded";
+    case ViolationKind::Configuration:
+      return "configuration-not-as-needed";
+    case ViolationKind::RailMoves:
+      return "rail-moves";
+    case ViolationKind::WindowMissed:
+      return "window-missed";
+    case ViolationKind::Precedence:
+      return "precedence-broken";
+    case ViolationKind::WaitsInCircle:
+      return "waits-in-a-circle";
+    case ViolationKind::ReturnTooLate:
+      return "return-too-late";
+    case ViolationKind::ReturnNotProven:
+      return "return-not-proven";
+    case ViolationKind::Energy:
+      return "energy-exceeded";
+    case ViolationKind::LimitExceeded:
+      return "limit-exceeded";
+    case ViolationKind::ItemLeftOutside:
+      return "item-left-outside";
+  }
+  return "";
+}
+
+const char* kind_name(plan::RowKind kind) {
+  switch (kind) {
+    case plan::RowKind::Overhead:
+      return "overhead";
+    case plan::RowKind::Translation:
+      return "translation";
+    case plan::RowKind::Handling:
+      return "handling";
+    case plan::RowKind::Work:
+      return "work";
+    case plan::RowKind::Wait:
+      return "wait";
+    case plan::RowKind::Hold:
+      return "hold";
+    case plan::RowKind::Throw:
+      return "throw";
+  }
+  return "";
+}
+
+const char* kind_name(NotAssessed kind) {
+  switch (kind) {
+    case NotAssessed::NoHelper:
+      return "no-helper";
+    case NotAssessed::NoCrewLoad:
+      return "no-crew-load";
+    case NotAssessed::IncapacitatedOnLegs:
+      return "incapacitated-on-legs";
+    case NotAssessed::LoadsAndItems:
+      return "loads-against-stowed-items";
+    case NotAssessed::Bodies:
+      return "loads-and-tethers-of-two-crew";
+    case NotAssessed::WaysRound:
+      return "paths-round-the-other";
+    case NotAssessed::LimitZonesBack:
+      return "limit-zones-when-getting-back";
+    case NotAssessed::TetherZones:
+      return "tether-zones-snags-crossings";
+    case NotAssessed::TetherOff:
+      return "no-tether";
+    case NotAssessed::ReachFromRestraint:
+      return "reach-from-restraint";
+    case NotAssessed::SwapsByHand:
+      return "tether-swaps-not-inserted";
+  }
+  return "";
+}
+
+std::string not_assessed_words(const Context& context, NotAssessed kind) {
+  switch (kind) {
+    case NotAssessed::NoHelper:
+      return "an incapacitated crew member: with one crew member there is no helper";
+    case NotAssessed::NoCrewLoad:
+      return "an incapacitated crew member: the kit has no load with crew: true";
+    case NotAssessed::IncapacitatedOnLegs:
+      return "an incapacitated crew member within a leg: looked at where crew members stop";
+    case NotAssessed::LoadsAndItems:
+      return "carried loads against stowed items and restraints: bodies and hands alone keep clear of these";
+    case NotAssessed::Bodies:
+      return "the load of one crew member against that of the other, and tethers against bodies";
+    case NotAssessed::WaysRound:
+      return "other paths for a crew member with loads who finds the other in the path: they wait along their own";
+    case NotAssessed::LimitZonesBack:
+      return "the stay in time-limited zones when getting back from inside of one";
+    case NotAssessed::TetherZones:
+      return "zones for tethers, snags and crossings along the excursion: ask holdfast tether";
+    case NotAssessed::TetherOff:
+      return "a tether of those crew members who have none in the file";
+    case NotAssessed::ReachFromRestraint:
+      return "whether a task's place is within reach from its foot restraint";
+    case NotAssessed::SwapsByHand:
+      return "tether swaps that would help: only those in the file are made";
+  }
+  (void)context;
+  return {};
+}
+
+std::string what_words(const plan::Row& row) {
+  switch (row.what) {
+    case What::Egress:
+      return fmt::format("egress at {}", row.subject);
+    case What::Ingress:
+      return fmt::format("ingress at {}", row.subject);
+    case What::Go:
+      return fmt::format("go to {}", row.subject);
+    case What::Take:
+      return fmt::format("take {}", row.subject);
+    case What::Put:
+      return fmt::format("put {} {}", row.subject, row.other.empty() ? "down" : "at " + row.other);
+    case What::Stow:
+      return fmt::format("stow {} on {}", row.subject, row.other);
+    case What::SetUp:
+      return fmt::format("set up {} in {}", row.subject, row.other);
+    case What::TakeDown:
+      return fmt::format("take down {} from {}", row.subject, row.other);
+    case What::EnterRestraint:
+      return fmt::format("enter restraint in {}", row.subject);
+    case What::LeaveRestraint:
+      return fmt::format("leave restraint in {}", row.subject);
+    case What::Do:
+      return fmt::format("do {}", row.subject);
+    case What::WaitUntil:
+      return "wait until then";
+    case What::WaitTask:
+      return fmt::format("wait for {}", row.subject);
+    case What::WaitCrew:
+      return fmt::format("wait for {}", row.subject);
+    case What::WaitEvent:
+      return fmt::format("wait for {}", row.subject);
+    case What::WaitWindow:
+      return fmt::format("wait for the window of {}", row.subject);
+    case What::WaitHold:
+      return "hold";
+    case What::WaitBody:
+      return fmt::format("wait, {} is in the path", row.subject);
+    case What::Swap:
+      return fmt::format("swap tether to {}", row.subject);
+    case What::Unhook:
+      return fmt::format("swap tether back at {}", row.subject);
+    case What::HandOver:
+      return fmt::format("hand over {} to {}", row.subject, row.other);
+    case What::Receive:
+      return fmt::format("receive {} from {}", row.subject, row.other);
+    case What::Throw:
+      return fmt::format("throw {}", row.subject);
+    case What::Hold:
+      return fmt::format("hold {}", row.subject);
+  }
+  return {};
+}
+
+namespace {
+
+std::string crew_id(const Plan& plan, const std::optional<plan::CrewId>& crew) {
+  return crew ? plan.excursion->crew[crew->index()].id : std::string("inside");
+}
+
+std::string seconds(double s) { return std::isinf(s) ? std::string("unknown") : duration(s); }
+
+std::string at_words(const Violation& v) { return v.has_at ? " at " + point(v.at) : std::string(); }
+
+}  // namespace
+
+std::string sentence(const Context& context, const Plan& plan, const Violation& v) {
+  const Options& options = context.options;
+  switch (v.kind) {
+    case ViolationKind::ItemNotThere:
+      return fmt::format("item {} is not at hand{}: it is {}", v.subject, v.names.empty() ? "" : " for " + v.names.front(), v.other);
+    case ViolationKind::HandsFull:
+      return fmt::format("hands full: {} cannot be carried{}", v.subject,
+                         v.names.empty() ? std::string() : fmt::format(" beside {}", fmt::join(v.names, ", ")));
+    case ViolationKind::SocketTaken:
+      return fmt::format("socket {} is taken by {}", v.subject, v.other);
+    case ViolationKind::RailsTaken:
+      return fmt::format("rail {} is taken by {} where {} should go{}", v.names.front(), v.other, v.subject, at_words(v));
+    case ViolationKind::DoesNotFit:
+      return fmt::format("{} does not fit on {}{}: it stands {} in structure", v.subject, v.names.front(), at_words(v),
+                         length_up(options, v.value));
+    case ViolationKind::NoGripNear:
+      return fmt::format("no open grip within {} of {}{}{}{}", length_down(options, v.limit), v.subject, at_words(v),
+                         std::isinf(v.value) ? std::string()
+                                             : fmt::format("; the nearest is {} off on {}", length_up(options, v.value),
+                                                           v.names.empty() ? "no rail" : v.names.front()),
+                         v.other.empty() || v.other == "to stow from" ? std::string() : fmt::format("; {} is stowed there", v.other));
+    case ViolationKind::WrongPlace:
+      return fmt::format("{} is put down {}, which is neither a hatch nor a stowage", v.subject,
+                         v.other.empty() ? "at no place" : "at " + v.other);
+    case ViolationKind::RestraintMissing:
+      return fmt::format("no foot restraint is set up in {} for {}", v.subject, v.other);
+    case ViolationKind::NoRoute: {
+      std::string why;
+      if (!v.causes.empty())
+        why = ": " + sentence(context, v.causes.front());
+      else if (!v.names.empty())
+        why = fmt::format(": {}", v.names.front() == "not-proven" ? "none was found, and that there is none is not proven"
+                                                                  : fmt::format("what is stowed may stand in the way ({})", fmt::join(v.names, ", ")));
+      return fmt::format("no route to {}{}", v.subject, why);
+    }
+    case ViolationKind::Tether:
+      if (v.names.empty())
+        return fmt::format("tether {} is too short: {} out from {}{}, and it is {} long", v.subject, length_up(options, v.value),
+                           v.other, at_words(v), length_down(options, v.limit));
+      if (v.names.front() == "none-left")
+        return fmt::format("no tether is left to hook on at {}: {} of {} in use", v.subject, static_cast<int>(v.limit), static_cast<int>(v.limit));
+      if (v.names.front() == "no-free-line")
+        return fmt::format("tether {} has no free line from {} to where it begins", v.subject, v.other);
+      if (v.names.front() == "no-anchor")
+        return fmt::format("tether {}: anchor {} is not there, or takes no hook", v.subject, v.other);
+      if (v.names.front() == "structure-moved")
+        return fmt::format("tether {} from {}: structure was moved into its line{}", v.subject, v.other, at_words(v));
+      return fmt::format("tether {} from {}: its line is not known from here on", v.subject, v.other);
+    case ViolationKind::HoldBroken:
+      return fmt::format("hold {} is broken for {} of its {}", v.subject, seconds(v.value), seconds(v.limit));
+    case ViolationKind::BodiesTooNear:
+      return fmt::format("bodies of {} and {} come to {} of each other{}, and need {}", crew_id(plan, v.crew), v.subject,
+                         length_down(options, v.value), at_words(v), length_up(options, v.limit));
+    case ViolationKind::ZoneTime:
+      return fmt::format("{} in zone {} over the excursion, and {} is allowed", seconds(v.value), v.subject, duration_down(v.limit));
+    case ViolationKind::Configuration:
+      if (v.names.size() >= 3)
+        return fmt::format("{} needs {}={}, and it is {}{}", v.subject, v.names[0], v.names[1], v.names[2],
+                           v.other.empty() ? "" : fmt::format(" from {} on, until {}", v.other, duration(v.to_s)));
+      return fmt::format("{} is not there in this configuration", v.subject);
+    case ViolationKind::RailMoves:
+      return fmt::format("{} moves or removes rail {} with {} on it, until {}", v.subject, fmt::join(v.names, ", "),
+                         v.other.empty() ? crew_id(plan, v.crew) : v.other, duration(v.to_s));
+    case ViolationKind::WindowMissed:
+      return fmt::format("{} takes {}, and no {} is left that holds all of it", v.subject, seconds(v.value),
+                         v.names.empty() ? "window" : fmt::format("{}", fmt::join(v.names, " and ")));
+    case ViolationKind::Precedence:
+      if (v.other == "wait") return fmt::format("it waits for {}, which {}", v.subject, v.names.front() == "later" ? "comes later in the same sequence" : v.names.front() == "given-up" ? "in turn waits for it" : "nobody brings about");
+      if (v.names.front() == "event") return fmt::format("event {} waits for {}, which is not done", v.subject, v.other);
+      return fmt::format("{} comes after {}, which {}", v.subject, v.other,
+                         v.names.front() == "later"     ? "stands later in the same sequence"
+                         : v.names.front() == "dropped" ? "was dropped"
+                         : v.names.front() == "nobody"  ? "nobody does"
+                                                        : "in turn waits for it");
+    case ViolationKind::WaitsInCircle:
+      return fmt::format("waits in a circle: {}", fmt::join(v.names, "; "));
+    case ViolationKind::ReturnTooLate:
+      if (v.subject == "no-path")
+        return fmt::format("{}incapacitated, {} cannot be brought back from {}{}", "", crew_id(plan, v.crew), v.other,
+                           v.causes.empty() ? std::string() : ": " + sentence(context, v.causes.front()));
+      if (v.subject == "limit")
+        return fmt::format("{}getting back from {} ends at {}, past the limit of {}", v.is_incapacitated ? "incapacitated: " : "",
+                           v.other, seconds(v.value), duration_down(v.limit));
+      return fmt::format("{}getting back from {} takes {}, and {} is allowed", v.is_incapacitated ? "incapacitated: " : "", v.other,
+                         seconds(v.value), duration_down(v.limit));
+    case ViolationKind::ReturnNotProven:
+      if (!v.is_incapacitated) return fmt::format("no path back is known from {}", v.other);
+      return fmt::format("incapacitated, {} may not be brought back from {}: no path was found, and that there is none is not proven{}",
+                         crew_id(plan, v.crew), v.other, v.causes.empty() ? std::string() : ". " + sentence(context, v.causes.front()));
+    case ViolationKind::Energy:
+      return fmt::format("{} uses {:.2f} MJ, and the suit bears {:.2f} MJ", v.subject, std::ceil(v.value / 1e4) / 100, std::floor(v.limit / 1e4 + 1e-9) / 100);
+    case ViolationKind::LimitExceeded:
+      return fmt::format("{} is inside at {}, past the limit of {}", v.subject, seconds(v.value), duration_down(v.limit));
+    case ViolationKind::ItemLeftOutside:
+      return v.names.empty() ? fmt::format("item {} is left outside: {}", v.subject, v.other)
+                             : fmt::format("item {} is not at its home {}: {}", v.subject, v.names.front(), v.other);
+  }
+  return {};
+}
+
+std::string remedy(const Context& context, const Plan& plan, const Violation& v) {
+  switch (v.kind) {
+    case ViolationKind::ItemNotThere: {
+      if (v.other.find("with ") != std::string::npos) return fmt::format("hand over {} first, with both halves in the sequences", v.subject);
+      if (v.other == "inside") return fmt::format("take {} out before its bearer returns", v.subject);
+      if (v.other.starts_with("in socket")) return fmt::format("take it down first: take_down: {}", v.subject);
+      return fmt::format("take: {} before this", v.subject);
+    }
+    case ViolationKind::HandsFull:
+      return "put or stow something before, hand it over, or carry it in another manner (kit)";
+    case ViolationKind::SocketTaken:
+      return "take down what is in it, or use another socket";
+    case ViolationKind::RailsTaken:
+      return fmt::format("take {} away first, or stow on another rail", v.other);
+    case ViolationKind::DoesNotFit:
+      return "stow it on another rail";
+    case ViolationKind::NoGripNear:
+      return v.other.empty() ? "name another place, or reopen a rail near it" : "stow it elsewhere, or stand at another place";
+    case ViolationKind::WrongPlace:
+      return v.names.empty() ? fmt::format("go to a hatch or stowage, or write stow: {}, on: [RAIL]", v.subject)
+                             : fmt::format("write stow: {}, on: one of {}", v.subject, fmt::join(v.names, ", "));
+    case ViolationKind::RestraintMissing:
+      return v.names.empty() ? "add a foot restraint to the items, and set it up there"
+                             : fmt::format("set one up there: {}", fmt::join(v.names, "; "));
+    case ViolationKind::NoRoute:
+      return "ask holdfast route for what would open one; put down what is too large before";
+    case ViolationKind::Tether:
+      return v.names.empty() || v.names.front() == "structure-moved"
+                 ? "add a swap at an anchor on the path, or take a longer tether"
+                 : "name an anchor in sight of the start, or give the crew member one tether more";
+    case ViolationKind::HoldBroken:
+      return fmt::format("let {} begin later, or the action after it", v.subject);
+    case ViolationKind::BodiesTooNear:
+      return fmt::format("let one of them wait before {}: add wait_for or not_before", duration(v.at_s));
+    case ViolationKind::ZoneTime:
+      return "do less in the zone, or let the other crew member do a part of it";
+    case ViolationKind::Configuration:
+      if (v.names.size() >= 3) return fmt::format("throw {} to {} before, as an event", v.names[0], v.names[1]);
+      return "throw the switch before that brings it, as an event";
+    case ViolationKind::RailMoves:
+      return v.other.empty() ? "let the event wait with after:, or leave the rail before it" : fmt::format("take {} before the event", v.other);
+    case ViolationKind::WindowMissed:
+      return "begin earlier, or split the task";
+    case ViolationKind::Precedence:
+      if (v.names.front() == "dropped") return "do both, or drop both";
+      if (v.names.front() == "later") return "change the order of the sequence";
+      return v.names.front() == "given-up" ? "break the circle" : "add it to a sequence";
+    case ViolationKind::WaitsInCircle:
+      return "take one of these waits out, or do one of the tasks earlier";
+    case ViolationKind::ReturnTooLate:
+    case ViolationKind::ReturnNotProven:
+      return v.is_incapacitated ? "work nearer to the hatch, or open a wider path for two"
+                                : v.subject == "limit" ? "do this earlier, or drop something before it" : "work nearer to the hatch";
+    case ViolationKind::Energy:
+    case ViolationKind::LimitExceeded:
+      return "drop or shorten a task";
+    case ViolationKind::ItemLeftOutside:
+      return v.names.empty() ? fmt::format("bring it in, or let a task say leaves: [{}]", v.subject)
+                             : fmt::format("put it back at {}", v.names.front());
+  }
+  (void)context;
+  (void)plan;
+  return {};
+}
+
+std::string assumption(const Context& context, const Plan& plan, const Violation& v) {
+  (void)context;
+  (void)plan;
+  switch (v.kind) {
+    case ViolationKind::ItemNotThere:
+      return v.names.empty() ? "the action is left out, at no time" : "the task is done all the same";
+    case ViolationKind::HandsFull:
+    case ViolationKind::RailsTaken:
+    case ViolationKind::DoesNotFit:
+    case ViolationKind::WrongPlace:
+      return "the action is left out, at no time";
+    case ViolationKind::SocketTaken:
+      return "the action is left out, at no time";
+    case ViolationKind::NoGripNear:
+      return "it is done from where the crew member is";
+    case ViolationKind::RestraintMissing:
+    case ViolationKind::WindowMissed:
+      return "the task is done all the same";
+    case ViolationKind::Configuration:
+      return v.names.size() >= 3 ? "the task is done all the same" : "it is done from where the crew member is";
+    case ViolationKind::NoRoute:
+      return fmt::format("the crew member is taken to be there after {}", duration(v.value));
+    case ViolationKind::Tether:
+      return v.names.empty() ? "the leg goes on as without a tether" : "the tether is not followed from here on";
+    case ViolationKind::RailMoves:
+      return "the crew member keeps the grip";
+    case ViolationKind::BodiesTooNear:
+      return "both go on as if alone";
+    case ViolationKind::Precedence:
+      return v.names.front() == "event" ? "the event does not happen" : "it is done at once";
+    case ViolationKind::WaitsInCircle:
+      return "the last in right of way gives up its wait";
+    default:
+      return {};
+  }
+}
+
+}  // namespace holdfast::report

@@ -1,0 +1,61 @@
+// The demo yard's excursions: the whole one, and its broken twin, whose every violation stands here.
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "small_model.h"
+
+namespace holdfast::plan {
+namespace {
+
+const std::string yard = std::string(HOLDFAST_SOURCE_DIR) + "/models/yard";
+
+const model::Model& yard_model() {
+  static const model::Model model = model::read_model(yard);
+  return model;
+}
+
+struct Done {
+  model::Excursion excursion;
+  Plan plan;
+};
+const Done& done(const std::string& name) {
+  static std::map<std::string, std::unique_ptr<Done>> kept;
+  auto& entry = kept[name];
+  if (!entry) {
+    entry = std::make_unique<Done>();
+    entry->excursion = model::read_excursion(yard + "/" + name, yard_model());
+    entry->plan = simulate(yard_model(), yard_model().structure.default_configuration(), entry->excursion, {.looks_back = false});
+  }
+  return *entry;
+}
+
+std::string shown(const Plan& plan) {
+  std::string out;
+  for (const auto& v : plan.violations)
+    out += fmt::format("{} {} {} {} {}\n", static_cast<int>(v.kind), std::lround(v.at_s), v.crew ? plan.excursion->crew[v.crew->index()].id : "-",
+                       v.subject, v.other);
+  return out;
+}
+
+TEST(DemoExcursion, HasNoViolation) { EXPECT_EQ(shown(done("excursion.yaml").plan), ""); }
+
+TEST(DemoExcursion, IsAsLargeAsAsked) {
+  const auto& e = done("excursion.yaml").excursion;
+  std::size_t actions = 0, optional = 0, throws = 0, holds = 0, restraints = 0;
+  for (const auto& member : e.crew) actions += member.actions.size();
+  for (const auto& task : e.tasks) optional += task.optional ? 1 : 0;
+  for (const auto& event : e.events) (event.is_throw() ? throws : holds) += 1;
+  for (const auto& item : e.items) restraints += item.restraint.empty() ? 0 : 1;
+  EXPECT_GE(actions, 40u);
+  EXPECT_EQ(optional, 3u);
+  EXPECT_EQ(throws, 3u);
+  EXPECT_EQ(holds, 2u);
+  EXPECT_EQ(restraints, 2u);
+  EXPECT_EQ(e.items.size(), 5u);
+}
+
+TEST(BrokenTwin, TellsEachViolation) { EXPECT_EQ(shown(done("excursion-broken.yaml").plan), ""); }
+
+}  // namespace
+}  // namespace holdfast::plan
