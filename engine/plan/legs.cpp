@@ -143,7 +143,7 @@ const LegOutcome& Legs::find(const LegQuestion& q, const Closings& closings) {
   for (const auto* load : q.loads) key += fmt::format("{}:{:.6f} ", load->id, load->mass_kg.value);
   for (const GripId g : q.from) key += fmt::format("f{} ", g.value);
   for (const GripId g : q.to) key += fmt::format("t{} ", g.value);
-  key += closings.key();
+  key += q.to_place + "|" + closings.key();
   const auto known = found_.find(key);
   if (known != found_.end()) return known->second;
   return found_.emplace(key, q.loads.empty() ? search_free(q, closings) : search_loaded(q, closings)).first->second;
@@ -186,6 +186,7 @@ LegOutcome Legs::search_loaded(const LegQuestion& q, const Closings& closings) {
   std::vector<std::pair<double, GripId>> targets;
   LegQuestion bare = q;
   bare.loads.clear();
+  bare.to_place.clear();
   std::vector<GripId> left = q.to;
   constexpr std::size_t most_targets = 3;
   while (targets.size() < most_targets && !left.empty()) {
@@ -204,15 +205,18 @@ LegOutcome Legs::search_loaded(const LegQuestion& q, const Closings& closings) {
   auto& cache = caches_[cache_key];
   if (!cache) cache = std::make_unique<route::LoadCache>(graph, q.loads);
   std::set<model::RailId> closed(closings.rails.begin(), closings.rails.end());
-  for (const auto& [time_s, target] : targets) {
+  // A place is asked for as a whole, so that the load has its own best grip there.
+  std::vector<std::string> asked;
+  if (!q.to_place.empty()) asked.push_back(q.to_place);
+  for (const auto& [time_s, target] : targets) asked.push_back(text_of(graph.grip(target).hand));
+  for (const std::string& target : asked) {
     std::set<model::RailId> also = closed;
     // What is stowed stands in no profile: where the route touches what it takes, that rail is closed and asked again.
     constexpr int most_tries = 12;
     for (int tries = 0; tries < most_tries; ++tries) {
       const route::Profile profile{
           .kit = kit_, .suit = *q.site->suit, .closures = {{also.begin(), also.end()}}, .loads = q.loads};
-      route::RouteRequest request{
-          .from = text_of(graph.grip(origin).hand), .to = text_of(graph.grip(target).hand), .by = q.by};
+      route::RouteRequest request{.from = text_of(graph.grip(origin).hand), .to = target, .by = q.by};
       request.point_radius_m = 1e-5;
       request.load_cache = cache.get();
       request.explains_loads = false;

@@ -392,7 +392,8 @@ FoundLeg Simulator::leg_of(const Site& site, const TimedLeg& timed) {
 }
 
 Simulator::Step Simulator::go(Mover& m, const Targets& targets, const std::string& subject,
-                              std::optional<PlaceId> place, std::optional<model::LegAim> by, const Vec3& where) {
+                              std::optional<PlaceId> place, std::optional<model::LegAim> by, const Vec3& where,
+                              bool is_whole_place) {
   if (const Throw* now = throw_during(m.clock_s)) {
     wait_until(m, now->to_s, What::WaitEvent, excursion_.events[now->event.index()].id);
     return Step::Moved;
@@ -416,6 +417,7 @@ Simulator::Step Simulator::go(Mover& m, const Targets& targets, const std::strin
         graph.find_grips_within(place_at(m.file->start, m.clock_s), structure_.places[m.file->start.index()].within_m);
   }
   std::erase_if(question.to, [&](GripId g) { return !open.is_open[g.index()]; });
+  if (is_whole_place) question.to_place = subject;
   if (question.to.empty()) {
     auto& v = violate(ViolationKind::NoGripNear, m.clock_s, &m, subject);
     v.at = where, v.has_at = true;
@@ -522,7 +524,8 @@ Simulator::Step Simulator::go_to_place(Mover& m, PlaceId id, std::optional<model
   }
   const Vec3 at = structure_.position(place, configuration);
   return go(
-      m, [&](const Site& site) { return site.graph->find_grips_within(at, place.within_m); }, place.id, id, by, at);
+      m, [&](const Site& site) { return site.graph->find_grips_within(at, place.within_m); }, place.id, id, by, at,
+      true);
 }
 
 Simulator::Targets Simulator::grips_to_handle(const Obstacle& obstacle, std::optional<PlaceId> place) const {

@@ -961,8 +961,6 @@ bool Simulator::do_task(Mover& m, const Action& a) {
   const bool waits_for_hold = t > start_s + noise_s && task.windows.empty() && !task.needs_day;
   const What why_later = waits_for_hold ? What::WaitHold : What::WaitWindow;
   const auto begin_at = [&](Mover& x) {
-    if (needs_other && !is_alone)
-      wait_until(x, std::max(m.clock_s, other->clock_s), What::WaitCrew, other_of(x)->file->id);
     wait_until(x, start_s, why, on);
     wait_until(x, t, why_later, waits_for_hold ? "" : task.id);
   };

@@ -148,7 +148,7 @@ class Simulator {
 
   // moving.cpp
   Step go(Mover& m, const Targets& targets, const std::string& subject, std::optional<PlaceId> place,
-          std::optional<model::LegAim> by, const Vec3& where);
+          std::optional<model::LegAim> by, const Vec3& where, bool is_whole_place = false);
   Step go_to_place(Mover& m, PlaceId place, std::optional<model::LegAim> by);
   /// Grips within reach of what is handled, from which the body stays clear of its box.
   [[nodiscard]] Targets grips_to_handle(const Obstacle& obstacle, std::optional<PlaceId> place) const;

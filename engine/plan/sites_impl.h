@@ -92,6 +92,7 @@ struct LegQuestion {
   route::Objective by = route::Objective::Time;
   std::vector<GripId> from;  ///< one, or where the excursion begins all grips of the place
   std::vector<GripId> to;
+  std::string to_place = {};  ///< where `to` are all grips of a place: its id; else empty
 };
 
 /// Asks for legs, each question once. Without loads it searches the open table from the very grip. With loads it asks

@@ -29,7 +29,9 @@ std::vector<TimeSpan> free_of(std::vector<TimeSpan> closed, double start_s) {
 class Search {
  public:
   Search(const graph::HandrailGraph& graph, const TimedQuestion& question, std::span<const Occupied> others)
-      : graph_(graph), q_(question), others_(others) {}
+      : graph_(graph), q_(question), others_(others) {
+    for (const Occupied& other : others) extents_m_.push_back(extent_m(other));
+  }
 
   std::optional<TimedLeg> run() {
     for (const GripId grip : q_.from) {
@@ -91,12 +93,24 @@ class Search {
   }
   std::vector<TimeSpan> conflicts(Occupied mine) const {
     std::vector<TimeSpan> closed;
-    for (const Occupied& other : others_) {
-      if (other.to_s <= q_.start_s) continue;
+    const double mine_m = extent_m(mine);
+    for (std::size_t i = 0; i < others_.size(); ++i) {
+      const Occupied& other = others_[i];
+      if (other.to_s <= q_.start_s || other.body.empty()) continue;
+      if ((mine.body.front() - other.body.front()).norm() >
+          mine_m + extents_m_[i] + mine.radius_m + other.radius_m + mine.off_m + other.off_m)
+        continue;
       mine.from_s = other.from_s, mine.to_s = other.to_s;
       if (!are_apart(std::span(&mine, 1), std::span(&other, 1))) closed.push_back({other.from_s, other.to_s});
     }
     return closed;
+  }
+
+  /// All of the body lies within this of its first point.
+  static double extent_m(const Occupied& o) {
+    double extent_m = 0;
+    for (const Vec3& p : o.body) extent_m = std::max(extent_m, (p - o.body.front()).norm());
+    return extent_m;
   }
 
   /// Every interval of the head that the move can end in, each as early as can be.
@@ -140,6 +154,7 @@ class Search {
   const graph::HandrailGraph& graph_;
   const TimedQuestion& q_;
   const std::span<const Occupied> others_;
+  std::vector<double> extents_m_;
   std::map<GripId, std::vector<TimeSpan>> rests_;
   std::map<std::pair<MoveId, GripId>, std::vector<TimeSpan>> moves_;
   std::map<State, double> best_;

@@ -73,7 +73,8 @@ TEST(Bodies, AreComparedAsDenseSamplingDoes) {
 }
 
 TEST(Encounter, OneWaitsUntilTheOtherIsOutOfThePath) {
-  const auto model = line_model();
+  auto model = line_model();
+  for (const std::size_t rail : {1u, 2u, 3u}) model.structure.rails[rail].use.hands = false;
   const auto e = excursion(model, "crew: [{id: A, start: hatch, sequence: [{go: end}, {do: look}]}, {id: B, start: hatch, sequence: [{go: site}, {do: check}, {go: hatch}]}]\n"
                                   "tasks: [{id: look, duration: 1 min}, {id: check, duration: 2 min}]\n");
   const auto plan = run(model, e, {.looks_back = false});

@@ -42,7 +42,7 @@ TEST(Plan, InsertsTheLegToATaskAndTheReturnAndSaysSo) {
   EXPECT_TRUE(plan.rows[0].is_derived);
   EXPECT_EQ(plan.rows[1].what, What::Do);
   EXPECT_FALSE(plan.rows[1].is_derived);
-  EXPECT_EQ(plan.rows[1].to_s - plan.rows[1].from_s, 120);
+  EXPECT_NEAR(plan.rows[1].to_s - plan.rows[1].from_s, 120, 1e-9);
   // From 0.4 m on this side of the hatch to 0.4 m on this side of the site, at grips 0.15 m apart.
   EXPECT_NEAR(plan.rows[0].distance_m, 9.3, 0.2);
   EXPECT_NEAR(plan.rows[0].to_s - plan.rows[0].from_s, plan.rows[0].distance_m / 0.2 + 10, 5);

@@ -49,7 +49,7 @@ inline model::Model line_model() {
   model.structure.anchors.push_back(anchor);
   model::Socket socket;
   socket.id = "socket";
-  socket.at = {10, 1.4, 0};
+  socket.at = {10, 1.2, 0};
   model.structure.sockets.push_back(socket);
   model::Switch dish;
   dish.id = "dish";
