@@ -523,7 +523,7 @@ ReachAnswer find_reach(const HandrailGraph& graph, const Profile& profile, const
              "add one under `foot_restraints:` in kit.yaml, or ask from a grip with --at");
     request.restraint = &profile.kit.foot_restraints.front();
   }
-  answer.head = route::begin_answer(graph, profile, none);
+  answer.head = route::Answer{route::begin_answer(graph, profile, none)};
   // Only what this answer uses: a route, where one is asked for, brings the mover's constants back.
   answer.head.used.clear();
   note_constants(answer.head, profile.suit.figure, request.restraint);

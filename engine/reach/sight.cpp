@@ -364,7 +364,7 @@ SightAnswer find_sight(const HandrailGraph& graph, const route::Profile& profile
   answer.from_grips = request.from_grips;
   route::RouteRequest none;
   none.from = none.to = request.from;
-  answer.head = route::begin_answer(graph, profile, none);
+  answer.head = route::Answer{route::begin_answer(graph, profile, none)};
   answer.head.used.clear();
   const model::HeldCamera fallback = model::default_camera();
   const model::HeldCamera& camera = request.camera ? *request.camera : fallback;
