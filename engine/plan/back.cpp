@@ -183,10 +183,13 @@ void look_back(const model::Model& model, const model::Excursion& excursion, Leg
     // The other one incapacitated, and this one: at stops of either, both as they then are.
     if (excursion.crew.size() == 2 && from.has_crew_load() && m.is_stop) {
       const std::size_t other = 1 - m.crew.index();
-      const bool is_helper_inside = plan.totals[other].inside_at_s <= m.at_s + noise_s;
-      if (last[other] || is_helper_inside) {
-        const Moment& helper = moments[last[other].value_or(i)];
-        // A helper who has not been out yet comes from the hatch.
+      // A helper who has not left the hatch yet comes from there, as one who is inside again.
+      const bool is_helper_inside = !last[other] || plan.totals[other].inside_at_s <= m.at_s + noise_s;
+      {
+        Moment helper;
+        if (last[other]) helper = moments[*last[other]];
+        helper.crew = CrewId(other);
+        if (is_helper_inside) helper.carried.clear(), helper.closings = m.closings;
         const auto carried = from.carried_s(m, helper, is_helper_inside);
         if (std::isinf(carried.time_s)) {
           back.is_incapacitated_proven = false;

@@ -10,4 +10,8 @@ namespace holdfast::plan::detail {
 void look_back(const model::Model& model, const model::Excursion& excursion, Legs& legs,
                const std::vector<Moment>& moments, const std::vector<Closings>& closings, Plan& plan);
 
+/// `simulate` over legs that were asked before, with the optional tasks that `options` drops left out.
+[[nodiscard]] Plan simulate_with(Legs& legs, const model::Model& model, const model::Configuration& configuration,
+                                 const model::Excursion& excursion, const PlanOptions& options);
+
 }  // namespace holdfast::plan::detail

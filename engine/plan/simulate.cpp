@@ -1282,9 +1282,8 @@ void sort_plan(Plan& plan) {
 
 }  // namespace
 
-Plan simulate(const model::Model& model, const model::Configuration& configuration, const model::Excursion& excursion,
-              const PlanOptions& options) {
-  detail::Legs legs(model.structure, model.kit);
+Plan detail::simulate_with(Legs& legs, const model::Model& model, const model::Configuration& configuration,
+                           const model::Excursion& excursion, const PlanOptions& options) {
   for (const auto& member : excursion.crew) {
     const auto& place = model.structure.places[member.start.index()];
     const auto& site = legs.site(configuration, *model.kit.find_suit(member.suit));

@@ -118,6 +118,7 @@ std::string json(const Context& context, const plan::Plan& plan) {
   for (const auto task : plan.dropped) dropped.push_back(e.tasks[task.index()].id);
   out["done"] = done;
   out["dropped"] = dropped;
+  out["choice_exact"] = plan.is_choice_exact;
   Json nights = Json::array();
   for (const auto& [from_s, to_s] : plan.nights) nights.push_back({rounded(from_s), rounded(to_s)});
   out["nights"] = nights;

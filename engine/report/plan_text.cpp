@@ -138,6 +138,9 @@ std::string back_words(const Context& context, const Plan& plan) {
             fmt::format("longest {}; allowed {}, margin {}. Of the moments looked at, {}.", tell(worst), duration_down(limit_s),
                         std::isinf(total_s(worst)) ? "none" : margin(limit_s, total_s(worst)), plan.back.size()),
             2);
+  const auto unproven = std::count_if(plan.back.begin(), plan.back.end(), [](const auto& b) { return !b.is_incapacitated_proven; });
+  if (unproven > 0)
+    paragraph(out, "  ", fmt::format("Without a proven path for an incapacitated crew member: {} of these moments. They count in no margin; see the violations.", unproven), 2);
   const auto& last = plan.back[*plan.worst_limit];
   if (!std::isinf(total_s(last)))
     paragraph(out, "  ", fmt::format("Latest back inside when leaving at once: {} from {}; margin to the limit {}.",
@@ -145,6 +148,23 @@ std::string back_words(const Context& context, const Plan& plan) {
                                      margin(plan.excursion->limit_s, last.at_s + total_s(last))), 2);
   paragraph(out, "  ", "Upper bounds: what is carried is tied down at once; a tether left behind takes one swap.", 2);
   return out + "\n";
+}
+
+std::string dropped(const Plan& plan) {
+  std::string out;
+  if (!plan.dropped.empty()) {
+    std::vector<std::string> names;
+    for (const auto task : plan.dropped) names.push_back(plan.excursion->tasks[task.index()].id);
+    paragraph(out, "", fmt::format("Left out, because they do not fit: {}. The best set of optional tasks that fits is kept{}.",
+                                   fmt::join(names, ", "), plan.is_choice_exact ? "" : "; not proven: there are too many sets to look at"), 2);
+  }
+  std::vector<std::string> undone;
+  for (std::size_t t = 0; t < plan.excursion->tasks.size(); ++t) {
+    const auto has = [&](const auto& list) { return std::find(list.begin(), list.end(), plan::TaskId(t)) != list.end(); };
+    if (!has(plan.done) && !has(plan.dropped)) undone.push_back(plan.excursion->tasks[t].id);
+  }
+  if (!undone.empty()) paragraph(out, "", fmt::format("In no sequence, and so not done: {}.", fmt::join(undone, ", ")), 2);
+  return out.empty() ? out : out + "\n";
 }
 
 std::string items(const Plan& plan) {
@@ -181,7 +201,7 @@ std::string values(const Plan& plan) {
 }  // namespace
 
 std::string text(const Context& context, const Plan& plan) {
-  std::string out = head(context, plan) + verdict(plan) + timeline(plan) + violations(context, plan) + totals(plan) +
+  std::string out = head(context, plan) + verdict(plan) + timeline(plan) + violations(context, plan) + dropped(plan) + totals(plan) +
                     back_words(context, plan) + items(plan);
   if (!plan.not_assessed.empty()) {
     out += "Not assessed\n";

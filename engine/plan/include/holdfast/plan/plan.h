@@ -191,7 +191,8 @@ struct Plan {
   std::vector<Totals> totals;                  ///< by crew member
   std::vector<Whereabouts> items;
   std::vector<TaskId> done, dropped;
-  double finish_s = 0;                            ///< last crew member inside
+  bool is_choice_exact = true;  ///< false: better sets of optional tasks may fit, too many to be looked at
+  double finish_s = 0;          ///< last crew member inside
   std::vector<std::pair<double, double>> nights;  ///< cut to the excursion
   std::vector<Back> back;                         ///< in time
   std::optional<std::size_t> worst_back;          ///< least emergency margin
@@ -202,8 +203,10 @@ struct Plan {
   [[nodiscard]] bool is_clean() const { return violations.empty(); }
 };
 
-/// Both rights of way are tried where the file gives none. Throws `model::InputError` where a start has no grip.
-/// Requires: an excursion read against this model.
+/// Both rights of way are tried where the file gives none. Optional tasks are left out where the plan has a violation
+/// with them that it does not have without any: the best set that fits is kept, by rank or score (exact to 12 tasks and
+/// 256 sets tried; else `is_choice_exact` is false). Throws `model::InputError` where a start has no grip. Requires: an
+/// excursion read against this model.
 [[nodiscard]] Plan simulate(const model::Model& model, const model::Configuration& configuration,
                             const model::Excursion& excursion, const PlanOptions& options = {});
 
