@@ -205,6 +205,13 @@ bool Simulator::stays_open(const Mover& m, const Site& from, const FoundLeg& leg
   return m.carried.empty();
 }
 
+/// A line is as long as the path gone, at most: it is pulled tight only where that is more than the tether has.
+void Simulator::pull_tight(Mover& m) {
+  if (!m.reel || m.slack.empty()) return;
+  m.out_upper_m = m.reel->go(m.slack).length_m;
+  m.slack.clear();
+}
+
 void Simulator::follow_tether(Mover& m, const Site& site, const FoundLeg& leg, Row& row) {
   if (m.tethers.empty() || !m.has_line) return;
   const TetherOn& on = m.tethers.back();
@@ -224,26 +231,30 @@ void Simulator::follow_tether(Mover& m, const Site& site, const FoundLeg& leg, R
       if (!route::is_line_clear(*site.scene, hook.line_end, body)) return lose("no-free-line", hook.at);
       m.reel.emplace(*site.scene, hook.line_end);
       m.reel_scene = site.scene;
-      (void)m.reel->go(std::vector<Vec3>{body});
+      m.slack.clear();
+      m.out_upper_m = m.reel->go(std::vector<Vec3>{body}).length_m;
     } catch (const model::InputError&) {
       return lose("no-anchor", Vec3::Zero());
     }
   } else if (m.reel_scene != site.scene) {
+    pull_tight(m);
     std::vector<Vec3> line;
     for (const auto& point : m.reel->line().points) line.push_back(point.at);
     for (std::size_t i = 0; i + 1 < line.size(); ++i)
       if (!route::is_line_clear(*site.scene, line[i], line[i + 1])) return lose("structure-moved", line[i]);
     m.reel.emplace(*site.scene, line.front());
     m.reel_scene = site.scene;
-    (void)m.reel->go(std::vector<Vec3>(line.begin() + 1, line.end()));
+    m.out_upper_m = m.reel->go(std::vector<Vec3>(line.begin() + 1, line.end())).length_m;
   }
-  double most_m = m.reel->line().length_m;
+  double most_m = m.out_upper_m;
   Vec3 at = row.hand;
   for (std::size_t i = 0; i < leg.moves.size(); ++i) {
     double off_m = 0;
     const auto path = path_of(graph, leg.moves[i].move, leg.grips[i], off_m);
-    const double length_m = m.reel->go(std::vector<Vec3>(path.begin() + 1, path.end())).length_m;
-    if (length_m > most_m) most_m = length_m, at = graph.grip(leg.grips[i + 1]).hand;
+    m.slack.insert(m.slack.end(), path.begin() + 1, path.end());
+    m.out_upper_m += graph.move(leg.moves[i].move).way_m;
+    if (m.out_upper_m > on.tether->length_m) pull_tight(m);
+    if (m.out_upper_m > most_m) most_m = m.out_upper_m, at = graph.grip(leg.grips[i + 1]).hand;
   }
   row.tether_out_m = most_m;
   if (most_m > on.tether->length_m) {
@@ -405,6 +416,7 @@ Simulator::Step Simulator::go(Mover& m, const Targets& targets, const std::strin
   question.loads = loads_of(m);
   question.by = objective_of(by.value_or(m.file->by.value_or(excursion_.by.value_or(model::LegAim::Time))));
   question.to = targets(site);
+  const auto all_targets = question.to;
   const OpenTable& open = legs_.table(site, question.by, closings());
   if (const auto grip = grip_in(m, site)) {
     question.from = {*grip};
@@ -430,6 +442,12 @@ Simulator::Step Simulator::go(Mover& m, const Targets& targets, const std::strin
           v.names = {structure_.rails[graph.grips()[g].rail.index()].id};
         }
     v.value = nearest_m;
+    // All of a place's grips in a zone that forbids: the zone is what a planner looks for.
+    for (const GripId g : all_targets)
+      for (const auto& label : graph.zones(g))
+        if (const auto& zone = structure_.zones[label.zone.index()];
+            zone.effect == model::ZoneEffect::Forbid && zone.when.holds(site.configuration))
+          v.other = "in zone " + zone.id;
     for (std::size_t i = 0; i < items_.size(); ++i)
       if ((items_[i].at == ItemState::At::Stowed || items_[i].at == ItemState::At::SetUp) && place &&
           (items_[i].obstacle.box.middle - where).norm() < 2 + v.limit)

@@ -1027,12 +1027,13 @@ bool Simulator::do_wait_for(Mover& m, const Action& a) {
 /// Back on the tether that was left here: its line was kept as it lay, and now ends where the crew member is.
 void Simulator::unhook(Mover& m) {
   m.tethers.pop_back();
+  m.slack.clear();
   m.reel = std::move(m.tethers.back().left);
   m.reel_scene = m.tethers.back().left_in;
   m.tethers.back().left.reset();
   m.has_line = m.reel && route::is_line_clear(*m.reel_scene, m.reel->line().points.back().at, m.body);
   if (m.has_line) {
-    (void)m.reel->go(std::vector<Vec3>{m.body});
+    m.out_upper_m = m.reel->go(std::vector<Vec3>{m.body}).length_m;
     return;
   }
   m.reel.reset();
@@ -1070,6 +1071,7 @@ bool Simulator::do_swap(Mover& m, const Action& a) {
   if (is_back) {
     unhook(m);
   } else {
+    pull_tight(m);
     m.tethers.back().left = std::move(m.reel);
     m.tethers.back().left_in = m.reel_scene;
     m.tethers.push_back(

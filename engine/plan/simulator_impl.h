@@ -53,6 +53,8 @@ struct Mover {
   std::vector<TetherOn> tethers;  ///< on, the last in use
   std::optional<tether::Reel> reel;
   const geometry::Scene* reel_scene = nullptr;
+  std::vector<Vec3> slack;   ///< gone since the line was last pulled tight
+  double out_upper_m = 0;    ///< never less than what is out
   bool has_line = true;  ///< false: its line is not known, and that was told
   std::optional<SocketId> restraint;
   std::vector<Occupied> occupied;  ///< in time
@@ -156,6 +158,7 @@ class Simulator {
                 std::optional<PlaceId> place);
   void assume_leg(Mover& m, const Site& site, const LegQuestion& question, const NoLeg& none, const std::string& subject,
                   std::optional<PlaceId> place, const Vec3& where);
+  static void pull_tight(Mover& m);
   void follow_tether(Mover& m, const Site& site, const FoundLeg& leg, Row& row);
   [[nodiscard]] std::vector<double> schedule(const Mover& m, const FoundLeg& leg, double start_s) const;
   [[nodiscard]] std::vector<Occupied> occupied_by(const Mover& m, const Site& site, const FoundLeg& leg,

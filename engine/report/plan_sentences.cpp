@@ -232,7 +232,9 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
                          std::isinf(v.value) ? std::string()
                                              : fmt::format("; the nearest is {} off on {}", length_up(options, v.value),
                                                            v.names.empty() ? "no rail" : v.names.front()),
-                         v.other.empty() || v.other == "to stow from" ? std::string() : fmt::format("; {} is stowed there", v.other));
+                         v.other.empty() || v.other == "to stow from"   ? std::string()
+                         : v.other.starts_with("in zone ") ? fmt::format("; the place is {}", v.other)
+                                                           : fmt::format("; {} is stowed there", v.other));
     case ViolationKind::WrongPlace:
       return fmt::format("{} is put down {}, which is neither a hatch nor a stowage", v.subject,
                          v.other.empty() ? "at no place" : "at " + v.other);
@@ -329,6 +331,7 @@ std::string remedy(const Context& context, const Plan& plan, const Violation& v)
     case ViolationKind::DoesNotFit:
       return "stow it on another rail";
     case ViolationKind::NoGripNear:
+      if (v.other.starts_with("in zone ")) return "come when the zone does not hold, or throw its switch before";
       return v.other.empty() ? "name another place, or reopen a rail near it" : "stow it elsewhere, or stand at another place";
     case ViolationKind::WrongPlace:
       return v.names.empty() ? fmt::format("go to a hatch or stowage, or write stow: {}, on: [RAIL]", v.subject)

@@ -220,6 +220,71 @@ TEST(Switches, AreWaitedForOrMissed) {
   EXPECT_THAT(kinds(broken), ElementsAre(ViolationKind::Configuration));
 }
 
+TEST(Switches, TellWhoHoldsARailThatGoesAway) {
+  model::Model model = line_model();
+  model.structure.rails[3].when.any_of["dish"] = {"parked"};
+  const auto e = excursion(model, "crew: [{id: A, start: hatch, sequence: [{do: look}]}]\n"
+                                  "tasks: [{id: look, at: side, duration: 30 min}]\n"
+                                  "events: [{id: track, throw: {dish: tracking}, at: 20 min, takes: 1 min}, {id: park, throw: {dish: parked}, at: 25 min}]\n");
+  const auto plan = run(model, e, forward_only);
+  ASSERT_THAT(kinds(plan), testing::Contains(ViolationKind::RailMoves));
+  EXPECT_THAT(plan.violations[0].names, ElementsAre("second"));
+  // One that waits for its task and then for the rail to be free does no harm.
+  const auto after = excursion(model, "crew: [{id: A, start: hatch, sequence: [{do: look}]}]\n"
+                                      "tasks: [{id: look, at: side, duration: 30 min}]\n"
+                                      "events: [{id: track, throw: {dish: tracking}, after: look, takes: 1 min}]\n");
+  EXPECT_THAT(kinds(run(model, after, forward_only)), IsEmpty());
+}
+
+TEST(Hold, IsBrokenByAnOverheadThatCannotWait) {
+  const auto plan = plan_of("egress: 5 min\ncrew: [{id: A, start: hatch}]\n"
+                            "events: [{id: still, hold: [A], at: 1 min, for: 2 min, work: false}]\n");
+  ASSERT_THAT(kinds(plan), ElementsAre(ViolationKind::HoldBroken));
+  EXPECT_EQ(plan.violations[0].value, 120);
+}
+
+TEST(Plan, TellsARailThatAnotherItemHas) {
+  const auto plan = plan_of("crew: [{id: A, start: hatch, sequence: [{take: b}, {take: c}, {go: depot}, {stow: b, on: [main]}, {stow: c, on: [main]}]}]\n"
+                            "items: [{id: b, load: case, at: hatch}, {id: c, load: bag, at: hatch}]\n");
+  EXPECT_THAT(kinds(plan), testing::Contains(ViolationKind::RailsTaken));
+}
+
+TEST(Plan, TellsABoxThatStandsInStructure) {
+  model::Model model = line_model();
+  model::Part wall;
+  wall.id = wall.name = "wall";
+  wall.shape = model::Box{{5, 0.25, -0.05}, {0.3, 0.14, 0.1}};  // in reach of the box alone: bodies lean past it
+  model.structure.parts.push_back(wall);
+  const auto e = excursion(model, "crew: [{id: A, start: hatch, sequence: [{take: b}, {go: depot}, {stow: b, on: [main]}]}]\n"
+                                  "items: [{id: b, load: frame, at: hatch}]\n");
+  const auto plan = run(model, e, forward_only);
+  ASSERT_THAT(kinds(plan), ElementsAre(ViolationKind::DoesNotFit));
+  EXPECT_NEAR(plan.violations[0].value, 0.1, 0.011);
+}
+
+TEST(Optional, LeavesOutTheLowestRanksThatDoNotFit) {
+  const std::string text = "crew: [{id: A, start: hatch, sequence: [{do: must}, {do: first}, {do: second}, {do: third}]}]\n"
+                           "tasks: [{id: must, duration: 10 min}, {id: first, duration: 30 min, optional: {priority: 1}},\n"
+                           "        {id: second, duration: 20 min, optional: {priority: 2}}, {id: third, duration: 5 min, optional: {priority: 3}}]\n";
+  const auto names = [](const Plan& plan) {
+    std::vector<std::string> names;
+    for (const auto task : plan.dropped) names.push_back(plan.excursion->tasks[task.index()].id);
+    return names;
+  };
+  EXPECT_THAT(names(plan_of("limit: 65 min\n" + text)), IsEmpty());
+  EXPECT_THAT(names(plan_of("limit: 64 min\n" + text)), ElementsAre("third"));
+  EXPECT_THAT(names(plan_of("limit: 45 min\n" + text)), ElementsAre("second"));
+  EXPECT_THAT(names(plan_of("limit: 30 min\n" + text)), ElementsAre("first", "third"));
+  EXPECT_THAT(names(plan_of("limit: 14 min\n" + text)), ElementsAre("first", "second", "third"));
+}
+
+TEST(Optional, TakesTheGreatestSumOfScores) {
+  const auto plan = plan_of("limit: 40 min\ncrew: [{id: A, start: hatch, sequence: [{do: big}, {do: one}, {do: two}]}]\n"
+                            "tasks: [{id: big, duration: 40 min, optional: {score: 50}}, {id: one, duration: 20 min, optional: {score: 30}}, {id: two, duration: 20 min, optional: {score: 30}}]\n");
+  ASSERT_EQ(plan.dropped.size(), 1u);
+  EXPECT_EQ(plan.excursion->tasks[plan.dropped[0].index()].id, "big");
+}
+
 TEST(Precedence, WaitsForTheOtherAndTellsWhatCannotBe) {
   const auto plan = plan_of("crew: [{id: A, start: hatch, sequence: [{do: one}]}, {id: B, start: hatch, sequence: [{do: two}]}]\n"
                             "tasks: [{id: one, duration: 5 min}, {id: two, duration: 2 min, after: [one]}]\n");

@@ -80,7 +80,7 @@ struct Row {
   double distance_m = 0;
   std::size_t moves = 0;
   double night_s = 0;       ///< of it, in the night
-  double tether_out_m = 0;  ///< at most, along a leg on a tether; pulled tight
+  double tether_out_m = 0;  ///< never less than what is out along a leg, pulled tight
 };
 
 enum class ViolationKind {
