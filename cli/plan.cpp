@@ -43,7 +43,8 @@ class Changes {
     if (std::find(known.begin(), known.end(), id) != known.end()) return true;
     const auto near = model::nearest_names(id, known, 1);
     refuse(fmt::format("{} \"{}\" is not in this excursion", kind, id), id,
-           near.empty() ? fmt::format("one of: {}", fmt::join(known, ", ")) : fmt::format("did you mean \"{}\"?", near.front()));
+           near.empty() ? fmt::format("one of: {}", fmt::join(known, ", "))
+                        : fmt::format("did you mean \"{}\"?", near.front()));
     return false;
   }
   void refuse(std::string problem, std::string value, std::string remedy) {
@@ -85,7 +86,8 @@ Run add_plan(CLI::App& app, CommonOptions& options) {
       ->check(named())
       ->type_name("ITEM=LOAD")
       ->take_all();
-  verb->add_option("--slower", plan->slower, "what if: this crew member's translation, handling and work take so many times as long")
+  verb->add_option("--slower", plan->slower,
+                   "what if: this crew member's translation, handling and work take so many times as long")
       ->check(named())
       ->type_name("CREW=FACTOR")
       ->take_all();
@@ -118,8 +120,9 @@ Run add_plan(CLI::App& app, CommonOptions& options) {
       }
       std::vector<std::string> known = ids_of(site.model.structure.rails);
       const auto near = model::nearest_names(id, known, 1);
-      changes.refuse(fmt::format("rail \"{}\" is not in this model", id), id,
-                     near.empty() ? "name a rail of structure.yaml" : fmt::format("did you mean \"{}\"?", near.front()));
+      changes.refuse(
+          fmt::format("rail \"{}\" is not in this model", id), id,
+          near.empty() ? "name a rail of structure.yaml" : fmt::format("did you mean \"{}\"?", near.front()));
     }
     for (const auto& [item, load] : changes.split(plan->loads, "--load-change", "ITEM=LOAD")) {
       if (!changes.is_known("item", item, ids_of(excursion.items))) continue;

@@ -26,7 +26,7 @@ namespace {
 constexpr std::size_t most_actions = 20'000;  // of one crew member; a day of one action every 5 s
 constexpr double longest_s = 7 * 24 * 3600;
 
-const char* const verbs[] = {"go",       "take",     "put",  "stow",      "set_up",  "take_down", "do",
+const char* const verbs[] = {"go",         "take",     "put",  "stow",      "set_up",  "take_down", "do",
                              "hold_until", "wait_for", "swap", "hand_over", "receive", "return"};
 static_assert(std::size(verbs) == action_kind_count);
 
@@ -52,9 +52,9 @@ class ExcursionReader {
     excursion_.values = default_plan_values();
     excursion_.limit_s = model_.kit.design.excursion_s;
     const Map map(reading_, document, "",
-                  {"holdfast", "name", "limit", "limit_min", "limit_s", "egress", "egress_min", "egress_s", "ingress",
-                   "ingress_min", "ingress_s", "by", "right_of_way", "values", "crew", "items", "tasks", "task_files",
-                   "events", "orbit", "windows"});
+                  {"holdfast", "name",    "limit",       "limit_min",  "limit_s", "egress",       "egress_min",
+                   "egress_s", "ingress", "ingress_min", "ingress_s",  "by",      "right_of_way", "values",
+                   "crew",     "items",   "tasks",       "task_files", "events",  "orbit",        "windows"});
     if (!detail::check_format(map, "excursion")) return std::move(excursion_);
     excursion_.name = map.text("name", "unnamed excursion");
     excursion_.limit_s = time(map, "limit", {0, longest_s, true}).value_or(excursion_.limit_s);
@@ -95,7 +95,8 @@ class ExcursionReader {
   void collect(const YAML::Node& list, Names& names) {
     if (!list.IsDefined() || !list.IsSequence()) return;
     for (const auto& node : list)
-      if (node.IsMap() && node["id"].IsDefined() && node["id"].IsScalar()) add(names, node["id"].Scalar(), reading_.mark(node));
+      if (node.IsMap() && node["id"].IsDefined() && node["id"].IsScalar())
+        add(names, node["id"].Scalar(), reading_.mark(node));
   }
   static void add(Names& names, const std::string& id, const Mark& mark) {
     if (!detail::is_id(id) || names.find(id)) return;
@@ -195,18 +196,19 @@ class ExcursionReader {
       const auto colon = text.find(':');
       const bool is_two_parts = colon != std::string::npos && text.find(':', colon + 1) == std::string::npos;
       const bool is_negative = text.starts_with('-') && !may_be_negative;
-      reading_.fault(node, where, "bad-time", fmt::format("\"{}\" is {}", where, text.empty() ? "nothing" : "\"" + text + "\""),
-                     is_negative     ? "a time here is not negative"
-                     : is_number     ? fmt::format("say what it counts: \"{0} min\" or \"{0} s\"", text)
-                     : is_two_parts  ? fmt::format("write 0:{0} for minutes and seconds, or {0}:00 for hours and minutes", text)
-                                     : "write 12 min, 90 s, 1 h 20 min or h:mm:ss");
+      reading_.fault(
+          node, where, "bad-time", fmt::format("\"{}\" is {}", where, text.empty() ? "nothing" : "\"" + text + "\""),
+          is_negative    ? "a time here is not negative"
+          : is_number    ? fmt::format("say what it counts: \"{0} min\" or \"{0} s\"", text)
+          : is_two_parts ? fmt::format("write 0:{0} for minutes and seconds, or {0}:00 for hours and minutes", text)
+                         : "write 12 min, 90 s, 1 h 20 min or h:mm:ss");
       return std::nullopt;
     }
     const bool is_low = limits.is_low_excluded ? *value <= limits.low : *value < limits.low;
     if (is_low || *value > limits.high) {
-      reading_.fault(node, where, "out-of-range", fmt::format("\"{}\" is {}", where, written(node)),
-                     limits.is_low_excluded ? "it should be more than 0 and at most 168 h"
-                                            : "it should be between 0 and 168 h");
+      reading_.fault(
+          node, where, "out-of-range", fmt::format("\"{}\" is {}", where, written(node)),
+          limits.is_low_excluded ? "it should be more than 0 and at most 168 h" : "it should be between 0 and 168 h");
       return std::nullopt;
     }
     return value;
@@ -250,7 +252,8 @@ class ExcursionReader {
         reading_.fault(node, entry.path("spread"), "wrong-type",
                        fmt::format("\"{}\" should be two times", entry.path("spread")), "write [20 min, 40 min]");
       } else {
-        const auto low = time_of(node[0], entry.path("spread"), limits), high = time_of(node[1], entry.path("spread"), limits);
+        const auto low = time_of(node[0], entry.path("spread"), limits),
+                   high = time_of(node[1], entry.path("spread"), limits);
         if (low && high && (*low > *value || *high < *value))
           reading_.fault(node, entry.path("spread"), "out-of-range", "the spread does not hold the value",
                          "write [low, high] with low <= value <= high");
@@ -269,8 +272,8 @@ class ExcursionReader {
   void read_values(const YAML::Node& node) {
     PlanValues& v = excursion_.values;
     const Map map(reading_, node, "values",
-                  {"restraint_set_s", "restraint_enter_s", "restraint_leave_s", "handling_reach_m", "active_w", "idle_w",
-                   "energy_mj"});
+                  {"restraint_set_s", "restraint_enter_s", "restraint_leave_s", "handling_reach_m", "active_w",
+                   "idle_w", "energy_mj"});
     constexpr Limits seconds{0, 1e5}, watts{0, 5000, true};
     v.restraint_set_s = map.quantity("restraint_set_s", seconds, v.restraint_set_s);
     v.restraint_enter_s = map.quantity("restraint_enter_s", seconds, v.restraint_enter_s);
@@ -359,10 +362,10 @@ class ExcursionReader {
     item.id = detail::read_id(map);
     const Subject subject(reading_, fmt::format("item \"{}\"", item.id));
     item.name = map.text("name", item.id);
-    if (map.require("load", "name a load of the kit")) item.load = of_kit(map.at("load"), map.path("load"), "load", model_.kit.loads);
+    if (map.require("load", "name a load of the kit"))
+      item.load = of_kit(map.at("load"), map.path("load"), "load", model_.kit.loads);
     if (map.has("restraint"))
-      item.restraint =
-          of_kit(map.at("restraint"), map.path("restraint"), "foot restraint", model_.kit.foot_restraints);
+      item.restraint = of_kit(map.at("restraint"), map.path("restraint"), "foot restraint", model_.kit.foot_restraints);
     item.at = place(map, "at");
     item.in = reference<ItemId>(map, "in", items_);
     if (map.has("at") == map.has("in"))
@@ -389,8 +392,9 @@ class ExcursionReader {
   }
 
   void read_task(const YAML::Node& node, const std::string& where) {
-    const Map map(reading_, node, where,
-                  {"id", "name", "at", "duration", "duration_min", "duration_s", "needs", "after", "leaves", "optional"});
+    const Map map(
+        reading_, node, where,
+        {"id", "name", "at", "duration", "duration_min", "duration_s", "needs", "after", "leaves", "optional"});
     if (!map.is_valid()) return;
     Task task;
     task.mark = map.mark();
@@ -494,7 +498,8 @@ class ExcursionReader {
   template <class Field, class Words>
   void read_task_row(const detail::TableRow& row, const Field& field, const Words& words) {
     const Mark mark{reading_.file, row.line, 1};
-    const auto fault = [&](const char* column, const std::string& code, const std::string& problem, std::string remedy) {
+    const auto fault = [&](const char* column, const std::string& code, const std::string& problem,
+                           std::string remedy) {
       reading_.fault(mark, column, code, problem, field(column), std::move(remedy));
     };
     Task task;
@@ -502,7 +507,8 @@ class ExcursionReader {
     task.id = field("id");
     const Subject subject(reading_, fmt::format("task \"{}\"", task.id));
     if (!detail::is_id(task.id)) {
-      fault("id", "bad-id", fmt::format("\"{}\" is no id", task.id), "use letters, digits, - _ and . only, at most 64 of them");
+      fault("id", "bad-id", fmt::format("\"{}\" is no id", task.id),
+            "use letters, digits, - _ and . only, at most 64 of them");
       return;
     }
     task.name = field("name").empty() ? task.id : field("name");
@@ -515,7 +521,8 @@ class ExcursionReader {
                              const std::vector<std::string>& known) -> std::optional<std::size_t> {
       const auto found = std::find(known.begin(), known.end(), word);
       if (found != known.end()) return static_cast<std::size_t>(found - known.begin());
-      fault(column, "dangling-reference", fmt::format("{} \"{}\" does not exist", kind, word), detail::suggest(word, known));
+      fault(column, "dangling-reference", fmt::format("{} \"{}\" does not exist", kind, word),
+            detail::suggest(word, known));
       return std::nullopt;
     };
     const auto ids = [](const auto& things) {
@@ -538,7 +545,8 @@ class ExcursionReader {
       task.both = true;
     else if (!both.empty() && both != "no" && both != "false")
       fault("both", "wrong-type", fmt::format("\"both\" should be yes or no, not \"{}\"", both), "write yes or no");
-    if (task.both && !task.at) fault("at", "missing-key", "a task of both crew members has no place", "fill the column \"at\"");
+    if (task.both && !task.at)
+      fault("at", "missing-key", "a task of both crew members has no place", "fill the column \"at\"");
     for (const char* column : {"priority", "score"}) {
       if (field(column).empty()) continue;
       double value = 0;
@@ -546,8 +554,9 @@ class ExcursionReader {
       const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
       if (error != std::errc{} || end != text.data() + text.size() || !(value >= 0) || value > 1e6 ||
           (std::string_view(column) == "priority" && (value < 1 || value != std::floor(value))))
-        fault(column, "out-of-range", fmt::format("\"{}\" is {}", column, text),
-              std::string_view(column) == "priority" ? "write a whole number; 1 is first" : "write a number, 0 or more");
+        fault(
+            column, "out-of-range", fmt::format("\"{}\" is {}", column, text),
+            std::string_view(column) == "priority" ? "write a whole number; 1 is first" : "write a number, 0 or more");
       else if (std::string_view(column) == "priority")
         task.optional = Worth{static_cast<int>(value), std::nullopt};
       else
@@ -577,10 +586,12 @@ class ExcursionReader {
     const bool is_throw = map.has("throw");
     for (const char* key : {"takes", "takes_min", "takes_s"})
       if (!is_throw && map.has(key))
-        reading_.fault(map.at(key), map.path(key), "unknown-key", fmt::format("\"{}\" is of a throw", key), "write for: 10 min");
+        reading_.fault(map.at(key), map.path(key), "unknown-key", fmt::format("\"{}\" is of a throw", key),
+                       "write for: 10 min");
     for (const char* key : {"for", "for_min", "for_s", "work"})
       if (is_throw && map.has(key))
-        reading_.fault(map.at(key), map.path(key), "unknown-key", fmt::format("\"{}\" is of a hold", key), "write takes: 2 min");
+        reading_.fault(map.at(key), map.path(key), "unknown-key", fmt::format("\"{}\" is of a hold", key),
+                       "write takes: 2 min");
     event.duration_s = is_throw ? time(map, "takes", {0, longest_s}).value_or(0)
                                 : needed(map, "for", {0, longest_s, true}).value_or(1);
     event.allows_work = map.flag("work", true);
@@ -601,7 +612,8 @@ class ExcursionReader {
                   [&](const auto& node, const auto& where) { read_member(node, where); });
     if (map.at("crew").IsSequence() && (map.at("crew").size() == 0 || map.at("crew").size() > 2))
       reading_.fault(map.at("crew"), "crew", "out-of-range",
-                     fmt::format("the crew has {} members", map.at("crew").size()), "an excursion is made by one or two");
+                     fmt::format("the crew has {} members", map.at("crew").size()),
+                     "an excursion is made by one or two");
   }
 
   std::optional<PlaceId> only_hatch() const {
@@ -626,7 +638,8 @@ class ExcursionReader {
                                   : model_.kit.suits.front().id;
     const auto start = map.has("start") ? place(map, "start") : only_hatch();
     if (!start && !map.has("start"))
-      reading_.fault(node, map.path("start"), "missing-key", "the model does not have exactly one hatch", "add start: PLACE");
+      reading_.fault(node, map.path("start"), "missing-key", "the model does not have exactly one hatch",
+                     "add start: PLACE");
     member.start = start.value_or(PlaceId());
     each_or_one(map, "tethers", [&](const YAML::Node& tether, const std::string& path) {
       if (const auto id = of_kit(tether, path, "tether", model_.kit.tethers); !id.empty()) member.tethers.push_back(id);
@@ -635,9 +648,10 @@ class ExcursionReader {
       member.anchor = of_model<AnchorId>(map.at("anchor"), map.path("anchor"), "anchor", model_.structure.anchors,
                                          "`anchors:` of structure.yaml");
     if (map.has("tethers") != map.has("anchor"))
-      reading_.fault(node, map.path(map.has("tethers") ? "anchor" : "tethers"), "missing-key",
-                     map.has("tethers") ? "where its first tether is hooked on is missing" : "it has an anchor and no tether",
-                     map.has("tethers") ? "add anchor: ANCHOR" : "add tethers: [TETHER], or remove anchor");
+      reading_.fault(
+          node, map.path(map.has("tethers") ? "anchor" : "tethers"), "missing-key",
+          map.has("tethers") ? "where its first tether is hooked on is missing" : "it has an anchor and no tether",
+          map.has("tethers") ? "add anchor: ANCHOR" : "add tethers: [TETHER], or remove anchor");
     member.by = aim(map);
     const bool is_known = is_new_id(crew_, member.id, member.mark, map.path("id"));
     const auto list = map.at("sequence");
@@ -670,8 +684,8 @@ class ExcursionReader {
       return std::nullopt;
     }
     std::vector<std::pair<std::string, std::size_t>> found;  // key as written, verb
-    std::vector<std::string> keys = {"id", "by", "via", "into", "on", "in", "to", "from", "not_before",
-                                     "not_before_min", "not_before_s", "for"};
+    std::vector<std::string> keys = {"id", "by",   "via",        "into",           "on",           "in",
+                                     "to", "from", "not_before", "not_before_min", "not_before_s", "for"};
     for (const auto& entry : node) {
       const std::string key = written(entry.first);
       const auto verb = std::find(known.begin(), known.end(), plain_verb(key));
@@ -728,7 +742,8 @@ class ExcursionReader {
         action.item = item_of();
         action.into = reference<ItemId>(map, "into", items_);
         if (action.item && action.into == action.item)
-          reading_.fault(map.at("into"), map.path("into"), "out-of-range", "an item does not go into itself", "name another");
+          reading_.fault(map.at("into"), map.path("into"), "out-of-range", "an item does not go into itself",
+                         "name another");
         break;
       case ActionKind::Stow:
         allow({"on", "by"});
@@ -857,17 +872,18 @@ class ExcursionReader {
       const Task& task = excursion_.tasks[t];
       const auto& at = done[t];
       if (!task.both && at.size() > 1) {
-        reading_.fault(at[1].second, "crew", "duplicate-task", fmt::format("task \"{}\" is done already", task.id), task.id,
-                       fmt::format("the first time is on line {}; remove one, or write needs: {{both: true}}", at[0].second.line));
+        reading_.fault(
+            at[1].second, "crew", "duplicate-task", fmt::format("task \"{}\" is done already", task.id), task.id,
+            fmt::format("the first time is on line {}; remove one, or write needs: {{both: true}}", at[0].second.line));
       } else if (task.both && (at.size() > 2 || (at.size() == 2 && at[0].first == at[1].first))) {
-        reading_.fault(at[1].second, "crew", "duplicate-task", fmt::format("task \"{}\" is done already", task.id), task.id,
-                       "a task of both crew members stands once in each sequence");
+        reading_.fault(at[1].second, "crew", "duplicate-task", fmt::format("task \"{}\" is done already", task.id),
+                       task.id, "a task of both crew members stands once in each sequence");
       } else if (task.both && at.size() == 1) {
         reading_.fault(at[0].second, "crew", "half-missing",
                        fmt::format("task \"{}\" of both crew members stands in one sequence only", task.id), task.id,
-                       excursion_.crew.size() < 2
-                           ? "it needs a second crew member"
-                           : fmt::format("add do: {} to the sequence of {}", task.id, excursion_.crew[1 - at[0].first].id));
+                       excursion_.crew.size() < 2 ? "it needs a second crew member"
+                                                  : fmt::format("add do: {} to the sequence of {}", task.id,
+                                                                excursion_.crew[1 - at[0].first].id));
       }
     }
   }
@@ -883,10 +899,13 @@ class ExcursionReader {
     for (std::size_t c = 0; c < excursion_.crew.size(); ++c)
       for (const auto& action : excursion_.crew[c].actions) {
         if (!action.item || !action.other) continue;
-        if (action.kind == ActionKind::HandOver) given.push_back({action.item->index(), c, action.other->index(), action.mark});
-        if (action.kind == ActionKind::Receive) received.push_back({action.item->index(), action.other->index(), c, action.mark});
+        if (action.kind == ActionKind::HandOver)
+          given.push_back({action.item->index(), c, action.other->index(), action.mark});
+        if (action.kind == ActionKind::Receive)
+          received.push_back({action.item->index(), action.other->index(), c, action.mark});
         if ((action.kind == ActionKind::HandOver || action.kind == ActionKind::Receive) && action.other->index() == c)
-          reading_.fault(action.mark, "crew", "out-of-range", "nobody hands over to themselves", "", "name the other crew member");
+          reading_.fault(action.mark, "crew", "out-of-range", "nobody hands over to themselves", "",
+                         "name the other crew member");
       }
     const auto unmatched = [&](const std::vector<Half>& halves, std::vector<Half> others, bool is_giving) {
       for (const Half& half : halves) {
@@ -921,11 +940,13 @@ class ExcursionReader {
         for (const auto& [id, position] : late.throws) {
           const auto other = early.throws.find(id);
           if (other == early.throws.end()) continue;
-          const bool overlaps = *late.at_s < *early.at_s + early.duration_s && *early.at_s < *late.at_s + late.duration_s;
+          const bool overlaps =
+              *late.at_s < *early.at_s + early.duration_s && *early.at_s < *late.at_s + late.duration_s;
           if ((*late.at_s == *early.at_s && position != other->second) || (overlaps && *late.at_s != *early.at_s))
-            reading_.fault(late.mark, "events", "out-of-range",
-                           fmt::format("events \"{}\" and \"{}\" throw switch \"{}\" at once", early.id, late.id, id), late.id,
-                           fmt::format("the other one is on line {}; let one end before the other begins", early.mark.line));
+            reading_.fault(
+                late.mark, "events", "out-of-range",
+                fmt::format("events \"{}\" and \"{}\" throw switch \"{}\" at once", early.id, late.id, id), late.id,
+                fmt::format("the other one is on line {}; let one end before the other begins", early.mark.line));
         }
       }
   }
@@ -955,7 +976,8 @@ Excursion read_checked(std::string text, const Model& model, const std::string& 
   if (!document) return {};
   const auto slash = file.rfind('/');
   Excursion excursion =
-      ExcursionReader(model, reading, folder, slash == std::string::npos ? "" : file.substr(0, slash + 1)).read(*document);
+      ExcursionReader(model, reading, folder, slash == std::string::npos ? "" : file.substr(0, slash + 1))
+          .read(*document);
   excursion.file = file;
   excursion.sha256 = digest;
   return excursion;
@@ -964,7 +986,9 @@ Excursion read_checked(std::string text, const Model& model, const std::string& 
 }  // namespace
 
 PlanValues default_plan_values() {
-  const auto practice = [](double value) { return Quantity{value, "common practice, no source", Confidence::Practice}; };
+  const auto practice = [](double value) {
+    return Quantity{value, "common practice, no source", Confidence::Practice};
+  };
   const std::string report = "suit design metabolic load, 293 W average for 7 h; mishap report, section 3";
   PlanValues values;
   values.restraint_set_s = practice(120);
@@ -1003,7 +1027,8 @@ std::optional<double> parse_duration_s(std::string_view text, bool may_be_negati
       const std::size_t end = part < 2 ? text.find(':') : text.size();
       if (end == std::string_view::npos || end == 0) return std::nullopt;
       const std::string_view word = text.substr(0, end);
-      if (!std::all_of(word.begin(), word.end(), digit) || word.size() > 4 || (part > 0 && word.size() != 2)) return std::nullopt;
+      if (!std::all_of(word.begin(), word.end(), digit) || word.size() > 4 || (part > 0 && word.size() != 2))
+        return std::nullopt;
       (void)std::from_chars(word.data(), word.data() + word.size(), parts[part]);
       if (part > 0 && parts[part] > 59) return std::nullopt;
       text.remove_prefix(part < 2 ? end + 1 : end);

@@ -40,7 +40,8 @@ double distance_between(const std::vector<Vec3>& a, const std::vector<Vec3>& b) 
   double least = std::numeric_limits<double>::infinity();
   for (std::size_t i = 0; i + (a.size() > 1 ? 1 : 0) < a.size(); ++i)
     for (std::size_t k = 0; k + (b.size() > 1 ? 1 : 0) < b.size(); ++k)
-      least = std::min(least, distance_between(a[i], a[std::min(i + 1, a.size() - 1)], b[k], b[std::min(k + 1, b.size() - 1)]));
+      least = std::min(
+          least, distance_between(a[i], a[std::min(i + 1, a.size() - 1)], b[k], b[std::min(k + 1, b.size() - 1)]));
   return least;
 }
 
@@ -49,7 +50,8 @@ double distance_between(const std::vector<Vec3>& a, const std::vector<Vec3>& b) 
 bool is_exempt(const Occupied& a, const Occupied& b) {
   const double diameter_m = a.radius_m + b.radius_m;
   for (const PlaceBall& place : a.business) {
-    if (std::none_of(b.business.begin(), b.business.end(), [&](const PlaceBall& o) { return o.place == place.place; })) continue;
+    if (std::none_of(b.business.begin(), b.business.end(), [&](const PlaceBall& o) { return o.place == place.place; }))
+      continue;
     const auto all_within = [&](const Occupied& x) {
       return !x.hands.empty() && std::all_of(x.hands.begin(), x.hands.end(), [&](const Vec3& hand) {
         return (hand - place.at).norm() <= place.within_m + tolerance_m;
@@ -87,8 +89,12 @@ std::optional<Near> find_nearest_pair(std::span<const Occupied> a, std::span<con
       const auto short_m = shortfall_m(a[i], b[k], distance_m);
       if (!short_m || *short_m <= most_m) continue;
       most_m = *short_m;
-      worst = Near{std::max(a[i].from_s, b[k].from_s), std::max(distance_m, 0.0), a[i].radius_m + b[k].radius_m,
-                   a[i].body.back(), i, k};
+      worst = Near{std::max(a[i].from_s, b[k].from_s),
+                   std::max(distance_m, 0.0),
+                   a[i].radius_m + b[k].radius_m,
+                   a[i].body.back(),
+                   i,
+                   k};
     }
   return worst;
 }

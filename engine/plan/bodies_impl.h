@@ -24,10 +24,11 @@ struct PlaceBall {
 struct Occupied {
   double from_s = 0, to_s = 0;  ///< infinity: until further notice
   bool moves = false;
-  std::vector<Vec3> body;  ///< polyline of the body's axis; with a load in tow also of the path that it still trails over
-  double off_m = 0;        ///< the true path lies within this of the polyline
+  std::vector<Vec3>
+      body;          ///< polyline of the body's axis; with a load in tow also of the path that it still trails over
+  double off_m = 0;  ///< the true path lies within this of the polyline
   std::vector<Vec3> hands;
-  double radius_m = 0;     ///< corridor, or to the farthest corner of what is carried beside
+  double radius_m = 0;  ///< corridor, or to the farthest corner of what is carried beside
   std::vector<PlaceBall> business;
 };
 

@@ -33,7 +33,8 @@ const Throw* Simulator::throw_during(double t) const {
 }
 
 bool Simulator::rail_differs(model::RailId rail, const Throw& change) const {
-  const bool is_before = structure_.is_present(rail, change.before), is_after = structure_.is_present(rail, change.after);
+  const bool is_before = structure_.is_present(rail, change.before),
+             is_after = structure_.is_present(rail, change.after);
   if (is_before != is_after) return true;
   if (!is_before) return false;
   const auto part = structure_.rails[rail.index()].part;
@@ -97,7 +98,8 @@ void Simulator::check_events() {
       for (const Row& row : plan_.rows) {
         if (row.crew != m.id) continue;
         const double from_s = std::max(row.from_s, change.from_s), to_s = std::min(row.to_s, change.to_s);
-        if (to_s < from_s || (to_s == from_s && change.to_s > change.from_s) || (to_s == from_s && from_s == row.to_s)) continue;
+        if (to_s < from_s || (to_s == from_s && change.to_s > change.from_s) || (to_s == from_s && from_s == row.to_s))
+          continue;
         const auto tell = [&](model::RailId rail, const Vec3& at) {
           auto& v = violate(ViolationKind::RailMoves, from_s, &m, id);
           v.to_s = to_s;
@@ -128,7 +130,8 @@ void Simulator::check_events() {
     // A task that needs the old position.
     for (Mover& m : movers_)
       for (const Row& row : plan_.rows) {
-        if (row.crew != m.id || row.what != What::Do || row.to_s <= change.from_s || row.from_s >= change.from_s) continue;
+        if (row.crew != m.id || row.what != What::Do || row.to_s <= change.from_s || row.from_s >= change.from_s)
+          continue;
         const auto& task = excursion_.tasks[excursion_.find_task(row.subject)->index()];
         for (const auto& [s, position] : task.states)
           if (change.after.positions.at(s) != position && change.before.positions.at(s) == position) {
@@ -145,7 +148,8 @@ void Simulator::check_events() {
       double broken_s = 0, first_s = 0;
       for (const Row& row : plan_.rows) {
         if (row.crew != m.id) continue;
-        const bool is_work = row.kind == RowKind::Work || row.kind == RowKind::Handling || row.kind == RowKind::Overhead;
+        const bool is_work =
+            row.kind == RowKind::Work || row.kind == RowKind::Handling || row.kind == RowKind::Overhead;
         const auto count = [&](double from_s, double to_s) {
           const double inside_s = std::min(to_s, hold.to_s) - std::max(from_s, hold.from_s);
           if (inside_s <= 1e-6) return;

@@ -20,7 +20,8 @@ std::multiset<std::string> faults_of(const Plan& plan) {
   std::multiset<std::string> faults;
   for (const auto& v : plan.violations)
     if (!v.follows)
-      faults.insert(fmt::format("{} {} {} {}", static_cast<int>(v.kind), v.crew ? v.crew->value + 1 : 0, v.subject, v.other));
+      faults.insert(
+          fmt::format("{} {} {} {}", static_cast<int>(v.kind), v.crew ? v.crew->value + 1 : 0, v.subject, v.other));
   return faults;
 }
 
@@ -42,7 +43,8 @@ Plan simulate(const model::Model& model, const model::Configuration& configurati
   Plan all = run({});
   std::vector<TaskId> optional;
   for (std::size_t t = 0; t < excursion.tasks.size(); ++t) {
-    const bool is_dropped = std::find(options.dropped.begin(), options.dropped.end(), TaskId(t)) != options.dropped.end();
+    const bool is_dropped =
+        std::find(options.dropped.begin(), options.dropped.end(), TaskId(t)) != options.dropped.end();
     const bool is_planned = std::any_of(excursion.crew.begin(), excursion.crew.end(), [&](const auto& member) {
       return std::any_of(member.actions.begin(), member.actions.end(), [&](const auto& action) {
         return action.kind == model::ActionKind::Do && action.task == TaskId(t);
@@ -58,7 +60,8 @@ Plan simulate(const model::Model& model, const model::Configuration& configurati
   const auto& worth = [&](TaskId task) -> const model::Worth& { return *excursion.tasks[task.index()].optional; };
   const bool is_ranked = worth(optional.front()).priority.has_value();
   if (is_ranked)
-    std::stable_sort(optional.begin(), optional.end(), [&](TaskId x, TaskId y) { return *worth(x).priority < *worth(y).priority; });
+    std::stable_sort(optional.begin(), optional.end(),
+                     [&](TaskId x, TaskId y) { return *worth(x).priority < *worth(y).priority; });
   const std::size_t n = optional.size();
   none.is_choice_exact = n <= most_tasks;
   if (n > most_tasks) return none;

@@ -22,11 +22,11 @@ using model::SocketId;
 struct ItemState {
   enum class At { Place, Item, Crew, Stowed, SetUp, Inside };
   At at = At::Place;
-  PlaceId place;          ///< Place
-  ItemId item;            ///< Item: the container
-  CrewId crew;            ///< Crew
-  SocketId socket;        ///< SetUp
-  Obstacle obstacle;      ///< Stowed, SetUp
+  PlaceId place;                ///< Place
+  ItemId item;                  ///< Item: the container
+  CrewId crew;                  ///< Crew
+  SocketId socket;              ///< SetUp
+  Obstacle obstacle;            ///< Stowed, SetUp
   std::optional<PlaceId> near;  ///< Stowed, SetUp: the place where the crew member was
 };
 
@@ -53,16 +53,16 @@ struct Mover {
   std::vector<TetherOn> tethers;  ///< on, the last in use
   std::optional<tether::Reel> reel;
   const geometry::Scene* reel_scene = nullptr;
-  std::vector<Vec3> slack;   ///< gone since the line was last pulled tight
-  double out_upper_m = 0;    ///< never less than what is out
-  bool has_line = true;  ///< false: its line is not known, and that was told
+  std::vector<Vec3> slack;  ///< gone since the line was last pulled tight
+  double out_upper_m = 0;   ///< never less than what is out
+  bool has_line = true;     ///< false: its line is not known, and that was told
   std::optional<SocketId> restraint;
-  std::vector<Occupied> occupied;  ///< in time
+  std::vector<Occupied> occupied;                  ///< in time
   bool was_translation = false, was_work = false;  ///< the last row
-  bool is_forced = false;          ///< the next wait is given up
-  std::optional<What> blocked;     ///< what it waits for, of the other
+  bool is_forced = false;                          ///< the next wait is given up
+  std::optional<What> blocked;                     ///< what it waits for, of the other
   std::string blocked_on;
-  std::optional<TaskId> ready;     ///< waits at the place for the other to begin this
+  std::optional<TaskId> ready;  ///< waits at the place for the other to begin this
 };
 
 struct Throw {
@@ -83,10 +83,10 @@ struct Moment {
   std::size_t row = 0;
   CrewId crew;
   GripRef grip;
-  double move_s = 0;                 ///< a move that is still to be ended, to `next`
+  double move_s = 0;  ///< a move that is still to be ended, to `next`
   std::optional<GripRef> next;
-  bool is_stop = true;               ///< not within a leg
-  std::size_t closings = 0;          ///< into `Simulator::closings_kept`
+  bool is_stop = true;       ///< not within a leg
+  std::size_t closings = 0;  ///< into `Simulator::closings_kept`
   model::Configuration configuration;
   std::vector<const model::Load*> carried;
   std::vector<const model::Load*> kept;  ///< of these, those that are not put down
@@ -154,10 +154,10 @@ class Simulator {
   Step go_to_place(Mover& m, PlaceId place, std::optional<model::LegAim> by);
   /// Grips within reach of what is handled, from which the body stays clear of its box.
   [[nodiscard]] Targets grips_to_handle(const Obstacle& obstacle, std::optional<PlaceId> place) const;
-  void take_leg(Mover& m, const Site& site, const FoundLeg& leg, const std::vector<double>& starts, const std::string& subject,
-                std::optional<PlaceId> place);
-  void assume_leg(Mover& m, const Site& site, const LegQuestion& question, const NoLeg& none, const std::string& subject,
-                  std::optional<PlaceId> place, const Vec3& where);
+  void take_leg(Mover& m, const Site& site, const FoundLeg& leg, const std::vector<double>& starts,
+                const std::string& subject, std::optional<PlaceId> place);
+  void assume_leg(Mover& m, const Site& site, const LegQuestion& question, const NoLeg& none,
+                  const std::string& subject, std::optional<PlaceId> place, const Vec3& where);
   static void pull_tight(Mover& m);
   void follow_tether(Mover& m, const Site& site, const FoundLeg& leg, Row& row);
   [[nodiscard]] std::vector<double> schedule(const Mover& m, const FoundLeg& leg, double start_s) const;
@@ -175,7 +175,8 @@ class Simulator {
   [[nodiscard]] Closings closings() const;
   [[nodiscard]] std::optional<GripId> grip_in(const Mover& m, const Site& site) const;
   [[nodiscard]] Vec3 place_at(PlaceId place, double t) const;
-  void note_moment(Mover& m, double at_s, const GripRef& grip, std::optional<GripRef> next, double move_s, bool is_stop);
+  void note_moment(Mover& m, double at_s, const GripRef& grip, std::optional<GripRef> next, double move_s,
+                   bool is_stop);
   void check_bodies();
   void check_zones();
 
@@ -192,8 +193,9 @@ class Simulator {
   std::vector<Throw> throws_;
   std::vector<HoldTime> holds_;
   std::vector<EventId> pending_;
-  std::vector<std::size_t> via_done_ = std::vector<std::size_t>(2, 0);  // via places of the present `go`, by crew member
-  std::set<std::string> told_;          // violations of an action that is asked about again
+  std::vector<std::size_t> via_done_ =
+      std::vector<std::size_t>(2, 0);           // via places of the present `go`, by crew member
+  std::set<std::string> told_;                  // violations of an action that is asked about again
   std::map<std::string, std::size_t> lacking_;  // violation by crew member and thing that lacks
 };
 

@@ -18,9 +18,9 @@ struct TimeSpan {
 
 struct TimedQuestion {
   std::vector<GripId> from, to;
-  double start_s = 0;                 ///< nothing moves before
-  double first_s = 0, last_s = 0;     ///< start and stop, charged with the first and the last move
-  std::vector<TimeSpan> still;        ///< no move reaches into these: holds
+  double start_s = 0;              ///< nothing moves before
+  double first_s = 0, last_s = 0;  ///< start and stop, charged with the first and the last move
+  std::vector<TimeSpan> still;     ///< no move reaches into these: holds
   /// Seconds of a move, without start and stop; nothing where it is closed.
   std::function<std::optional<double>(MoveId, GripId from)> move_s;
   /// What is taken up by resting at a grip, and by a move; times are set by the search.
@@ -29,10 +29,10 @@ struct TimedQuestion {
 };
 
 struct TimedLeg {
-  std::vector<GripId> grips;      ///< moves + 1
+  std::vector<GripId> grips;  ///< moves + 1
   std::vector<MoveId> moves;
-  std::vector<double> starts_s;   ///< of the moves
-  std::vector<double> times_s;    ///< of the moves, with start and stop
+  std::vector<double> starts_s;  ///< of the moves
+  std::vector<double> times_s;   ///< of the moves, with start and stop
   double arrives_s = 0;
 };
 

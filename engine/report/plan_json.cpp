@@ -34,8 +34,11 @@ Json row_json(const plan::Plan& plan, const plan::Row& row, std::size_t index) {
   if (row.tether_out_m > 0) out["tether_out_m"] = rounded_up(row.tether_out_m);
   Json path = Json::array();
   for (const auto& stop : row.path)
-    path.push_back({{"rail", stop.rail.value}, {"hand", point_json(stop.hand)}, {"body", point_json(stop.body)},
-                    {"arrives_s", rounded(stop.arrives_s)}, {"leaves_s", rounded(stop.leaves_s)}});
+    path.push_back({{"rail", stop.rail.value},
+                    {"hand", point_json(stop.hand)},
+                    {"body", point_json(stop.body)},
+                    {"arrives_s", rounded(stop.arrives_s)},
+                    {"leaves_s", rounded(stop.leaves_s)}});
   out["path"] = path;
   return out;
 }
@@ -67,7 +70,8 @@ std::string json(const Context& context, const plan::Plan& plan) {
     const auto& total = plan.totals[c];
     Json by_kind = Json::object();
     for (std::size_t k = 0; k < plan::row_kind_count; ++k)
-      if (static_cast<plan::RowKind>(k) != plan::RowKind::Throw) by_kind[kind_name(static_cast<plan::RowKind>(k))] = rounded_up(total.by_kind_s[k]);
+      if (static_cast<plan::RowKind>(k) != plan::RowKind::Throw)
+        by_kind[kind_name(static_cast<plan::RowKind>(k))] = rounded_up(total.by_kind_s[k]);
     crew.push_back({{"id", e.crew[c].id},
                     {"suit", e.crew[c].suit},
                     {"inside_at_s", rounded_up(total.inside_at_s)},
@@ -110,8 +114,13 @@ std::string json(const Context& context, const plan::Plan& plan) {
   out["violations"] = violations;
   Json items = Json::array();
   for (const auto& w : plan.items)
-    items.push_back({{"id", e.items[w.item.index()].id}, {"inside", w.is_inside}, {"place", w.place}, {"container", w.container},
-                     {"crew", w.crew}, {"socket", w.socket}, {"rails", w.rails}});
+    items.push_back({{"id", e.items[w.item.index()].id},
+                     {"inside", w.is_inside},
+                     {"place", w.place},
+                     {"container", w.container},
+                     {"crew", w.crew},
+                     {"socket", w.socket},
+                     {"rails", w.rails}});
   out["items"] = items;
   Json done = Json::array(), dropped = Json::array();
   for (const auto task : plan.done) done.push_back(e.tasks[task.index()].id);
@@ -124,12 +133,14 @@ std::string json(const Context& context, const plan::Plan& plan) {
   out["nights"] = nights;
   Json back = Json::array();
   for (const auto& b : plan.back) {
-    Json entry = {{"at_s", rounded(b.at_s)}, {"crew", e.crew[b.crew.index()].id}, {"row", b.row}, {"alone_s", number(b.alone_s)}};
+    Json entry = {
+        {"at_s", rounded(b.at_s)}, {"crew", e.crew[b.crew.index()].id}, {"row", b.row}, {"alone_s", number(b.alone_s)}};
     if (b.incapacitated_s) entry["incapacitated_s"] = number(*b.incapacitated_s);
     if (!b.is_incapacitated_proven) entry["incapacitated_s"] = nullptr;
     back.push_back(std::move(entry));
   }
-  out["back"] = {{"limit_s", rounded_down(context.kit.design.emergency_return_s)}, {"bound", "upper"}, {"moments", back}};
+  out["back"] = {
+      {"limit_s", rounded_down(context.kit.design.emergency_return_s)}, {"bound", "upper"}, {"moments", back}};
   if (plan.worst_back) out["back"]["worst"] = *plan.worst_back;
   if (plan.worst_limit) out["back"]["latest"] = *plan.worst_limit;
   Json not_assessed = Json::array();

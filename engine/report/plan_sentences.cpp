@@ -216,14 +216,16 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
   const Options& options = context.options;
   switch (v.kind) {
     case ViolationKind::ItemNotThere:
-      return fmt::format("item {} is not at hand{}: it is {}", v.subject, v.names.empty() ? "" : " for " + v.names.front(), v.other);
+      return fmt::format("item {} is not at hand{}: it is {}", v.subject,
+                         v.names.empty() ? "" : " for " + v.names.front(), v.other);
     case ViolationKind::HandsFull:
       return fmt::format("hands full: {} cannot be carried{}", v.subject,
                          v.names.empty() ? std::string() : fmt::format(" beside {}", fmt::join(v.names, ", ")));
     case ViolationKind::SocketTaken:
       return fmt::format("socket {} is taken by {}", v.subject, v.other);
     case ViolationKind::RailsTaken:
-      return fmt::format("rail {} is taken by {} where {} should go{}", v.names.front(), v.other, v.subject, at_words(v));
+      return fmt::format("rail {} is taken by {} where {} should go{}", v.names.front(), v.other, v.subject,
+                         at_words(v));
     case ViolationKind::DoesNotFit:
       return fmt::format("{} does not fit on {}{}: it stands {} in structure", v.subject, v.names.front(), at_words(v),
                          length_up(options, v.value));
@@ -232,9 +234,9 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
                          std::isinf(v.value) ? std::string()
                                              : fmt::format("; the nearest is {} off on {}", length_up(options, v.value),
                                                            v.names.empty() ? "no rail" : v.names.front()),
-                         v.other.empty() || v.other == "to stow from"   ? std::string()
-                         : v.other.starts_with("in zone ") ? fmt::format("; the place is {}", v.other)
-                                                           : fmt::format("; {} is stowed there", v.other));
+                         v.other.empty() || v.other == "to stow from" ? std::string()
+                         : v.other.starts_with("in zone ")            ? fmt::format("; the place is {}", v.other)
+                                                                      : fmt::format("; {} is stowed there", v.other));
     case ViolationKind::WrongPlace:
       return fmt::format("{} is put down {}, which is neither a hatch nor a stowage", v.subject,
                          v.other.empty() ? "at no place" : "at " + v.other);
@@ -245,16 +247,19 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
       if (!v.causes.empty())
         why = ": " + sentence(context, v.causes.front());
       else if (!v.names.empty())
-        why = fmt::format(": {}", v.names.front() == "not-proven" ? "none was found, and that there is none is not proven"
-                                                                  : fmt::format("what is stowed may stand in the way ({})", fmt::join(v.names, ", ")));
+        why = fmt::format(": {}",
+                          v.names.front() == "not-proven"
+                              ? "none was found, and that there is none is not proven"
+                              : fmt::format("what is stowed may stand in the way ({})", fmt::join(v.names, ", ")));
       return fmt::format("no route to {}{}", v.subject, why);
     }
     case ViolationKind::Tether:
       if (v.names.empty())
-        return fmt::format("tether {} is too short: {} out from {}{}, and it is {} long", v.subject, length_up(options, v.value),
-                           v.other, at_words(v), length_down(options, v.limit));
+        return fmt::format("tether {} is too short: {} out from {}{}, and it is {} long", v.subject,
+                           length_up(options, v.value), v.other, at_words(v), length_down(options, v.limit));
       if (v.names.front() == "none-left")
-        return fmt::format("no tether is left to hook on at {}: {} of {} in use", v.subject, static_cast<int>(v.limit), static_cast<int>(v.limit));
+        return fmt::format("no tether is left to hook on at {}: {} of {} in use", v.subject, static_cast<int>(v.limit),
+                           static_cast<int>(v.limit));
       if (v.names.front() == "no-free-line")
         return fmt::format("tether {} has no free line from {} to where it begins", v.subject, v.other);
       if (v.names.front() == "no-anchor")
@@ -265,10 +270,11 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
     case ViolationKind::HoldBroken:
       return fmt::format("hold {} is broken for {} of its {}", v.subject, seconds(v.value), seconds(v.limit));
     case ViolationKind::BodiesTooNear:
-      return fmt::format("bodies of {} and {} come to {} of each other{}, and need {}", crew_id(plan, v.crew), v.subject,
-                         length_down(options, v.value), at_words(v), length_up(options, v.limit));
+      return fmt::format("bodies of {} and {} come to {} of each other{}, and need {}", crew_id(plan, v.crew),
+                         v.subject, length_down(options, v.value), at_words(v), length_up(options, v.limit));
     case ViolationKind::ZoneTime:
-      return fmt::format("{} in zone {} over the excursion, and {} is allowed", seconds(v.value), v.subject, duration_down(v.limit));
+      return fmt::format("{} in zone {} over the excursion, and {} is allowed", seconds(v.value), v.subject,
+                         duration_down(v.limit));
     case ViolationKind::Configuration:
       if (v.names.size() >= 3)
         return fmt::format("{} needs {}={}, and it is {}{}", v.subject, v.names[0], v.names[1], v.names[2],
@@ -281,8 +287,13 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
       return fmt::format("{} takes {}, and no {} is left that holds all of it", v.subject, seconds(v.value),
                          v.names.empty() ? "window" : fmt::format("{}", fmt::join(v.names, " and ")));
     case ViolationKind::Precedence:
-      if (v.other == "wait") return fmt::format("it waits for {}, which {}", v.subject, v.names.front() == "later" ? "comes later in the same sequence" : v.names.front() == "given-up" ? "in turn waits for it" : "nobody brings about");
-      if (v.names.front() == "event") return fmt::format("event {} waits for {}, which is not done", v.subject, v.other);
+      if (v.other == "wait")
+        return fmt::format("it waits for {}, which {}", v.subject,
+                           v.names.front() == "later"      ? "comes later in the same sequence"
+                           : v.names.front() == "given-up" ? "in turn waits for it"
+                                                           : "nobody brings about");
+      if (v.names.front() == "event")
+        return fmt::format("event {} waits for {}, which is not done", v.subject, v.other);
       return fmt::format("{} comes after {}, which {}", v.subject, v.other,
                          v.names.front() == "later"     ? "stands later in the same sequence"
                          : v.names.front() == "dropped" ? "was dropped"
@@ -295,18 +306,25 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
         return fmt::format("{}incapacitated, {} cannot be brought back from {}{}", "", crew_id(plan, v.crew), v.other,
                            v.causes.empty() ? std::string() : ": " + sentence(context, v.causes.front()));
       if (v.subject == "limit")
-        return fmt::format("{}getting back from {} ends at {}, past the limit of {}", v.is_incapacitated ? "incapacitated: " : "",
-                           v.other, seconds(v.value), duration_down(v.limit));
-      return fmt::format("{}getting back from {} takes {}, and {} is allowed", v.is_incapacitated ? "incapacitated: " : "", v.other,
-                         seconds(v.value), duration_down(v.limit));
+        return fmt::format("{}getting back from {} ends at {}, past the limit of {}",
+                           v.is_incapacitated ? "incapacitated: " : "", v.other, seconds(v.value),
+                           duration_down(v.limit));
+      return fmt::format("{}getting back from {} takes {}, and {} is allowed",
+                         v.is_incapacitated ? "incapacitated: " : "", v.other, seconds(v.value),
+                         duration_down(v.limit));
     case ViolationKind::ReturnNotProven:
       if (!v.is_incapacitated) return fmt::format("no path back is known from {}", v.other);
-      return fmt::format("incapacitated, {} may not be brought back from {}: no path was found, and that there is none is not proven{}",
-                         crew_id(plan, v.crew), v.other, v.causes.empty() ? std::string() : ". " + sentence(context, v.causes.front()));
+      return fmt::format(
+          "incapacitated, {} may not be brought back from {}: no path was found, and that there is none is not "
+          "proven{}",
+          crew_id(plan, v.crew), v.other,
+          v.causes.empty() ? std::string() : ". " + sentence(context, v.causes.front()));
     case ViolationKind::Energy:
-      return fmt::format("{} uses {:.2f} MJ, and the suit bears {:.2f} MJ", v.subject, std::ceil(v.value / 1e4) / 100, std::floor(v.limit / 1e4 + 1e-9) / 100);
+      return fmt::format("{} uses {:.2f} MJ, and the suit bears {:.2f} MJ", v.subject, std::ceil(v.value / 1e4) / 100,
+                         std::floor(v.limit / 1e4 + 1e-9) / 100);
     case ViolationKind::LimitExceeded:
-      return fmt::format("{} is inside at {}, past the limit of {}", v.subject, seconds(v.value), duration_down(v.limit));
+      return fmt::format("{} is inside at {}, past the limit of {}", v.subject, seconds(v.value),
+                         duration_down(v.limit));
     case ViolationKind::ItemLeftOutside:
       return v.names.empty() ? fmt::format("item {} is left outside: {}", v.subject, v.other)
                              : fmt::format("item {} is not at its home {}: {}", v.subject, v.names.front(), v.other);
@@ -317,7 +335,8 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
 std::string remedy(const Context& context, const Plan& plan, const Violation& v) {
   switch (v.kind) {
     case ViolationKind::ItemNotThere: {
-      if (v.other.find("with ") != std::string::npos) return fmt::format("hand over {} first, with both halves in the sequences", v.subject);
+      if (v.other.find("with ") != std::string::npos)
+        return fmt::format("hand over {} first, with both halves in the sequences", v.subject);
       if (v.other == "inside") return fmt::format("take {} out before its bearer returns", v.subject);
       if (v.other.starts_with("in socket")) return fmt::format("take it down first: take_down: {}", v.subject);
       return fmt::format("take: {} before this", v.subject);
@@ -332,7 +351,8 @@ std::string remedy(const Context& context, const Plan& plan, const Violation& v)
       return "stow it on another rail";
     case ViolationKind::NoGripNear:
       if (v.other.starts_with("in zone ")) return "come when the zone does not hold, or throw its switch before";
-      return v.other.empty() ? "name another place, or reopen a rail near it" : "stow it elsewhere, or stand at another place";
+      return v.other.empty() ? "name another place, or reopen a rail near it"
+                             : "stow it elsewhere, or stand at another place";
     case ViolationKind::WrongPlace:
       return v.names.empty() ? fmt::format("go to a hatch or stowage, or write stow: {}, on: [RAIL]", v.subject)
                              : fmt::format("write stow: {}, on: one of {}", v.subject, fmt::join(v.names, ", "));
@@ -355,7 +375,8 @@ std::string remedy(const Context& context, const Plan& plan, const Violation& v)
       if (v.names.size() >= 3) return fmt::format("throw {} to {} before, as an event", v.names[0], v.names[1]);
       return "throw the switch before that brings it, as an event";
     case ViolationKind::RailMoves:
-      return v.other.empty() ? "let the event wait with after:, or leave the rail before it" : fmt::format("take {} before the event", v.other);
+      return v.other.empty() ? "let the event wait with after:, or leave the rail before it"
+                             : fmt::format("take {} before the event", v.other);
     case ViolationKind::WindowMissed:
       return "begin earlier, or split the task";
     case ViolationKind::Precedence:
@@ -366,8 +387,9 @@ std::string remedy(const Context& context, const Plan& plan, const Violation& v)
       return "take one of these waits out, or do one of the tasks earlier";
     case ViolationKind::ReturnTooLate:
     case ViolationKind::ReturnNotProven:
-      return v.is_incapacitated ? "work nearer to the hatch, or open a wider path for two"
-                                : v.subject == "limit" ? "do this earlier, or drop something before it" : "work nearer to the hatch";
+      return v.is_incapacitated     ? "work nearer to the hatch, or open a wider path for two"
+             : v.subject == "limit" ? "do this earlier, or drop something before it"
+                                    : "work nearer to the hatch";
     case ViolationKind::Energy:
     case ViolationKind::LimitExceeded:
       return "drop or shorten a task";

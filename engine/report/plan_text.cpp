@@ -31,13 +31,17 @@ std::string head(const Context& context, const Plan& plan) {
   paragraph(out, "", fmt::format("{}: excursion {} ({})", context.structure.name, e.name, e.file), 4);
   std::vector<std::string> crew;
   for (const auto& member : e.crew)
-    crew.push_back(fmt::format("{} from {}, suit {}{}", member.id, context.structure.places[member.start.index()].id, member.suit,
-                               member.tethers.empty() ? ", no tether" : fmt::format(", tether {}", fmt::join(member.tethers, ", "))));
-  paragraph(out, "  ", fmt::format("{}; {}", fmt::join(crew, "; "), configuration_words(context.structure, plan.configuration)), 2);
+    crew.push_back(fmt::format(
+        "{} from {}, suit {}{}", member.id, context.structure.places[member.start.index()].id, member.suit,
+        member.tethers.empty() ? ", no tether" : fmt::format(", tether {}", fmt::join(member.tethers, ", "))));
+  paragraph(out, "  ",
+            fmt::format("{}; {}", fmt::join(crew, "; "), configuration_words(context.structure, plan.configuration)),
+            2);
   if (e.crew.size() == 2) {
     std::string way = fmt::format("right of way: {}", crew_of(plan, plan.right_of_way.front()));
     if (plan.other_right_of_way_s)
-      way += fmt::format("; with {} first the finish would be {}", crew_of(plan, plan.right_of_way.back()), duration(*plan.other_right_of_way_s));
+      way += fmt::format("; with {} first the finish would be {}", crew_of(plan, plan.right_of_way.back()),
+                         duration(*plan.other_right_of_way_s));
     paragraph(out, "  ", way, 2);
   }
   return out + "\n";
@@ -45,12 +49,14 @@ std::string head(const Context& context, const Plan& plan) {
 
 std::string verdict(const Plan& plan) {
   const auto& e = *plan.excursion;
-  const auto own = std::count_if(plan.violations.begin(), plan.violations.end(), [](const auto& v) { return !v.follows; });
-  std::string out = own == 0 ? "No violations in what was looked at." : fmt::format("{} VIOLATION{}.", own, own == 1 ? "" : "S");
+  const auto own =
+      std::count_if(plan.violations.begin(), plan.violations.end(), [](const auto& v) { return !v.follows; });
+  std::string out =
+      own == 0 ? "No violations in what was looked at." : fmt::format("{} VIOLATION{}.", own, own == 1 ? "" : "S");
   if (own < static_cast<std::ptrdiff_t>(plan.violations.size()))
     out += fmt::format(" {} more follow from these.", static_cast<std::ptrdiff_t>(plan.violations.size()) - own);
-  out += fmt::format(" All inside at {}; margin to the limit of {}: {}.\n\n", duration(plan.finish_s), duration_down(e.limit_s),
-                     margin(e.limit_s, plan.finish_s));
+  out += fmt::format(" All inside at {}; margin to the limit of {}: {}.\n\n", duration(plan.finish_s),
+                     duration_down(e.limit_s), margin(e.limit_s, plan.finish_s));
   return out;
 }
 
@@ -63,8 +69,10 @@ std::string timeline(const Plan& plan) {
   while (!out.empty() && out[out.size() - 2] == ' ') out.erase(out.size() - 2, 1);
   for (const auto& row : plan.rows) {
     std::string words = what_words(row);
-    if (row.what == plan::What::Go && !row.path.empty()) words += fmt::format(", {} move{}", row.moves, row.moves == 1 ? "" : "s");
-    if (row.what == plan::What::Go && !row.carried.empty()) words += fmt::format(", with {}", fmt::join(row.carried, ", "));
+    if (row.what == plan::What::Go && !row.path.empty())
+      words += fmt::format(", {} move{}", row.moves, row.moves == 1 ? "" : "s");
+    if (row.what == plan::What::Go && !row.carried.empty())
+      words += fmt::format(", with {}", fmt::join(row.carried, ", "));
     if (row.is_derived && row.crew && row.kind != RowKind::Wait && row.kind != RowKind::Hold) words += " *";
     if (row.night_s > 0) words += row.night_s >= row.to_s - row.from_s - 1e-6 ? " [night]" : " [part night]";
     const std::size_t lead = 21;
@@ -85,13 +93,15 @@ std::string violations(const Context& context, const Plan& plan) {
   std::string out = "Violations\n";
   for (std::size_t i = 0; i < plan.violations.size(); ++i) {
     const auto& v = plan.violations[i];
-    const std::string start = fmt::format("  {:>3}. {} {}: ", i + 1, duration(v.at_s), v.crew ? crew_of(plan, *v.crew) : "inside");
+    const std::string start =
+        fmt::format("  {:>3}. {} {}: ", i + 1, duration(v.at_s), v.crew ? crew_of(plan, *v.crew) : "inside");
     std::string words = sentence(context, plan, v);
     if (!words.empty() && words.back() == '.') words.pop_back();
     if (v.follows) words += fmt::format(" (follows from {})", *v.follows + 1);
     paragraph(out, start, words, 7);
     paragraph(out, "       ", "Remedy: " + remedy(context, plan, v), 9);
-    if (const auto assumed = assumption(context, plan, v); !assumed.empty()) paragraph(out, "       ", "Goes on: " + assumed, 9);
+    if (const auto assumed = assumption(context, plan, v); !assumed.empty())
+      paragraph(out, "       ", "Goes on: " + assumed, 9);
   }
   return out + "\n";
 }
@@ -117,7 +127,9 @@ std::string totals(const Plan& plan) {
   line("hand moves", [](const auto& t) { return std::to_string(t.moves); });
   line("distance m", [](const auto& t) { return bare_length_up(t.distance_m); });
   line("energy MJ", [](const auto& t) { return fmt::format("{:.2f}", std::ceil(t.energy_j / 1e4 - 1e-9) / 100); });
-  line("energy left", [&](const auto& t) { return fmt::format("{:.2f}", std::floor((e.values.energy_j - t.energy_j) / 1e4 + 1e-9) / 100); });
+  line("energy left", [&](const auto& t) {
+    return fmt::format("{:.2f}", std::floor((e.values.energy_j - t.energy_j) / 1e4 + 1e-9) / 100);
+  });
   return out + "\n";
 }
 
@@ -129,23 +141,32 @@ std::string back_words(const Context& context, const Plan& plan) {
   const auto& worst = plan.back[*plan.worst_back];
   const auto tell = [&](const plan::Back& b) {
     const bool is_carried = b.incapacitated_s && *b.incapacitated_s > b.alone_s;
-    return std::isinf(total_s(b))
-               ? fmt::format("at {} no path is known for {} ({})", duration(b.at_s), crew_of(plan, b.crew), what_words(plan.rows[b.row]))
-               : fmt::format("{} at {}, {} ({}{})", duration(total_s(b)), duration(b.at_s), crew_of(plan, b.crew),
-                             what_words(plan.rows[b.row]), is_carried ? ", incapacitated and carried by the other" : "");
+    return std::isinf(total_s(b)) ? fmt::format("at {} no path is known for {} ({})", duration(b.at_s),
+                                                crew_of(plan, b.crew), what_words(plan.rows[b.row]))
+                                  : fmt::format("{} at {}, {} ({}{})", duration(total_s(b)), duration(b.at_s),
+                                                crew_of(plan, b.crew), what_words(plan.rows[b.row]),
+                                                is_carried ? ", incapacitated and carried by the other" : "");
   };
   paragraph(out, "Getting back: ",
-            fmt::format("longest {}; allowed {}, margin {}. Of the moments looked at, {}.", tell(worst), duration_down(limit_s),
-                        std::isinf(total_s(worst)) ? "none" : margin(limit_s, total_s(worst)), plan.back.size()),
+            fmt::format("longest {}; allowed {}, margin {}. Of the moments looked at, {}.", tell(worst),
+                        duration_down(limit_s), std::isinf(total_s(worst)) ? "none" : margin(limit_s, total_s(worst)),
+                        plan.back.size()),
             2);
-  const auto unproven = std::count_if(plan.back.begin(), plan.back.end(), [](const auto& b) { return !b.is_incapacitated_proven; });
+  const auto unproven =
+      std::count_if(plan.back.begin(), plan.back.end(), [](const auto& b) { return !b.is_incapacitated_proven; });
   if (unproven > 0)
-    paragraph(out, "  ", fmt::format("Without a proven path for an incapacitated crew member: {} of these moments. They count in no margin; see the violations.", unproven), 2);
+    paragraph(out, "  ",
+              fmt::format("Without a proven path for an incapacitated crew member: {} of these moments. They count in "
+                          "no margin; see the violations.",
+                          unproven),
+              2);
   const auto& last = plan.back[*plan.worst_limit];
   if (!std::isinf(total_s(last)))
-    paragraph(out, "  ", fmt::format("Latest back inside when leaving at once: {} from {}; margin to the limit {}.",
-                                     duration(last.at_s + total_s(last)), duration(last.at_s),
-                                     margin(plan.excursion->limit_s, last.at_s + total_s(last))), 2);
+    paragraph(out, "  ",
+              fmt::format("Latest back inside when leaving at once: {} from {}; margin to the limit {}.",
+                          duration(last.at_s + total_s(last)), duration(last.at_s),
+                          margin(plan.excursion->limit_s, last.at_s + total_s(last))),
+              2);
   paragraph(out, "  ", "Upper bounds: what is carried is tied down at once; a tether left behind takes one swap.", 2);
   return out + "\n";
 }
@@ -155,15 +176,21 @@ std::string dropped(const Plan& plan) {
   if (!plan.dropped.empty()) {
     std::vector<std::string> names;
     for (const auto task : plan.dropped) names.push_back(plan.excursion->tasks[task.index()].id);
-    paragraph(out, "", fmt::format("Left out, because they do not fit: {}. The best set of optional tasks that fits is kept{}.",
-                                   fmt::join(names, ", "), plan.is_choice_exact ? "" : "; not proven: there are too many sets to look at"), 2);
+    paragraph(out, "",
+              fmt::format("Left out, because they do not fit: {}. The best set of optional tasks that fits is kept{}.",
+                          fmt::join(names, ", "),
+                          plan.is_choice_exact ? "" : "; not proven: there are too many sets to look at"),
+              2);
   }
   std::vector<std::string> undone;
   for (std::size_t t = 0; t < plan.excursion->tasks.size(); ++t) {
-    const auto has = [&](const auto& list) { return std::find(list.begin(), list.end(), plan::TaskId(t)) != list.end(); };
+    const auto has = [&](const auto& list) {
+      return std::find(list.begin(), list.end(), plan::TaskId(t)) != list.end();
+    };
     if (!has(plan.done) && !has(plan.dropped)) undone.push_back(plan.excursion->tasks[t].id);
   }
-  if (!undone.empty()) paragraph(out, "", fmt::format("In no sequence, and so not done: {}.", fmt::join(undone, ", ")), 2);
+  if (!undone.empty())
+    paragraph(out, "", fmt::format("In no sequence, and so not done: {}.", fmt::join(undone, ", ")), 2);
   return out.empty() ? out : out + "\n";
 }
 
@@ -171,11 +198,11 @@ std::string items(const Plan& plan) {
   if (plan.items.empty()) return {};
   std::string out = "Items at the end\n";
   for (const auto& w : plan.items) {
-    std::string where = w.is_inside           ? std::string("inside")
-                        : !w.crew.empty()     ? "with " + w.crew
-                        : !w.socket.empty()   ? "in socket " + w.socket
-                        : !w.rails.empty()    ? fmt::format("stowed on {}", fmt::join(w.rails, ", "))
-                                              : "at " + w.place;
+    std::string where = w.is_inside         ? std::string("inside")
+                        : !w.crew.empty()   ? "with " + w.crew
+                        : !w.socket.empty() ? "in socket " + w.socket
+                        : !w.rails.empty()  ? fmt::format("stowed on {}", fmt::join(w.rails, ", "))
+                                            : "at " + w.place;
     if (!w.container.empty()) where = "in " + w.container + ", " + where;
     out += fmt::format("  {:<20} {}\n", plan.excursion->items[w.item.index()].id, where);
   }
@@ -201,8 +228,8 @@ std::string values(const Plan& plan) {
 }  // namespace
 
 std::string text(const Context& context, const Plan& plan) {
-  std::string out = head(context, plan) + verdict(plan) + timeline(plan) + violations(context, plan) + dropped(plan) + totals(plan) +
-                    back_words(context, plan) + items(plan);
+  std::string out = head(context, plan) + verdict(plan) + timeline(plan) + violations(context, plan) + dropped(plan) +
+                    totals(plan) + back_words(context, plan) + items(plan);
   if (!plan.not_assessed.empty()) {
     out += "Not assessed\n";
     for (const auto kind : plan.not_assessed) paragraph(out, "  - ", not_assessed_words(context, kind), 4);

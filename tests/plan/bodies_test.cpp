@@ -17,9 +17,7 @@ using sample::excursion;
 using sample::line_model;
 using sample::run;
 
-Occupied move(double from_s, double to_s, Vec3 a, Vec3 b) {
-  return {from_s, to_s, true, {a, b}, 0, {a, b}, 0.5, {}};
-}
+Occupied move(double from_s, double to_s, Vec3 a, Vec3 b) { return {from_s, to_s, true, {a, b}, 0, {a, b}, 0.5, {}}; }
 Occupied rest(double from_s, double to_s, Vec3 at) { return {from_s, to_s, false, {at}, 0, {at}, 0.5, {}}; }
 
 TEST(Bodies, MayTouchInTimeAndInSpaceExactly) {
@@ -59,7 +57,8 @@ TEST(Bodies, AreComparedAsDenseSamplingDoes) {
     const Vec3 a = point(), b = point(), c = point(), d = point();
     double least = 1e9;
     for (int i = 0; i <= 60; ++i)
-      for (int k = 0; k <= 60; ++k) least = std::min(least, ((a + (b - a) * (i / 60.0)) - (c + (d - c) * (k / 60.0))).norm());
+      for (int k = 0; k <= 60; ++k)
+        least = std::min(least, ((a + (b - a) * (i / 60.0)) - (c + (d - c) * (k / 60.0))).norm());
     const auto near = find_nearest_pair(std::vector{move(0, 1, a, b)}, std::vector{move(0, 1, c, d)});
     const double step = ((b - a).norm() + (d - c).norm()) / 120;
     if (least < 1 - 1e-6) {
@@ -75,8 +74,10 @@ TEST(Bodies, AreComparedAsDenseSamplingDoes) {
 TEST(Encounter, OneWaitsUntilTheOtherIsOutOfThePath) {
   auto model = line_model();
   for (const std::size_t rail : {1u, 2u, 3u}) model.structure.rails[rail].use.hands = false;
-  const auto e = excursion(model, "crew: [{id: A, start: hatch, sequence: [{go: end}, {do: look}]}, {id: B, start: hatch, sequence: [{go: site}, {do: check}, {go: hatch}]}]\n"
-                                  "tasks: [{id: look, duration: 1 min}, {id: check, duration: 2 min}]\n");
+  const auto e = excursion(model,
+                           "crew: [{id: A, start: hatch, sequence: [{go: end}, {do: look}]}, {id: B, start: hatch, "
+                           "sequence: [{go: site}, {do: check}, {go: hatch}]}]\n"
+                           "tasks: [{id: look, duration: 1 min}, {id: check, duration: 2 min}]\n");
   const auto plan = run(model, e, {.looks_back = false});
   for (const auto& v : plan.violations) EXPECT_NE(v.kind, ViolationKind::BodiesTooNear);
   bool waits = false;
@@ -88,8 +89,10 @@ TEST(Encounter, HeadOnWithNowhereToGoIsTold) {
   // A single rail: one works at its end and stays, the other must come past.
   auto model = line_model();
   for (const std::size_t rail : {1u, 2u, 3u}) model.structure.rails[rail].use.hands = false;
-  const auto e = excursion(model, "right_of_way: [A, B]\ncrew: [{id: A, start: hatch, sequence: [{go: site}, {wait_for: far}]}, {id: B, start: hatch, sequence: [{not_before: 5 min, go: end}, {do: far}]}]\n"
-                                  "tasks: [{id: far, at: end, duration: 1 min}]\n");
+  const auto e = excursion(model,
+                           "right_of_way: [A, B]\ncrew: [{id: A, start: hatch, sequence: [{go: site}, {wait_for: "
+                           "far}]}, {id: B, start: hatch, sequence: [{not_before: 5 min, go: end}, {do: far}]}]\n"
+                           "tasks: [{id: far, at: end, duration: 1 min}]\n");
   const auto plan = run(model, e, {.looks_back = false});
   EXPECT_THAT(sample::kinds(plan), testing::Contains(ViolationKind::BodiesTooNear));
 }

@@ -30,10 +30,15 @@ class Yard {
   Yard() {
     question.first_s = 1, question.last_s = 2;
     question.move_s = [this](MoveId move, GripId) { return std::optional(graph().move(move).gap_m / 0.25 + 0.5); };
-    question.resting = [this](GripId g) { return Occupied{0, 0, false, {graph().body_point(g)}, 0, {graph().grip(g).hand}, 0.3, {}}; };
+    question.resting = [this](GripId g) {
+      return Occupied{0, 0, false, {graph().body_point(g)}, 0, {graph().grip(g).hand}, 0.3, {}};
+    };
     question.moving = [this](MoveId move, GripId from) {
       const auto& m = graph().move(move);
-      return Occupied{0, 0, true, {graph().body_point(from), graph().body_point(m.other(from))}, 0, {graph().grip(m.a).hand, graph().grip(m.b).hand}, 0.3, {}};
+      return Occupied{0,    0,
+                      true, {graph().body_point(from), graph().body_point(m.other(from))},
+                      0,    {graph().grip(m.a).hand, graph().grip(m.b).hand},
+                      0.3,  {}};
     };
   }
   [[nodiscard]] const graph::HandrailGraph& graph() const { return world.graph; }
@@ -50,8 +55,14 @@ class Yard {
       const auto arcs = graph().adjacency().out(at.value);
       const auto& arc = arcs[random() % arcs.size()];
       const double move_s = 1 + static_cast<double>(random() % 32) / 8;
-      out.push_back({t, t + move_s, true, {graph().body_point(at), graph().body_point(GripId(arc.head))}, 0,
-                     {graph().grip(at).hand, graph().grip(GripId(arc.head)).hand}, 0.3, {}});
+      out.push_back({t,
+                     t + move_s,
+                     true,
+                     {graph().body_point(at), graph().body_point(GripId(arc.head))},
+                     0,
+                     {graph().grip(at).hand, graph().grip(GripId(arc.head)).hand},
+                     0.3,
+                     {}});
       t += move_s;
       at = GripId(arc.head);
       const double rest_s = static_cast<double>(random() % 24) / 8;
@@ -63,8 +74,8 @@ class Yard {
   }
 };
 
-/// Earliest arrival of all paths whose waits end when the other begins or ends something, or when a move would end then:
-/// an earliest arrival needs no other. Nothing is dominated; states are told apart by their time.
+/// Earliest arrival of all paths whose waits end when the other begins or ends something, or when a move would end
+/// then: an earliest arrival needs no other. Nothing is dominated; states are told apart by their time.
 std::optional<double> earliest(const Yard& yard, const std::vector<Occupied>& others) {
   const auto& q = yard.question;
   const auto& graph = yard.graph();

@@ -25,7 +25,8 @@ const Done& done(const std::string& name) {
   if (!entry) {
     entry = std::make_unique<Done>();
     entry->excursion = model::read_excursion(yard + "/" + name, yard_model());
-    entry->plan = simulate(yard_model(), yard_model().structure.default_configuration(), entry->excursion, {.looks_back = false});
+    entry->plan =
+        simulate(yard_model(), yard_model().structure.default_configuration(), entry->excursion, {.looks_back = false});
   }
   return *entry;
 }
@@ -33,8 +34,8 @@ const Done& done(const std::string& name) {
 std::string shown(const Plan& plan) {
   std::string out;
   for (const auto& v : plan.violations)
-    out += fmt::format("{} {} {} {} {}\n", static_cast<int>(v.kind), std::lround(v.at_s), v.crew ? plan.excursion->crew[v.crew->index()].id : "-",
-                       v.subject, v.other);
+    out += fmt::format("{} {} {} {} {}\n", static_cast<int>(v.kind), std::lround(v.at_s),
+                       v.crew ? plan.excursion->crew[v.crew->index()].id : "-", v.subject, v.other);
   return out;
 }
 

@@ -33,10 +33,10 @@ struct PlanValues {
   Quantity restraint_set_s;    ///< to fix a foot restraint in its socket, and as long to take it out
   Quantity restraint_enter_s;  ///< to get the boots in
   Quantity restraint_leave_s;
-  Quantity handling_reach_m;   ///< most from the hand to the surface of what is stowed or taken
-  Quantity active_w;           ///< metabolic rate in translation, handling, work and overhead
-  Quantity idle_w;             ///< ... in waits and holds
-  Quantity energy_j;           ///< most that the suit's consumables bear
+  Quantity handling_reach_m;  ///< most from the hand to the surface of what is stowed or taken
+  Quantity active_w;          ///< metabolic rate in translation, handling, work and overhead
+  Quantity idle_w;            ///< ... in waits and holds
+  Quantity energy_j;          ///< most that the suit's consumables bear
 };
 /// 120, 60 and 60 s, 1 m (practice and assumption); 293 W, 205 W and 7.39 MJ (suit design load: 293 W average for
 /// 7 h; mishap report, section 3).
@@ -46,13 +46,13 @@ struct PlanValues {
 struct Item {
   std::string id;
   std::string name;
-  std::string load;                   ///< of the kit
-  std::string restraint;              ///< foot restraint of the kit that it is; empty: none
-  std::optional<PlaceId> at;          ///< at time zero: either at a place ...
-  std::optional<ItemId> in;           ///< ... or inside another item
-  std::optional<PlaceId> home;        ///< where it must be at the end; nothing: where it was, if that is inside
-  bool bring_in = false;              ///< must be inside at the end although it starts outside
-  bool keep = false;                  ///< is not put down when getting back at once
+  std::string load;             ///< of the kit
+  std::string restraint;        ///< foot restraint of the kit that it is; empty: none
+  std::optional<PlaceId> at;    ///< at time zero: either at a place ...
+  std::optional<ItemId> in;     ///< ... or inside another item
+  std::optional<PlaceId> home;  ///< where it must be at the end; nothing: where it was, if that is inside
+  bool bring_in = false;        ///< must be inside at the end although it starts outside
+  bool keep = false;            ///< is not put down when getting back at once
   Mark mark;
 };
 
@@ -68,14 +68,14 @@ struct Task {
   std::string name;
   std::optional<PlaceId> at;  ///< nothing: where the crew member is
   Quantity duration_s;
-  std::vector<ItemId> items;  ///< at hand: carried, or lying at the task's place
-  std::optional<SocketId> restraint_in;  ///< done from a foot restraint in this socket
+  std::vector<ItemId> items;                  ///< at hand: carried, or lying at the task's place
+  std::optional<SocketId> restraint_in;       ///< done from a foot restraint in this socket
   std::map<std::string, std::string> states;  ///< switch -> position that it needs throughout
   bool both = false;                          ///< done by both crew members together
-  std::vector<WindowId> windows;              ///< by the first of a name: its whole duration lies in windows of these names
+  std::vector<WindowId> windows;  ///< by the first of a name: its whole duration lies in windows of these names
   bool needs_day = false;
-  std::vector<TaskId> after;  ///< starts when these have ended
-  std::vector<ItemId> leaves; ///< items that stay outside by intent once it is done
+  std::vector<TaskId> after;      ///< starts when these have ended
+  std::vector<ItemId> leaves;     ///< items that stay outside by intent once it is done
   std::optional<Worth> optional;  ///< nothing: it must be done
   Mark mark;
 };
@@ -83,9 +83,9 @@ struct Task {
 /// Something done from inside: a switch thrown, or a time of keeping still.
 struct Event {
   std::string id;
-  std::optional<double> at_s;    ///< either at this moment ...
-  std::optional<TaskId> after;   ///< ... or as soon as possible once this task has ended
-  double duration_s = 0;         ///< of the throw, or of the hold
+  std::optional<double> at_s;                 ///< either at this moment ...
+  std::optional<TaskId> after;                ///< ... or as soon as possible once this task has ended
+  double duration_s = 0;                      ///< of the throw, or of the hold
   std::map<std::string, std::string> throws;  ///< switch -> new position; empty: a hold
   std::vector<CrewId> holds;                  ///< who keeps still
   bool allows_work = true;                    ///< of a hold: work and handling go on
@@ -109,19 +109,19 @@ struct TimeWindow {
 };
 
 enum class ActionKind {
-  Go,        ///< to `place`
-  Take,      ///< `item` up, from where it is
-  Put,       ///< `item` down at a hatch or stowage, or into `into`
-  Stow,      ///< `item` tied to `rails`
-  SetUp,     ///< restraint `item` into `socket`
-  TakeDown,  ///< restraint `item` out of its socket
-  Do,        ///< `task`
-  HoldUntil, ///< stay until `until_s`
-  WaitFor,   ///< until `task` has been done, or `event` is over
-  Swap,      ///< the tether on at `anchor`
-  HandOver,  ///< `item` to `other`
-  Receive,   ///< `item` from `other`
-  Return     ///< to a hatch and inside
+  Go,         ///< to `place`
+  Take,       ///< `item` up, from where it is
+  Put,        ///< `item` down at a hatch or stowage, or into `into`
+  Stow,       ///< `item` tied to `rails`
+  SetUp,      ///< restraint `item` into `socket`
+  TakeDown,   ///< restraint `item` out of its socket
+  Do,         ///< `task`
+  HoldUntil,  ///< stay until `until_s`
+  WaitFor,    ///< until `task` has been done, or `event` is over
+  Swap,       ///< the tether on at `anchor`
+  HandOver,   ///< `item` to `other`
+  Receive,    ///< `item` from `other`
+  Return      ///< to a hatch and inside
 };
 inline constexpr std::size_t action_kind_count = 13;
 
@@ -147,7 +147,7 @@ struct Action {
 struct CrewMember {
   std::string id;
   std::string name;
-  std::string suit;     ///< of the kit
+  std::string suit;  ///< of the kit
   PlaceId start;
   std::vector<std::string> tethers;  ///< of the kit; the first is hooked on at time zero
   std::optional<AnchorId> anchor;    ///< where; set where there are tethers
@@ -158,9 +158,9 @@ struct CrewMember {
 
 struct Excursion {
   std::string name;
-  std::string file;    ///< as given
-  std::string sha256;  ///< of the file's bytes
-  double limit_s = 0;  ///< of the whole; the kit's `excursion_s` where the file says none
+  std::string file;      ///< as given
+  std::string sha256;    ///< of the file's bytes
+  double limit_s = 0;    ///< of the whole; the kit's `excursion_s` where the file says none
   double egress_s = 0;   ///< from the opening of the hatch until the first crew member is out, for all
   double ingress_s = 0;  ///< from a crew member's arrival at the hatch until inside
   std::optional<LegAim> by;
