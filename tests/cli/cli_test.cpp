@@ -756,7 +756,7 @@ TEST(CommandRefuses, ASwitchThatIsSetTwice) {
 
 TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
   expect_refused({},
-                 "a verb is needed\n    the verbs are check, route, compare, cable, tether, home, matrix, draw; see "
+                 "a verb is needed\n    the verbs are check, route, compare, cable, tether, home, matrix, plan, draw; see "
                  "holdfast --help\n");
   expect_refused({"--quiet", "check", "deck"},
                  "--quiet stands before the verb\n    write options after it: holdfast check MODEL ...\n");
@@ -863,7 +863,7 @@ TEST(Command, OfTethersReadsWaysAndRefusesWhatIsNone) {
 
 TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
   const support::Scratch scratch("help", source);  // examples may write files
-  for (const char* verb : {"check", "route", "compare", "cable", "tether", "home", "matrix", "draw"}) {
+  for (const char* verb : {"check", "route", "compare", "cable", "tether", "home", "matrix", "plan", "draw"}) {
     SCOPED_TRACE(verb);
     const auto ran = holdfast({verb, "--help"});
     EXPECT_EQ(ran.code, 0);
