@@ -41,6 +41,18 @@ bool Simulator::rail_differs(model::RailId rail, const Throw& change) const {
   return !structure_.pose(part, change.before).isApprox(structure_.pose(part, change.after), 1e-12);
 }
 
+/// Does the throw bring structure or a forbidding zone to where somebody is?
+bool Simulator::is_exposed(const Mover& m, const GripRef& ref, const Throw& change) {
+  const Site& before = legs_.site(change.before, *m.suit);
+  const Site& after = legs_.site(change.after, *m.suit);
+  const auto was = find_grip(*before.graph, ref), is = find_grip(*after.graph, ref);
+  if (!was || !is) return false;  // told as a rail that goes away
+  Closings none;
+  none.rails = options_.closed;
+  return legs_.table(before, route::Objective::Time, none).is_open[was->index()] &&
+         !legs_.table(after, route::Objective::Time, none).is_open[is->index()];
+}
+
 double Simulator::free_of_holds(const Mover& m, double t, double duration_s, bool is_translation) const {
   for (bool has_moved = true; has_moved;) {
     has_moved = false;
@@ -75,7 +87,7 @@ void Simulator::resolve_events(bool may_force) {
       if (event.is_throw() && m.grip) {
         Throw change{id, from_s, from_s + event.duration_s, configuration_at(from_s), configuration_at(from_s)};
         for (const auto& [s, position] : event.throws) change.after.positions[s] = position;
-        must_wait = must_wait || rail_differs(m.grip->rail, change);
+        must_wait = must_wait || rail_differs(m.grip->rail, change) || is_exposed(m, *m.grip, change);
       }
     }
     if (must_wait && !may_force) {
@@ -110,8 +122,15 @@ void Simulator::check_events() {
           const Site& site = legs_.site(change.before, *m.suit);
           if (row.what == What::Egress || row.what == What::Ingress || row.what == What::Go) continue;
           const auto grips = site.graph->find_grips_within(row.hand, 1e-6);
-          if (!grips.empty() && rail_differs(site.graph->grip(grips.front()).rail, change))
-            tell(site.graph->grip(grips.front()).rail, row.hand);
+          if (grips.empty()) continue;
+          const auto rail = site.graph->grip(grips.front()).rail;
+          if (rail_differs(rail, change)) {
+            tell(rail, row.hand);
+          } else if (std::all_of(grips.begin(), grips.end(),
+                                 [&](GripId g) { return is_exposed(m, ref_of(*site.graph, g), change); })) {
+            tell(rail, row.hand);
+            plan_.violations.back().names.emplace_back("exposed");
+          }
           continue;
         }
         for (const Stop& stop : row.path)

@@ -621,11 +621,13 @@ void Simulator::check_zones() {
         return found;
       };
       if (row.path.empty()) {
-        // At rest at the hand's grip: of a rail's several directions the most is counted.
-        for (const GripId g : site.graph->find_grips_within(row.hand, 1e-6)) {
-          add(site.graph->zones(g), row.to_s - row.from_s, row.from_s);
-          break;
-        }
+        // At rest, by whichever of the rail's directions: each zone once.
+        std::vector<graph::ZoneLabel> labels;
+        for (const GripId g : site.graph->find_grips_within(row.hand, 1e-6))
+          for (const auto& label : site.graph->zones(g))
+            if (std::none_of(labels.begin(), labels.end(), [&](const auto& l) { return l.zone == label.zone; }))
+              labels.push_back(label);
+        add(labels, row.to_s - row.from_s, row.from_s);
         continue;
       }
       for (std::size_t i = 0; i + 1 < row.path.size(); ++i) {

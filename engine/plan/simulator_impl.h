@@ -113,6 +113,7 @@ class Simulator {
   [[nodiscard]] model::Configuration configuration_at(double t) const;
   [[nodiscard]] const Throw* throw_during(double t) const;
   [[nodiscard]] bool rail_differs(model::RailId rail, const Throw& change) const;
+  [[nodiscard]] bool is_exposed(const Mover& m, const GripRef& ref, const Throw& change);
   [[nodiscard]] double free_of_holds(const Mover& m, double t, double duration_s, bool is_translation) const;
   void check_events();
 

@@ -281,6 +281,9 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
                            v.other.empty() ? "" : fmt::format(" from {} on, until {}", v.other, duration(v.to_s)));
       return fmt::format("{} is not there in this configuration", v.subject);
     case ViolationKind::RailMoves:
+      if (v.names.size() == 2)
+        return fmt::format("{} brings structure or a zone that forbids bodies to {}, who holds rail {}", v.subject,
+                           crew_id(plan, v.crew), v.names.front());
       return fmt::format("{} moves or removes rail {} with {} on it, until {}", v.subject, fmt::join(v.names, ", "),
                          v.other.empty() ? crew_id(plan, v.crew) : v.other, duration(v.to_s));
     case ViolationKind::WindowMissed:

@@ -770,7 +770,7 @@ TEST(CommandRefuses, WhatItDoesNotKnow) {
   expect_refused({"chek", "deck"}, "\"chek\" is not a verb of holdfast\n    did you mean check?\n");
   expect_refused({"fly", "deck"},
                  "\"fly\" is not a verb of holdfast\n    the verbs are check, route, compare, cable, tether, home, "
-                 "matrix, draw; see "
+                 "matrix, plan, draw; see "
                  "holdfast --help\n");
   expect_refused({"route", "deck", "--form", "hatch", "--to", "bench"},
                  "there is no option --form\n    did you mean --from?\n");

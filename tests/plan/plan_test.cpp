@@ -259,6 +259,26 @@ TEST(Switches, TellWhoHoldsARailThatGoesAway) {
   EXPECT_THAT(kinds(run(model, after, forward_only)), IsEmpty());
 }
 
+TEST(Switches, TellWhoAZoneIsThrownOver) {
+  model::Model model = line_model();
+  model::Zone zone;
+  zone.id = "beam";
+  zone.shape = model::Sphere{{10, 0, -0.6}, 2};
+  zone.applies.body = true;
+  zone.when.any_of["dish"] = {"tracking"};
+  model.structure.zones.push_back(zone);
+  const std::string rest = "crew: [{id: A, start: hatch, sequence: [{do: look}]}]\n"
+                           "tasks: [{id: look, at: site, duration: 30 min}]\n";
+  const auto over = excursion(model, rest + "events: [{id: track, throw: {dish: tracking}, at: 20 min}, {id: park, throw: {dish: parked}, at: 35 min}]\n");
+  const auto plan = run(model, over, forward_only);
+  ASSERT_THAT(kinds(plan), ElementsAre(ViolationKind::RailMoves));
+  EXPECT_THAT(plan.violations[0].names, ElementsAre("main", "exposed"));
+  EXPECT_EQ(plan.violations[0].at_s, 20 * 60);
+  // With `after:` the throw waits until nobody is there.
+  const auto later = excursion(model, rest + "events: [{id: track, throw: {dish: tracking}, after: look}]\n");
+  EXPECT_THAT(kinds(run(model, later, forward_only)), IsEmpty());
+}
+
 TEST(Hold, IsBrokenByAnOverheadThatCannotWait) {
   const auto plan = plan_of(
       "egress: 5 min\ncrew: [{id: A, start: hatch}]\n"
