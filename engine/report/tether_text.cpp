@@ -135,7 +135,13 @@ class TetherText {
                       "not known:",
                       up(loop.gone_m)));
     } else if (loop.taut_m < tether::clean_loop_m) {
-      line(fmt::format("SNAGGED: the loop of {} comes in, but has to be dragged over structure:", up(loop.gone_m)));
+      line(fmt::format("SNAGGED: the loop of {} comes in, but has to slide over structure for that, and {} is allowed:",
+                       up(loop.gone_m), down(tether::clean_loop_m)));
+    } else if (!loop.is_settled) {
+      line(
+          fmt::format("MAY SNAG: out and back, the loop of {} was pulled in to {} when the search was cut short; it "
+                      "then lay round",
+                      up(loop.gone_m), up(loop.taut_m)));
     } else {
       line(fmt::format("SNAGGED: out and back, the loop of {} stays {} long, pulled tight, round", up(loop.gone_m),
                        up(loop.taut_m)));
@@ -143,7 +149,9 @@ class TetherText {
     for (const auto& hooked : loop.hooked) {
       std::string words = fmt::format("{}, at {}: ", part(hooked.part), point(hooked.at));
       if (!loop.is_slide_known)
-        words += "a round or irregular part; look at it there";
+        words += "between the strands; look at it there";
+      else if (hooked.slide_m && loop.taut_m < tether::clean_loop_m)
+        words += fmt::format("to come off it must be slid up to {} along", up(*hooked.slide_m));
       else if (hooked.slide_m)
         words += fmt::format("to come off it must be slid at least {} along", up(*hooked.slide_m));
       else

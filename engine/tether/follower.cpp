@@ -87,7 +87,7 @@ void Follower::look(double since_s) {
   const TautLine& line = reel_.line();
   row_.most_m = std::max(row_.most_m, line.length_m);
   for (const auto part : bearings_of(graph_.scene(), line)) add_once(row_.bears_on, part);
-  auto now = points_of(line);
+  auto now = line.points;
   if (last_line_.empty()) last_line_ = now;
   for (const auto zone : tether_zones_) {
     if (!sweeps_into(graph_.scene(), zone, last_line_, now)) continue;
@@ -117,7 +117,7 @@ void Follower::mark(const Step& step) {
   mark.taut_m = line.length_m;
   mark.most_m = std::max(row_.most_m, line.length_m);
   mark.is_within = mark.most_m <= tether_.length_m;
-  mark.line = points_of(line);
+  mark.line = line.points;
   mark.bears_on = bearings_of(graph_.scene(), line);
   for (const auto part : row_.bears_on) add_once(mark.bears_on, part);
   mark.zones = row_.zones;

@@ -1,8 +1,8 @@
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <limits>
 
+#include "holdfast/tether/slide.h"
 #include "trail_impl.h"
 
 namespace holdfast::tether::detail {
@@ -61,96 +61,34 @@ HookedPart slide_off(const HandrailGraph& graph, const std::vector<Vec3>& line, 
   return hooked;
 }
 
-/// What keeps the two strands of a loop from being drawn together.
-struct Apart {
-  bool is_apart = false;  ///< false: they come together with nothing in between, so that the loop is round nothing
-  std::vector<PartId> between;  ///< each once
-  Vec3 at = Vec3::Zero();       ///< where they came nearest to it
-};
-
-/// A ladder from one strand to the other is carried along both from where the loop is closed: whatever the order in
-/// which its feet go on, each triangle that it sweeps must be clear. Where it gets to the end the loop shrinks to
-/// nothing over free space. Where it does not, structure lies between the strands.
-Apart find_between(const geometry::Scene& scene, const std::vector<Vec3>& loop) {
-  const std::size_t n = loop.size();
-  Apart apart{true, {}, loop.front()};
-  struct Feet {
-    std::size_t i, j;
-  };
-  std::vector<bool> seen(n * n);
-  std::vector<Feet> stack = {{0, n - 1}};
-  std::size_t farthest = 0;
-  while (!stack.empty()) {
-    const Feet at = stack.back();
-    stack.pop_back();
-    if (at.i + 1 >= at.j) return {};
-    const auto go = [&](Feet to, const Vec3& foot) {
-      if (seen[to.i * n + to.j]) return;
-      const std::array triangle = {loop[at.i], loop[at.j], foot};
-      if (const auto near = scene.find_nearest_to_hull(triangle, line_clear_m / 2)) {
-        if (std::find(apart.between.begin(), apart.between.end(), near->part) == apart.between.end())
-          apart.between.push_back(near->part);
-        if (const std::size_t gone = at.i + (n - 1 - at.j); gone >= farthest) farthest = gone, apart.at = near->point;
-        return;
-      }
-      seen[to.i * n + to.j] = true;
-      stack.push_back(to);
-    };
-    // The foot whose next rung is the shorter goes on first: it is tried last here, and taken from the stack first.
-    const Feet with_i{at.i + 1, at.j}, with_j{at.i, at.j - 1};
-    const bool i_is_shorter = (loop[with_i.i] - loop[at.j]).norm() <= (loop[at.i] - loop[with_j.j]).norm();
-    if (i_is_shorter) {
-      go(with_j, loop[with_j.j]);
-      go(with_i, loop[with_i.i]);
-    } else {
-      go(with_i, loop[with_i.i]);
-      go(with_j, loop[with_j.j]);
-    }
-  }
-  return apart;
-}
-
-/// On these a loop slides off by little bends at a time, and how far it slid is not measured reliably: near the top of
-/// a ball it was counted 0 where the arc is over a metre.
-bool is_slide_measured(const model::Part& part) {
-  return std::holds_alternative<model::Box>(part.shape) || std::holds_alternative<model::Cylinder>(part.shape) ||
-         std::holds_alternative<model::Panel>(part.shape);
-}
-
 Loop tighten(const HandrailGraph& graph, const std::vector<Vec3>& closing, std::span<const Step> steps) {
   Loop loop;
   const auto way = loop_points(closing, steps);
   loop.gone_m = length_of(way);
   const TautLine line = pull_taut(graph.scene(), way);
   loop.taut_m = line.length_m;
-  loop.line = points_of(line);
-  loop.slid_m = line.most_slid_m;
-  if (line.most_slid_m > 0) loop.slid_on = line.most_slid_on;
-  if (loop.taut_m < clean_loop_m) {  // it comes in: does it have to be dragged for that?
-    const Apart apart = find_between(graph.scene(), way);
-    loop.is_clean = !apart.is_apart || loop.slid_m <= clean_loop_m;
-    if (!apart.is_apart) return loop;
-    if (!loop.is_clean) {
-      loop.hooked.push_back({*loop.slid_on, line.most_slid_at, loop.slid_m, {}});
-      return loop;
-    }
-    for (const PartId part : apart.between)
-      if (!is_slide_measured(graph.structure().parts[part.index()])) {
-        loop.is_clean = loop.is_slide_known = false;
-        loop.hooked.push_back({part, apart.at, {}, {}});
-      }
+  loop.line = line.points;
+  loop.is_settled = line.is_settled;
+  if (loop.taut_m < clean_loop_m) {  // it comes in: does it have to be slid for that?
+    const LoopSlide slide = find_slide(graph.scene(), way);
+    loop.is_slide_known = !slide.is_apart || slide.most_m.has_value();
+    loop.slid_m = slide.most_m.value_or(0);
+    if (slide.most_m) loop.slid_on = slide.between.front();
+    loop.is_clean = loop.is_slide_known && loop.slid_m <= clean_loop_m;
+    if (!loop.is_clean)
+      for (const PartId part : slide.between) loop.hooked.push_back({part, slide.at, slide.most_m, {}});
     return loop;
   }
   for (std::size_t i = 1; i + 1 < line.points.size(); ++i) {
-    const Vec3 before = (line.points[i].at - line.points[i - 1].at).normalized();
-    const Vec3 after = (line.points[i + 1].at - line.points[i].at).normalized();
+    const Vec3 before = (line.points[i] - line.points[i - 1]).normalized();
+    const Vec3 after = (line.points[i + 1] - line.points[i]).normalized();
     constexpr double bend = 0.996;  // 5 deg
     if (before.dot(after) > bend && line.points.size() < 20) continue;
-    const auto near = graph.scene().find_nearest(line.points[i].at, 0.1);
+    const auto near = graph.scene().find_nearest(line.points[i], 0.1);
     if (!near ||
         std::any_of(loop.hooked.begin(), loop.hooked.end(), [&](const auto& h) { return h.part == near->part; }))
       continue;
-    loop.hooked.push_back(slide_off(graph, loop.line, near->part, line.points[i].at));
+    loop.hooked.push_back(slide_off(graph, loop.line, near->part, line.points[i]));
   }
   return loop;
 }

@@ -4,9 +4,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
-#include <map>
 #include <optional>
-#include <set>
 
 #include "holdfast/model/diagnostic.h"
 
@@ -30,7 +28,7 @@ constexpr double piece_m = 0.3;   // most between neighbouring points while all 
 /// bends are cut in their own plane, then all bends slide together along what they bear on.
 class Tightener {
  public:
-  Tightener(const Scene& scene, std::vector<TautPoint> points, const TautOptions& options)
+  Tightener(const Scene& scene, std::vector<Vec3> points, const TautOptions& options)
       : scene_(scene), options_(options), points_(std::move(points)), is_dirty_(points_.size(), true) {}
 
   TautLine run() {
@@ -54,7 +52,7 @@ class Tightener {
   }
 
  private:
-  const Vec3& at(std::size_t i) const { return points_[i].at; }
+  const Vec3& at(std::size_t i) const { return points_[i]; }
   double length() const {
     double sum = 0;
     for (std::size_t i = 1; i < points_.size(); ++i) sum += (at(i) - at(i - 1)).norm();
@@ -90,8 +88,8 @@ class Tightener {
     is_dirty_.erase(is_dirty_.begin() + static_cast<std::ptrdiff_t>(i));
     touch(i - 1), touch(i);
   }
-  void insert(std::size_t i, TautPoint point) {
-    points_.insert(points_.begin() + static_cast<std::ptrdiff_t>(i), std::move(point));
+  void insert(std::size_t i, const Vec3& point) {
+    points_.insert(points_.begin() + static_cast<std::ptrdiff_t>(i), point);
     is_dirty_.insert(is_dirty_.begin() + static_cast<std::ptrdiff_t>(i), true);
   }
 
@@ -153,16 +151,14 @@ class Tightener {
     });
     const Vec3 p = x + c * reach * ua, q = x + c * reach * ub;
     if (2 * c * reach - (p - q).norm() <= slack) return false;
-    TautPoint second = points_[i];
-    second.at = q;
     move(i, p);
-    insert(i + 1, std::move(second));
+    insert(i + 1, q);
     touch(i), touch(i + 2);
     return true;
   }
 
   void move(std::size_t i, const Vec3& to) {
-    points_[i].at = to;
+    points_[i] = to;
     touch(i - 1), touch(i + 1);
   }
 
@@ -172,7 +168,6 @@ class Tightener {
   struct Plane {
     Vec3 normal;
     double offset = 0;
-    model::PartId part;
   };
 
   /// The shortest line whose pieces all stay outside a plane that touches what they are next to. What is convex cannot
@@ -205,11 +200,9 @@ class Tightener {
     }
     const double part = is_free ? 1 : free_part(to);
     double farthest = 0;
-    note_holds(planes);
-    for (std::size_t i = 1; i < pieces; ++i) note_slide(i, part * (to[i] - at(i)), planes);
     for (std::size_t i = 1; i < pieces; ++i) {
       const Vec3 by = part * (to[i] - at(i));
-      points_[i].at += by;
+      points_[i] += by;
       const double moved = by.norm();
       farthest = std::max(farthest, moved);
       if (moved > still_m) is_dirty_[i - 1] = is_dirty_[i] = is_dirty_[i + 1] = true;
@@ -219,15 +212,13 @@ class Tightener {
 
   /// Points along the line, so that it can bend where it has to.
   void divide() {
-    std::vector<TautPoint> points = {points_.front()};
+    std::vector<Vec3> points = {points_.front()};
     std::vector<char> is_dirty = {false};
     for (std::size_t i = 1; i < points_.size(); ++i) {
       const auto count = static_cast<int>(std::ceil((at(i) - at(i - 1)).norm() / piece_m));
       for (int k = 1; k < count; ++k) {
         const double t = static_cast<double>(k) / count;
-        TautPoint point = points_[t < 0.5 ? i - 1 : i];
-        point.at = (1 - t) * at(i - 1) + t * at(i);
-        points.push_back(std::move(point));
+        points.emplace_back((1 - t) * at(i - 1) + t * at(i));
         is_dirty.push_back(true);  // it goes again where it is of no use
       }
       points.push_back(points_[i]);
@@ -244,11 +235,10 @@ class Tightener {
   }
 
   /// Through `contact`, square to the line from there to `seen_from`. Nothing where the piece does not lie beyond it.
-  std::optional<Plane> plane_between(std::size_t i, const Vec3& seen_from, const Vec3& contact,
-                                     model::PartId part) const {
+  std::optional<Plane> plane_between(std::size_t i, const Vec3& seen_from, const Vec3& contact) const {
     const double distance = (seen_from - contact).norm();
     if (distance < 1e-7) return std::nullopt;
-    Plane plane{(seen_from - contact) / distance, 0, part};
+    Plane plane{(seen_from - contact) / distance, 0};
     const double room = std::min(plane.normal.dot(at(i)), plane.normal.dot(at(i + 1))) - plane.normal.dot(contact);
     if (room <= 0) return std::nullopt;
     plane.offset = plane.normal.dot(contact) + std::min(line_clear_m, 0.999 * room);
@@ -272,13 +262,13 @@ class Tightener {
       if (halving == 1 && slope <= 0) break;
       if (halving > 1) (slope < 0 ? low : high) = t;
     }
-    return plane_between(i, q, near->point, part);
+    return plane_between(i, q, near->point);
   }
 
   std::optional<Plane> plane_of_contact(std::size_t i, const geometry::Nearest& contact) const {
     if (is_convex(contact.part)) return plane_beside_convex(i, contact.part);
     // What is in the way may not be what is nearest of a part that is not convex: the plane goes through the contact.
-    return plane_between(i, nearest_on(at(i), at(i + 1), contact.point), contact.point, contact.part);
+    return plane_between(i, nearest_on(at(i), at(i + 1), contact.point), contact.point);
   }
 
   std::optional<Plane> plane_beside(std::size_t i) const {
@@ -408,88 +398,12 @@ class Tightener {
     return x;
   }
 
-  /// The plane that a point is next to; null where it is in the open.
-  const Plane* bearing_of(std::size_t i, const std::vector<std::vector<Plane>>& planes) const {
-    const Plane* bearing = nullptr;
-    double least = 10 * line_clear_m;
-    for (const std::size_t piece : {i - 1, i})
-      for (const Plane& plane : planes[piece])
-        if (const double room = plane.normal.dot(at(i)) - plane.offset; room < least) least = room, bearing = &plane;
-    return bearing;
-  }
-
-  /// What bends over structure add up to, and what the directions that they bear in run round.
-  struct Hold {
-    Vec3 turned = Vec3::Zero();
-    Vec3 area =
-        Vec3::Zero();   // twice that inside of the line from one such direction to the next, and back to the first
-    double length = 0;  // of that line
-    std::optional<Vec3> first, last;
-
-    void bend(const Vec3& turn, const Vec3& normal) {
-      turned += turn - turn.dot(normal) * normal;  // a hairpin that lies on a face holds nothing
-      if (last) area += last->cross(normal), length += (normal - *last).norm();
-      if (!first) first = normal;
-      last = normal;
-    }
-    /// A line is held round something where its bends add up to half a turn or nearly, or where the directions that it
-    /// bears in go round: near the top of a ball or of a blunt cone the first is small, however far the top still is.
-    /// Of a line that goes out and comes back on one side both cancel, whatever it is drawn across.
-    [[nodiscard]] bool is_round() const {
-      constexpr double nearly_half_a_turn_rad = 2.5;
-      if (turned.norm() > nearly_half_a_turn_rad) return true;
-      if (!first) return false;
-      // Of a circle on a ball, at 90 deg - a from the equator: pi sin(a)^2, and 1 for the roundness of any.
-      const double inside = (area + last->cross(*first)).norm() / 2, around = length + (*first - *last).norm();
-      constexpr double least_area = 0.024;  // a = 5 deg
-      constexpr double least_roundness = 0.1;
-      return inside > least_area && 4 * EIGEN_PI * inside > least_roundness * around * around;
-    }
-  };
-
-  /// Notes what the line is held round: altogether, or a part by itself. The latter holds on until the line is off it.
-  void note_holds(const std::vector<std::vector<Plane>>& planes) {
-    Hold whole;
-    std::map<std::size_t, Hold> by_part;
-    for (std::size_t i = 1; i + 1 < points_.size(); ++i) {
-      const Plane* bearing = bearing_of(i, planes);
-      if (!bearing) continue;
-      const Vec3 before = (at(i) - at(i - 1)).normalized(), after = (at(i + 1) - at(i)).normalized();
-      const Vec3 axis = before.cross(after);
-      const double sine = axis.norm();
-      if (sine <= 1e-9) continue;
-      const Vec3 turn = axis / sine * std::atan2(sine, before.dot(after));
-      whole.bend(turn, bearing->normal);
-      by_part[bearing->part.index()].bend(turn, bearing->normal);
-    }
-    is_round_ = whole.is_round();
-    std::erase_if(round_parts_, [&](std::size_t part) { return by_part.count(part) == 0; });
-    for (const auto& [part, hold] : by_part)
-      if (hold.is_round()) round_parts_.insert(part);
-  }
-
-  /// What of a move went across the line and along what it bears on.
-  void note_slide(std::size_t i, const Vec3& by, const std::vector<std::vector<Plane>>& planes) {
-    TautPoint& point = points_[i];
-    const Plane* bearing = bearing_of(i, planes);
-    if (!bearing || !(is_round_ || round_parts_.count(bearing->part.index()) > 0)) return;
-    const Vec3 left = bearing->normal.cross(at(i + 1) - at(i - 1));
-    if (left.norm() < 1e-9) return;
-    point.slid_m += left.normalized().dot(by);
-    if (const double slid = std::abs(point.slid_m); slid > line_.most_slid_m)
-      line_.most_slid_m = slid, line_.most_slid_on = bearing->part, line_.most_slid_at = point.at;
-  }
-
   const Scene& scene_;
   const TautOptions options_;
-  std::vector<TautPoint> points_;
+  std::vector<Vec3> points_;
   std::vector<char> is_dirty_;
-  bool is_round_ = false;
-  std::set<std::size_t> round_parts_;
   TautLine line_;  // what comes out
 };
-
-TautPoint plain(const Vec3& at) { return {.at = at}; }
 
 }  // namespace
 
@@ -501,18 +415,16 @@ double length_of(std::span<const Vec3> way) {
 
 TautLine pull_taut(const Scene& scene, std::span<const Vec3> way, const TautOptions& options) {
   model::ensure(way.size() >= 2, "a line has two ends");
-  std::vector<TautPoint> points;
-  for (const Vec3& at : way) points.push_back(plain(at));
-  return Tightener(scene, std::move(points), options).run();
+  return Tightener(scene, {way.begin(), way.end()}, options).run();
 }
 
 Reel::Reel(const Scene& scene, const Vec3& anchor, const TautOptions& options) : scene_(&scene), options_(options) {
-  line_.points = {plain(anchor)};
+  line_.points = {anchor};
 }
 
 const TautLine& Reel::go(std::span<const Vec3> through) {
-  std::vector<TautPoint> points = std::move(line_.points);
-  for (const Vec3& at : through) points.push_back(plain(at));
+  std::vector<Vec3> points = std::move(line_.points);
+  points.insert(points.end(), through.begin(), through.end());
   line_ = Tightener(*scene_, std::move(points), options_).run();
   return line_;
 }

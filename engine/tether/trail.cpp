@@ -113,16 +113,10 @@ route::Hook hook_at_start(const HandrailGraph& graph, const model::Tether& tethe
 std::vector<model::PartId> bearings_of(const geometry::Scene& scene, const TautLine& line) {
   std::vector<model::PartId> parts;
   for (std::size_t i = 1; i + 1 < line.points.size(); ++i) {
-    const auto near = scene.find_nearest(line.points[i].at, 0.1);
+    const auto near = scene.find_nearest(line.points[i], 0.1);
     if (near && std::find(parts.begin(), parts.end(), near->part) == parts.end()) parts.push_back(near->part);
   }
   return parts;
-}
-
-std::vector<Vec3> points_of(const TautLine& line) {
-  std::vector<Vec3> points;
-  for (const auto& point : line.points) points.push_back(point.at);
-  return points;
 }
 
 std::pair<std::vector<Vec3>, std::vector<Vec3>> side_by_side(const std::vector<Vec3>& a, const std::vector<Vec3>& b) {

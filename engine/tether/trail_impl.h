@@ -37,8 +37,6 @@ struct Step {
 /// The parts that a line bears on where it bends, in its order, each once.
 [[nodiscard]] std::vector<model::PartId> bearings_of(const geometry::Scene& scene, const TautLine& line);
 
-[[nodiscard]] std::vector<Vec3> points_of(const TautLine& line);
-
 // ---- loops (loop.cpp)
 // -------------------------------------------------------------------------------------------------
 

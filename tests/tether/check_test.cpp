@@ -6,9 +6,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <limits>
 #include <numbers>
 
+#include "holdfast/tether/slide.h"
 #include "holdfast/tether/tether.h"
 #include "mesh_scene.h"
 #include "yard_builder.h"
@@ -303,13 +305,11 @@ double tight(const model::Structure& structure, const std::vector<Vec3>& loop) {
   return pull_taut(scene, loop).length_m;
 }
 
-/// The most that a loop is slid over structure while it comes in to where it is hooked on.
-double slid(const model::Structure& structure, const std::vector<Vec3>& loop) {
+/// How far a loop must be slid, of which it is known that it comes in by itself.
+LoopSlide slid(const model::Structure& structure, const std::vector<Vec3>& loop) {
   const auto scene = geometry::build_scene(structure, structure.default_configuration());
   for (std::size_t i = 1; i < loop.size(); ++i) EXPECT_TRUE(is_line_clear(scene, loop[i - 1], loop[i])) << i;
-  const auto line = pull_taut(scene, loop);
-  EXPECT_LT(line.length_m, clean_loop_m) << "nothing holds it there";
-  return line.most_slid_m;
+  return find_slide(scene, loop);
 }
 
 /// From a hook on the axis down `lead`, once round in a ring of this radius about z, at this height, and back up.
@@ -324,25 +324,153 @@ std::vector<Vec3> ring(const std::vector<Vec3>& lead, double radius, double z) {
   return loop;
 }
 
-// The shortest that every point of a ring on a ball can be slid to come off it is the arc to the pole.
+/// From high above the top of a body of revolution about -z down its meridian (radius and height by a parameter from 0
+/// to 1), once round where that ends, and back.
+std::vector<Vec3> ring_down(const std::function<std::pair<double, double>(double)>& meridian) {
+  std::vector<Vec3> lead = {{0, 0, -meridian(0).second - 1}};
+  constexpr int pieces = 60;
+  for (int k = 0; k <= pieces; ++k) {
+    const auto [radius, height] = meridian(static_cast<double>(k) / pieces);
+    lead.emplace_back(radius, 0, -height);
+  }
+  const auto [radius, height] = meridian(1);
+  return ring(lead, radius, -height);
+}
+
+/// Turned and moved as a part is that its structure has elsewhere.
+model::Pose anywhere(support::Random& random) {
+  model::Pose pose = model::Pose::Identity();
+  pose.translate(random.point(5));
+  pose.rotate(random.rotation());
+  return pose;
+}
+
+std::vector<Vec3> moved(std::vector<Vec3> points, const model::Pose& pose) {
+  for (Vec3& p : points) p = pose * p;
+  return points;
+}
+
+// A ring of 36 corners, 0.4 % outside of the circle through their middles' feet.
+constexpr double beside = 1.004, off_m = 0.004;
+
+// The shortest that every point of a ring on a ball can be slid to come off it is the arc to the pole, also of rings
+// that are drawn back over more than half of the ball.
 TEST(Loop, SlidesToThePoleOfABall) {
-  for (const double radius : {1.0, 3.18, 6.0})
-    for (const double latitude_deg : {5.0, 20.0, 40.0, 52.0}) {
+  support::Random random(5);
+  for (const double radius : {0.3, 1.0, 3.18, 6.0, 20.0})
+    for (double latitude_deg = -60; latitude_deg < 90; latitude_deg += 6.9) {
       SCOPED_TRACE(testing::Message() << radius << " m, " << latitude_deg << " deg");
+      const auto pose = anywhere(random);
       YardBuilder yard;
-      yard.part("ball", model::Sphere{.center = {0, 0, 0}, .radius = radius});
-      const double latitude = latitude_deg * pi / 180, out = radius * 1.01 + 0.02;
-      const double arc = radius * (pi / 2 - latitude);
-      std::vector<Vec3> meridian;
-      for (double angle = pi / 2; angle > latitude; angle -= pi / 36)
-        meridian.emplace_back(out * std::cos(angle), 0, -out * std::sin(angle));
-      const double got = slid(yard.structure, ring(meridian, out * std::cos(latitude), -out * std::sin(latitude)));
-      // Measured, not derived: up to 23 % of the arc is not counted, because steps go by the tangent and what is cut
-      // short in the open counts for nothing. Higher up than here, and on cones, such a ring counts for less or
-      // nothing.
-      EXPECT_GE(got, 0.75 * arc - 0.05);
-      EXPECT_LE(got, 1.2 * arc + 0.1);
+      yard.part("ball", model::Sphere{.center = {0, 0, 0}, .radius = radius}, pose);
+      const double latitude = latitude_deg * pi / 180, out = radius * beside + off_m;
+      const auto got = slid(yard.structure, moved(ring_down([&](double t) {
+                                                    const double at = pi / 2 - t * (pi / 2 - latitude);
+                                                    return std::pair(out * std::cos(at), out * std::sin(at));
+                                                  }),
+                                                  pose));
+      const double height = out * std::sin(latitude);
+      if (height > radius) continue;  // the ring's plane is clear of the ball
+      ASSERT_TRUE(got.is_apart);
+      ASSERT_TRUE(got.most_m);
+      // Drawn straight to the axis it comes to lie higher than where it is nearest to. From below the equator the other
+      // pole is nearer, and which of the two it goes to hangs on where it is pulled.
+      if (latitude >= 0) EXPECT_GE(*got.most_m, radius * std::acos(height / radius));
+      EXPECT_GE(*got.most_m, radius * (pi / 2 - std::abs(latitude)) - 0.03);
+      EXPECT_LE(*got.most_m, radius * (pi / 2 - latitude) * 1.005 + 0.03);
     }
+}
+
+// The slant to the tip, or to the rim of what is cut off.
+TEST(Loop, SlidesToTheEndOfACone) {
+  support::Random random(6);
+  for (double half_angle_deg = 2; half_angle_deg < 89; half_angle_deg += 6.1)
+    for (const double cut : {0.0, 0.3})
+      for (const double share : {0.05, 0.4, 0.95}) {  // of the slant, from the narrow end
+        SCOPED_TRACE(testing::Message() << half_angle_deg << " deg, " << cut << ", " << share);
+        const double half_angle = half_angle_deg * pi / 180, slant = 3, cut_m = cut * slant;
+        const auto at = [&](double along) {
+          return std::pair(along * std::sin(half_angle), -along * std::cos(half_angle));
+        };
+        const auto [wide, low] = at(slant);
+        const auto [narrow, high] = at(cut_m);
+        const auto pose = anywhere(random);
+        YardBuilder yard;
+        yard.part("cone",
+                  model::Cone{.from = {0, 0, -high}, .to = {0, 0, -low}, .radius_from = narrow, .radius_to = wide},
+                  pose);
+        const double along = cut_m + share * (slant - cut_m);
+        const auto loop = ring_down([&](double t) {
+          const auto [radius, height] = at(cut_m + t * (along - cut_m));
+          // Lifted square off the side.
+          const double lift = off_m + (beside - 1) * radius;
+          return std::pair(radius + lift * std::cos(half_angle), height + lift * std::sin(half_angle));
+        });
+        const auto got = slid(yard.structure, moved(loop, pose));
+        const double lift = off_m + (beside - 1) * along * std::sin(half_angle);
+        // Straight to the axis from where it is lifted to.
+        const double exact = (along - cut_m) - lift * std::tan(half_angle);
+        if (exact < 0.003) continue;
+        ASSERT_TRUE(got.is_apart);
+        ASSERT_TRUE(got.most_m);
+        EXPECT_GE(*got.most_m, exact);
+        EXPECT_LE(*got.most_m, exact + 0.005 / std::cos(half_angle));
+      }
+}
+
+// Summed over chords of the parabola.
+TEST(Loop, SlidesToTheVertexOfADish) {
+  for (const double depth : {0.1, 0.35, 1.5})
+    for (const double share : {0.2, 0.6, 0.9}) {
+      SCOPED_TRACE(testing::Message() << depth << " m deep, " << share);
+      const model::Dish dish{.radius = 1.4, .depth = depth, .thickness = 0.02};
+      YardBuilder yard;
+      yard.part("dish", dish);
+      const auto back = [&](double r) { return depth * r * r / (dish.radius * dish.radius) - dish.thickness; };
+      const double r = share * dish.radius;
+      const auto got = slid(yard.structure,
+                            ring_down([&](double t) { return std::pair(t * r + 0.012 * t, -(back(t * r) - 0.006)); }));
+      // Straight to the axis from where it is lifted to.
+      const double landed = dish.radius * std::sqrt(std::max(0.0, back(r) - 0.006 + dish.thickness) / depth);
+      double arc = 0;
+      constexpr int pieces = 1000;
+      for (int k = 0; k < pieces; ++k)
+        arc += std::hypot(landed / pieces, back(landed * (k + 1) / pieces) - back(landed * k / pieces));
+      ASSERT_TRUE(got.is_apart);
+      ASSERT_TRUE(got.most_m);
+      EXPECT_GE(*got.most_m, arc - 1e-6);
+      EXPECT_LE(*got.most_m, arc + 0.02);
+    }
+}
+
+// Along a drum or a box to the end that the loop is pulled over; what stands on the way there makes it unknown.
+TEST(Loop, SlidesToTheEndItIsPulledOver) {
+  for (const bool is_box : {false, true})
+    for (const double from_end : {0.2, 0.45, 2.0, 5.5}) {
+      SCOPED_TRACE(testing::Message() << is_box << " " << from_end);
+      YardBuilder yard;
+      if (is_box)
+        yard.part("box", model::Box{.center = {0, 0, 0}, .size = {1.6, 1.6, 6}});
+      else
+        yard.part("drum", model::Cylinder{.from = {0, 0, -3}, .to = {0, 0, 3}, .radius = 1});
+      const auto loop = ring_down([&](double t) { return std::pair(1.2, 3.2 - t * (0.2 + from_end)); });
+      const auto got = slid(yard.structure, loop);
+      ASSERT_TRUE(got.is_apart);
+      ASSERT_TRUE(got.most_m);
+      EXPECT_NEAR(*got.most_m, from_end + line_clear_m, 1e-9);
+      // A bracket on the end does not lie on the way of what is slid off there, one on the side does.
+      yard.part("bracket", model::Box{.center = {0, 0.95, -2.9}, .size = {0.1, 0.3, 0.05}});
+      if (from_end > 0.15) EXPECT_FALSE(slid(yard.structure, loop).most_m);
+    }
+}
+
+TEST(Loop, SlideOverManyPartsIsNotKnown) {
+  YardBuilder yard;
+  yard.part("drum", model::Cylinder{.from = {0, 0, -3}, .to = {0, 0, 3}, .radius = 1});
+  yard.part("dome", model::Sphere{.center = {0, 0, -3}, .radius = 1});
+  const auto got = slid(yard.structure, ring_down([](double t) { return std::pair(1.2, 4.2 - 3.2 * t); }));
+  EXPECT_TRUE(got.is_apart);
+  EXPECT_FALSE(got.most_m);
 }
 
 /// Handholds all round a body of revolution about z, on a ring of this radius and height, and a hook on its surface.
@@ -405,12 +533,13 @@ TEST(Loop, OutAndBackSlidesOverNothing) {
       loop.emplace_back(k <= steps ? -apart : apart, 2.1 * std::sin(angle), -2.1 * std::cos(angle));
     }
     loop.push_back(loop.front());
-    EXPECT_LE(slid(yard.structure, loop), 0.5);
+    EXPECT_FALSE(slid(yard.structure, loop).is_apart);
   }
   // On a deck, round nothing.
   YardBuilder yard;
   yard.part("deck", model::Box{.center = {0, 0, 0.5}, .size = {20, 20, 1}});
-  EXPECT_LE(slid(yard.structure, {{-4, 0, -0.1}, {-4, 4, -0.01}, {4, 4, -0.01}, {4, -4, -0.01}, {-4, 0, -0.1}}), 0.5);
+  EXPECT_FALSE(
+      slid(yard.structure, {{-4, 0, -0.1}, {-4, 4, -0.01}, {4, 4, -0.01}, {4, -4, -0.01}, {-4, 0, -0.1}}).is_apart);
 }
 
 TEST(Loop, ThroughARingIsLinkedOrNot) {

@@ -32,7 +32,7 @@ double taut_length(const geometry::Scene& scene, const std::vector<Vec3>& way) {
   EXPECT_LE(line.length_m, length_of(way) + 1e-9);
   EXPECT_GE(line.length_m, (way.back() - way.front()).norm() - 1e-9);
   for (std::size_t i = 1; i < line.points.size(); ++i)
-    EXPECT_FALSE(scene.is_segment_blocked(line.points[i - 1].at, line.points[i].at)) << i;
+    EXPECT_FALSE(scene.is_segment_blocked(line.points[i - 1], line.points[i])) << i;
   return line.length_m;
 }
 
@@ -286,8 +286,7 @@ TEST(Taut, IsTheSameHoweverStructureLies) {
     const auto scene = scene_of(here.structure), turned_scene = scene_of(there.structure);
     const auto line = pull_taut(scene, here.way);
     EXPECT_TRUE(line.is_settled);
-    std::vector<Vec3> through;
-    for (const auto& point : line.points) through.push_back(point.at);
+    const std::vector<Vec3>& through = line.points;
     EXPECT_NEAR(pull_taut(scene, through).length_m, line.length_m, 2e-3) << "what is taut stays";
     for (std::size_t i = 1; i < through.size(); ++i)
       EXPECT_GE(scene.hull_distance(std::array{through[i - 1], through[i]}, 0.01), line_clear_m / 4);

@@ -19,11 +19,6 @@ using model::Vec3;
 using route::is_line_clear;
 using route::line_clear_m;
 
-struct TautPoint {
-  Vec3 at = Vec3::Zero();
-  double slid_m = 0;  ///< how far it was moved across the line to its left, over what the line was held round
-};
-
 struct TautOptions {
   /// Shortening stops when a whole round gains less than this.
   double settle_m = 5e-4;
@@ -31,13 +26,9 @@ struct TautOptions {
 };
 
 struct TautLine {
-  std::vector<TautPoint> points;     ///< the first and last are the way's ends; between them the bends
-  double length_m = 0;               ///< of the line through the points
-  bool is_settled = true;            ///< false: `most_rounds` was reached, and more could be gained
-  double most_slid_m = 0;            ///< while the line was held round something: the farthest that a point was moved
-                                     ///< across it, over structure, measured along that ...
-  model::PartId most_slid_on;        ///< ... this part at last; meaningless where it is 0 ...
-  Vec3 most_slid_at = Vec3::Zero();  ///< ... having come to here
+  std::vector<Vec3> points;  ///< the first and last are the way's ends; between them the bends
+  double length_m = 0;       ///< of the line through the points
+  bool is_settled = true;    ///< false: `most_rounds` was reached, and more could be gained
 };
 
 /// The line that a way becomes when it is pulled tight with its ends held, without friction: a local least, reached

@@ -64,8 +64,8 @@ struct SwingItem {
 struct HookedPart {
   model::PartId part;
   Vec3 at = Vec3::Zero();  ///< where the loop bears on it
-  /// How far the loop would have to be slid along it, straight, to come off; nothing where something else is in the
-  /// way.
+  /// How far the loop would have to be slid along it to come off: straight, where it stays round it; at most, where it
+  /// comes in by itself. Nothing where something else is in the way or it is not known.
   std::optional<double> slide_m;
   std::optional<model::PartId> held_by;  ///< that, then
 };
@@ -74,11 +74,13 @@ struct HookedPart {
 struct Loop {
   double gone_m = 0;
   double taut_m = 0;
-  double slid_m = 0;  ///< the most that the loop was dragged along a part while it was pulled tight ...
-  std::optional<model::PartId> slid_on;  ///< ... this one
+  bool is_settled = true;  ///< false: it would come in farther; where it is not clean then, it may be
+  /// Where it comes in: how far it must be slid for that along ... at most, as `LoopSlide::most_m`; else 0 ...
+  double slid_m = 0;
+  std::optional<model::PartId> slid_on;  ///< ... this part
   bool is_clean = false;
-  /// False: it comes in by itself, but structure of a round or unknown shape lies between its strands, over which the
-  /// slide is not measured reliably. Not clean then, though it may be: `hooked` has these parts.
+  /// False: it comes in by itself, but how far it slides over what lies between its strands is not known. Not clean
+  /// then, though it may be: `hooked` has these parts.
   bool is_slide_known = true;
   std::vector<HookedPart> hooked;  ///< empty where clean
   std::vector<Vec3> line;
@@ -89,8 +91,7 @@ struct Loop {
   };
   std::vector<Turn> turns;
 };
-/// Design.md 14, Tether: a loop is clean below this length when no part held it for longer than this, or when its two
-/// strands come together over free space.
+/// Design.md 14, Tether: a loop is clean below this length when it need not be slid farther than this along a part.
 inline constexpr double clean_loop_m = 0.5;
 
 /// A way back that comes home clean.
