@@ -85,7 +85,8 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
   verb->add_option("--by", cable->by, "what is least: length, ties, or time to lay it; length when not given")
       ->check(one_of({"length", "ties", "time"}))
       ->type_name("AIM");
-  verb->add_option("--keep-free", cable->keep_free, "rails of these ways stay free to grip: what route --json printed")
+  verb->add_option("--keep-free", cable->keep_free,
+                   "rails of these routes stay free to grip: what route --json printed")
       ->check(named())
       ->type_name("RESULT.json")
       ->take_all();

@@ -14,7 +14,7 @@ Run add_check(CLI::App& app, CommonOptions& options) {
   add_model_options(*verb, options);
   auto* flag = verb->add_flag("--lose", lose->lose, "instead: which rails' loss cuts off a place from every hatch")
                    ->disable_flag_override();
-  verb->add_option("--from", lose->way.from, "with --lose: what closing each rail of the best way from here ...")
+  verb->add_option("--from", lose->way.from, "with --lose: what closing each rail of the best route from here ...")
       ->check(named())
       ->type_name("PLACE")
       ->needs(flag);
@@ -27,7 +27,7 @@ Run add_check(CLI::App& app, CommonOptions& options) {
       "  holdfast check models/yard --state dish=tracking --csv findings.csv\n"
       "      the same while the dish tracks, and as a table\n"
       "  holdfast check models/yard --lose --from lock-hatch --to battery-bay\n"
-      "      weak points: rails that places hang on, and what closing each rail of that way costs\n\n"
+      "      weak points: rails that places hang on, and what closing each rail of that route costs\n\n"
       "Exit code 1 when there are errors; warnings alone exit 0. A value from memory never makes an error by itself.");
   return [&options, lose] {
     if (lose->way.from.empty() != lose->way.to.empty())

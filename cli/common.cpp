@@ -130,12 +130,12 @@ void add_no_price(CLI::App& verb, bool& no_price) {
 }
 
 void add_way_options(CLI::App& verb, WayOptions& way) {
-  verb.add_option("--from", way.from, "where the way starts: a place, a rail, or x,y,z in metres")
+  verb.add_option("--from", way.from, "where the route starts: a place, a rail, or x,y,z in metres")
       ->required()
       ->check(named())
       ->type_name("PLACE");
   verb.add_option("--to", way.to, "where it ends")->required()->check(named())->type_name("PLACE");
-  verb.add_option("--via", way.via, "places to pass on the way, in this order")
+  verb.add_option("--via", way.via, "places to pass on the route, in this order")
       ->check(named())
       ->type_name("PLACE")
       ->take_all();

@@ -81,7 +81,7 @@ model::Configuration configuration_of(const Site& site, const CommonOptions& opt
 }  // namespace
 
 Run add_draw(CLI::App& app, CommonOptions& options) {
-  auto* verb = app.add_subcommand("draw", "a page, a sheet or a 3D model of the structure with the ways of results");
+  auto* verb = app.add_subcommand("draw", "a page, a sheet or a 3D model of the structure with the routes of results");
   const auto draw = std::make_shared<DrawOptions>();
   add_structure_options(*verb, options);
   verb->add_option("RESULT.json", draw->results,
@@ -108,7 +108,7 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
       "      the structure with rails, zones and places, as a page\n"
       "  holdfast draw models/yard --svg yard.svg --glb yard.glb --state dish=tracking\n"
       "      as a sheet to scale and as a 3D model, while the dish tracks\n"
-      "and with ways on it:\n"
+      "and with routes on it:\n"
       "  holdfast route models/yard --from lock-hatch --to battery-bay --load bulky-bag --json > bag.json\n"
       "  holdfast draw models/yard bag.json --html bag.html\n"
       "  holdfast draw models/yard bag.json --svg bag.svg --revision B --date 2026-03-09\n\n"
@@ -121,14 +121,17 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
       if (!target.file.empty()) targets.push_back(target);
     check_targets(*draw, targets, options.model);
     check_date(draw->date);
-    const Site site(options);
+    Site site(options);
     std::vector<report::ReadResult> results;
     for (const auto& file : draw->results)
       results.push_back(report::read_result(file, read_whole(file), site.model.structure, site.model.kit));
     const auto configuration = configuration_of(site, options, results);
     progress(options, fmt::format("Drawing {} parts", site.model.structure.parts.size()));
     const auto scene = geometry::build_scene(site.model.structure, configuration, {.chord_error_m = chord_error_m});
-    const auto context = site.context(options);
+    auto context = site.context(options);
+    context.set_aside = check::find_buried_rails(scene);
+    for (const auto& rail : context.set_aside)
+      site.model.structure.rails[rail.rail.index()].use = {false, false, false};
     auto picture = picture::draw_structure(context, scene);
     picture.date = draw->date, picture.revision = draw->revision;
     for (const auto& result : results) picture::add_result(picture, context, scene, result);

@@ -124,7 +124,7 @@ Run add_matrix(CLI::App& app, CommonOptions& options) {
       "  holdfast matrix models/yard\n"
       "      times of the routes that `route` gives\n"
       "  holdfast matrix models/yard --by moves --csv matrix.csv\n"
-      "      fewest hand moves; the table has time, distance and moves of these ways");
+      "      fewest hand moves; the table has time, distance and moves of these paths");
   return [&options, matrix, by] {
     const Yard yard(options);
     const auto answer = route::compute_matrix(*yard.graph,

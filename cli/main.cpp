@@ -106,7 +106,7 @@ ExitCode run(const std::vector<std::pair<std::string, Run>>& verbs, const CLI::A
 
 int main(int argc, char** argv) {
   CLI::App app{
-      "holdfast finds ways for crew who move hand over hand along handrails outside a structure.\n"
+      "holdfast finds routes for crew who move hand over hand along handrails outside a structure.\n"
       "A planning aid: flight rules, certified engineers and rehearsal decide.",
       "holdfast"};
   app.set_version_flag("--version", "holdfast " HOLDFAST_VERSION, "the version");

@@ -35,7 +35,7 @@ void put_out_route(const CommonOptions& options, const RouteOptions& route, cons
 
 Run add_route(CLI::App& app, CommonOptions& options) {
   auto* verb = app.add_subcommand(
-      "route", "the best way from place to place as waypoints with moves and times, or why there is none");
+      "route", "the best route from place to place as waypoints with moves and times, or why there is none");
   const auto route = std::make_shared<RouteOptions>();
   add_model_options(*verb, options);
   add_way_options(*verb, route->way);
@@ -50,11 +50,11 @@ Run add_route(CLI::App& app, CommonOptions& options) {
   verb->add_option("--anchor", route->anchor, "where it is hooked on at the start: an anchor, or a rail for tethers")
       ->check(named())
       ->type_name("ID");
-  verb->add_option("--alternatives", route->alternatives, "up to this many ways that differ, the best first")
+  verb->add_option("--alternatives", route->alternatives, "up to this many routes that differ, the best first")
       ->check(whole_number(1, 20))
       ->type_name("K");
   verb->add_flag("--trade-offs", route->trade_offs,
-                 "every way that is best in some mix of time, moves, caution and clearance")
+                 "every route that is best in some mix of time, moves, caution and clearance")
       ->disable_flag_override();
   add_no_price(*verb, route->no_price);
   add_output_options(*verb, options);
@@ -67,16 +67,16 @@ Run add_route(CLI::App& app, CommonOptions& options) {
   verb->footer(
       "Examples, on the demo yard:\n"
       "  holdfast route models/yard --from lock-hatch --to dish-service\n"
-      "      the quickest way out to the dish\n"
+      "      the quickest route out to the dish\n"
       "  holdfast route models/yard --from lock-hatch --to spur-root --by moves --state dish=tracking --json\n"
       "      to the spur truss with fewest hand moves while the dish tracks, as JSON for another tool\n"
       "  holdfast route models/yard --from lock-hatch --to battery-bay --load bulky-bag --alternatives 3\n"
-      "      three ways that differ, with the bulky bag in tow\n"
+      "      three routes that differ, with the bulky bag in tow\n"
       "  holdfast route models/yard --from lock-hatch --to battery-bay --tether reel-15 --anchor hatch-anchor-1\n"
       "      on a tether that is too short for the whole path: where tether swaps are needed\n"
       "  holdfast route models/yard --from lock-hatch --to dish-service --brief\n"
       "      the same in words for the crew, without the constants\n\n"
-      "Exit code 1 when there is no way: the answer then says why, and what would open one.");
+      "Exit code 1 when there is no route: the answer then says why, and what would open one.");
   return [&options, route] {
     if (route->alternatives > 0 && route->trade_offs)
       throw model::InputError(
@@ -101,7 +101,7 @@ Run add_route(CLI::App& app, CommonOptions& options) {
     if (!route->tether.empty()) {
       if (route->alternatives > 0 || route->trade_offs)
         throw model::InputError({usage_fault("--tether is for one route", "",
-                                             "leave --alternatives and --trade-offs out, and check each way with "
+                                             "leave --alternatives and --trade-offs out, and check each route with "
                                              "holdfast tether")});
       request.tether = route::TetherRequest{&yard.tether(route->tether), route->anchor};
     }

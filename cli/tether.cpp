@@ -36,7 +36,7 @@ ExitCode hold(const CommonOptions& options, const TetherOptions& asked) {
 }
 
 bool is_all_well(const tether::TetherCheck& check) {
-  if (check.fails_at ||
+  if (check.fails_at || check.unsettled_at ||
       std::any_of(check.zones.begin(), check.zones.end(), [](const auto& z) { return !z.is_allowed; }))
     return false;
   if (check.clean_return) return check.clean_return->loop.has_value();
@@ -51,7 +51,7 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
   const auto tether = std::make_shared<TetherOptions>();
   add_model_options(*verb, options);
   verb->add_option("RESULT.json", tether->results,
-                   "ways gone one after another, as route --json printed them; or --from and --to")
+                   "routes gone one after another, as route --json printed them; or --from and --to")
       ->check(named())
       ->type_name("");
   verb->add_option("--tether", tether->tethers, "the tether, from the kit; with --hold as many as may be used")
@@ -63,7 +63,7 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
       ->type_name("ID");
   verb->add_flag("--clean", tether->clean, "look for a path back on which the tether retracts without snagging")
       ->disable_flag_override();
-  verb->add_option("--other", tether->other, "ways of a second mover at the same time, to see how the tethers cross")
+  verb->add_option("--other", tether->other, "routes of a second mover at the same time, to see how the tethers cross")
       ->check(named())
       ->type_name("RESULT.json")
       ->take_all();
@@ -88,12 +88,13 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
       "--clean\n"
       "  holdfast tether models/yard --hold battery-bay\n"
       "      what holds a bag at the battery bay: waist tethers, and the rails they would be hooked to\n\n"
-      "Exit code 1 when the tether is too short, enters a zone that it must not, or snags.");
+      "Exit code 1 when the tether is too short or not shown to be long enough, enters a zone that it must not, or "
+      "snags.");
   return [&options, tether]() -> ExitCode {
     if (!tether->hold.empty()) return hold(options, *tether);
     if (tether->results.empty() == (tether->way.from.empty() || tether->way.to.empty()))
       throw model::InputError(
-          {usage_fault("a way is needed", "", "give results of route --json, or --from and --to, but not both")});
+          {usage_fault("a route is needed", "", "give results of route --json, or --from and --to, but not both")});
     if (tether->tethers.size() != 1)
       throw model::InputError({usage_fault("--tether and --anchor are needed, one of each", "",
                                            "name a tether of the kit, and where it is hooked on")});
@@ -116,7 +117,7 @@ Run add_tether(CLI::App& app, CommonOptions& options) {
         put_out(options, yard.context(options), answer);
         return NoAnswer;
       }
-      question.ways = {route::given_way(yard.model.structure, *answer.route(), "the best way")};
+      question.ways = {route::given_way(yard.model.structure, *answer.route(), "the best route")};
     }
     question.wants_clean_return = tether->clean;
     if (!tether->other.empty()) {

@@ -110,6 +110,9 @@ Json way_json(const Way& way, std::size_t index) {
               {"load_clearance", way.load_clearance},
               {"caution", way.caution},
               {"reasons", reasons_json(way.reasons)}};
+  Json brief = Json::array();
+  for (const auto& sentence : way.brief) brief.push_back({{"text", sentence.text}, {"remark", sentence.remark}});
+  out["brief"] = brief;
   Json rows = Json::array(), at = Json::array(), hand = Json::array(), body = Json::array(), stance = Json::array(),
        loads = Json::array(), line_at = Json::array(), line = Json::array();
   for (const auto& row : way.rows)
@@ -169,7 +172,8 @@ Json picture_json(const Picture& picture) {
               {"digest", picture.digest},       {"engine", picture.engine_version},
               {"caution", picture.caution},     {"three", three_version},
               {"date", picture.date},           {"revision", picture.revision},
-              {"min", vec(picture.bounds.min)}, {"max", vec(picture.bounds.max)}};
+              {"set_aside", picture.set_aside}, {"min", vec(picture.bounds.min)},
+              {"max", vec(picture.bounds.max)}};
   Json parts = Json::array(), zones = Json::array(), places = Json::array(), boxes = Json::array(),
        ways = Json::array(), lines = Json::array(), charts = Json::array(), homes = Json::array();
   for (const auto& part : picture.parts)

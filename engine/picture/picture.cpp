@@ -57,7 +57,7 @@ class Adder {
     else if (ways.size() > 1)
       picture_.charts.push_back({ChartKind::Scatter,
                                  fmt::format("Hand moves against time, {}{}", trip(),
-                                             result_.is_complete ? "" : "; CUT SHORT: ways may be missing"),
+                                             result_.is_complete ? "" : "; CUT SHORT: routes may be missing"),
                                  result_.file, ways});
     if (result_.home) add(*result_.home);
     for (const auto& line : result_.lines) add(line);
@@ -72,7 +72,7 @@ class Adder {
   }
 
   std::string trip() const {
-    return result_.stops.empty() ? std::string("ways given") : fmt::format("{}", fmt::join(result_.stops, " to "));
+    return result_.stops.empty() ? std::string("routes given") : fmt::format("{}", fmt::join(result_.stops, " to "));
   }
 
   std::size_t box_of(const std::string& id) {
@@ -100,12 +100,14 @@ class Adder {
     if (!read.loads.empty() && result_.outcome != "comparison") way.name += ", " + report::loads_words(read.loads);
     if (!result_.closed_rails.empty()) way.name += fmt::format(", closed: {}", fmt::join(result_.closed_rails, ", "));
     way.source = result_.file, way.note = read.note;
-    if (!read.is_proven_best) add_note(way, "not proven the best: a better way with the load in tow may exist");
+    if (!read.is_proven_best) add_note(way, "not proven the best: a better route with the load in tow may exist");
     if (!read.is_certain) add_note(way, "not certain: a search was cut short");
     way.suit = suit_.id;
     way.corridor_radius_m = suit_.corridor_radius_m();
     for (const auto& load : read.loads) way.loads.push_back(box_of(load));
     for (const auto& cause : read.causes) way.reasons.push_back({cause.text, cause.at});
+    for (const auto& sentence : read.brief)
+      way.brief.push_back({sentence.text, fmt::format("{}", fmt::join(sentence.notes, "; "))});
     if (read.route) add(*read.route, read.work, way);
     for (const auto& point : way.body) picture_.bounds.extend(point.at);
     picture_.ways.push_back(std::move(way));
@@ -202,7 +204,7 @@ class Adder {
   void add(const route::Home& home) {
     const auto& s = context_.structure;
     HomeTable table;
-    table.title = fmt::format("The way home to {}, within {}", fmt::join(home.request.hatches, " or "),
+    table.title = fmt::format("The path home to {}, within {}", fmt::join(home.request.hatches, " or "),
                               duration(home.request.limit_s));
     table.source = result_.file;
     for (const auto& read : home.places) {
@@ -260,6 +262,7 @@ Picture draw_structure(const report::Context& context, const geometry::Scene& sc
   picture.digest = model::model_digest(s);
   picture.engine_version = context.engine_version;
   picture.caution = std::string(report::caution);
+  picture.set_aside = report::set_aside_sentences(context);
   for (std::size_t i = 0; i < s.parts.size(); ++i) {
     auto mesh = scene.part_mesh(model::PartId(i));
     if (mesh.triangles.empty()) continue;

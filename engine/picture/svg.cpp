@@ -657,8 +657,10 @@ text.limit { fill: #2c4668; }
   std::vector<Line> all_text() const {
     std::vector<Line> lines;
     add_legend(lines);
-    for (std::size_t i = 0; i < p_.ways.size(); ++i)
+    for (std::size_t i = 0; i < p_.ways.size(); ++i) {
+      if (!p_.ways[i].brief.empty()) add_brief(lines, i);
       if (!p_.ways[i].rows.empty()) add_waypoints(lines, i);
+    }
     for (std::size_t i = 0; i < p_.lines.size(); ++i) add_marks(lines, i);
     return lines;
   }
@@ -727,6 +729,12 @@ text.limit { fill: #2c4668; }
       }
       lines.push_back(std::move(line));
     }
+    if (!p_.set_aside.empty()) add_heading(lines, "Rails set aside", end);
+    for (const auto& sentence : p_.set_aside) {
+      Line line{.rows = {}};
+      add_words(line, 0, end, sentence);
+      lines.push_back(std::move(line));
+    }
     if (!p_.zones.empty()) add_heading(lines, "Zones", end);
     for (std::size_t i = 0; i < p_.zones.size(); ++i) {
       const auto& zone = p_.zones[i];
@@ -742,6 +750,19 @@ text.limit { fill: #2c4668; }
     return effect == model::ZoneEffect::Forbid    ? "heading forbid"
            : effect == model::ZoneEffect::Caution ? "heading caution"
                                                   : "heading limit";
+  }
+
+  /// The route as it is told to the crew.
+  void add_brief(std::vector<Line>& lines, std::size_t index) const {
+    const Way& way = p_.ways[index];
+    const double end = column_width();
+    add_heading(lines, fmt::format("{}  {}, in short", letter(index), way.name), end);
+    for (const auto& sentence : way.brief) {
+      Line line{.rows = {}, .size = 1.9};
+      add_words(line, 0, end, sentence.text);
+      if (!sentence.remark.empty()) add_words(line, 6.5, end, sentence.remark, "soft");
+      lines.push_back(std::move(line));
+    }
   }
 
   /// The waypoint table, with the figures of the text answer.

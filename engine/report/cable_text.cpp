@@ -123,7 +123,7 @@ std::string sentence(const Context& context, const cable::NoRunCause& cause) {
       break;
     case NoRunKind::Gap:
       words = fmt::format(
-          "A gap between ties: from {} to {} it is {}, and a span is {} at most; no other way has a "
+          "A gap between ties: from {} to {} it is {}, and a span is {} at most; no other run has a "
           "smaller one",
           side(cause.tie, cause.at), side(cause.other, cause.at_other), length_up(options, cause.value_m),
           length_down(options, cause.limit_m));

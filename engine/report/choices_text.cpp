@@ -41,7 +41,7 @@ std::string stop_words(const Context& context, const route::Cause& cause) {
   const auto rail = [&](const std::optional<model::RailId>& id) {
     return id ? context.structure.rails[id->index()].id : std::string("?");
   };
-  std::string words = fmt::format("on the first way {} is ", cause.load.empty() ? "the load" : cause.load);
+  std::string words = fmt::format("on the first route {} is ", cause.load.empty() ? "the load" : cause.load);
   if (cause.kind == route::CauseKind::Zones) {
     words +=
         fmt::format("kept out by zone {}",
@@ -267,9 +267,10 @@ std::string trade_off_table(const Context& context, const route::TradeOffs& trad
   if (trade_offs.is_cut_short)
     paragraph(
         out, "",
-        fmt::format("CUT SHORT: the limit of {} partial ways was reached; there may be more ways, and better ones. Ask "
-                    "for a shorter way, or for fewer limit zones.",
-                    trade_offs.most_labels),
+        fmt::format(
+            "CUT SHORT: the limit of {} partial paths was reached; there may be more routes, and better ones. Ask "
+            "for a shorter route, or for fewer limit zones.",
+            trade_offs.most_labels),
         2);
   out += "\n  #     time  moves  in caution  least clearance       m  alike  beside the quickest\n";
   for (std::size_t i = 0; i < ways.size(); ++i) {
@@ -442,18 +443,18 @@ std::string text(const Context& context, const route::WeakPoints& weak) {
   }
   out += redundancy_table(context, weak.redundancy);
   if (const auto* route = weak.answer ? weak.answer->route() : nullptr) {
-    out += fmt::format("Closing a rail of the best way {} -> {} ({}):\n", weak.head.request.from, weak.head.request.to,
-                       duration(route->time_s));
+    out += fmt::format("Closing a rail of the best route {} -> {} ({}):\n", weak.head.request.from,
+                       weak.head.request.to, duration(route->time_s));
     std::size_t width = 4;
     for (const auto& cost : weak.closing) width = std::max(width, width_of(s.rails[cost.rail.index()].id));
     for (const auto& cost : weak.closing)
       out += fmt::format(
           "  {}  {}\n", pad_right(s.rails[cost.rail.index()].id, width),
           cost.time_s ? fmt::format("{}, {}", duration(*cost.time_s), signed_duration(*cost.time_s - route->time_s))
-                      : std::string("no way left"));
+                      : std::string("no path left"));
     out += "\n";
   } else if (weak.answer) {
-    out += fmt::format("No way {} -> {} to begin with:\n", weak.head.request.from, weak.head.request.to) +
+    out += fmt::format("No route {} -> {} to begin with:\n", weak.head.request.from, weak.head.request.to) +
            refusal(context, *weak.answer);
   }
   return out + assumptions(context, weak.head);

@@ -216,7 +216,7 @@ std::string csv(const Context& context, const route::HomeAlong& along) {
 std::string csv(const Context& context, const tether::TetherCheck& check) {
   const auto& s = context.structure;
   std::string out = record({"waypoint", "way", "leg", "row", "rail", "time_s", "hook", "along_m", "tight_m", "most_m",
-                            "spare_m", "within", "bears_on", "zones"});
+                            "least_m", "spare_m", "within", "bears_on", "zones"});
   for (std::size_t m = 0; m < check.marks.size(); ++m) {
     const auto& mark = check.marks[m];
     std::vector<std::string> parts, zones;
@@ -224,9 +224,9 @@ std::string csv(const Context& context, const tether::TetherCheck& check) {
     for (const auto zone : mark.zones) zones.push_back(s.zones[zone.index()].id);
     out += record({std::to_string(m), check.ways[mark.at.way], std::to_string(mark.at.leg + 1),
                    std::to_string(mark.at.row), s.rails[mark.rail.index()].id, up(mark.at_s), mark.hook,
-                   up(mark.gone_m), up(mark.taut_m), up(mark.most_m), down(check.tether->length_m - mark.most_m),
-                   mark.is_within ? "yes" : "no", fmt::format("{}", fmt::join(parts, " ")),
-                   fmt::format("{}", fmt::join(zones, " "))});
+                   up(mark.gone_m), up(mark.taut_m), up(mark.most_m), down(mark.least_m),
+                   down(check.tether->length_m - mark.most_m), mark.is_within ? "yes" : "no",
+                   fmt::format("{}", fmt::join(parts, " ")), fmt::format("{}", fmt::join(zones, " "))});
   }
   return out;
 }

@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include "page_impl.h"
 #include "words_impl.h"
 
 namespace holdfast::report {
@@ -8,13 +9,14 @@ using namespace detail;
 
 std::string text(const Context& context, const Drawn& drawn) {
   std::string out =
-      fmt::format("{}: {}, with {} way{}\n", context.structure.name,
+      fmt::format("{}: {}, with {} route{}\n", context.structure.name,
                   configuration_words(context.structure, drawn.configuration), drawn.ways, drawn.ways == 1 ? "" : "s");
   for (const auto& file : drawn.files) {
     out += fmt::format("  written: {}, {:.1f} MB", file.file, static_cast<double>(file.bytes) / 1e6);
     if (file.scale > 0) out += fmt::format(", scale 1:{} on A3", file.scale);
     out += "\n";
   }
+  for (const auto& sentence : set_aside_sentences(context)) paragraph(out, "  SET ASIDE: ", sentence, 4);
   return out + "\n" + std::string(caution) + "\n";
 }
 

@@ -182,7 +182,7 @@ class Refusals {
 std::string text(const Context& context, const route::Home& home) {
   const auto& s = context.structure;
   std::string out =
-      home_heading(context, fmt::format("the way home to {}", fmt::join(home.request.hatches, " or ")), home.head);
+      home_heading(context, fmt::format("the path home to {}", fmt::join(home.request.hatches, " or ")), home.head);
 
   const auto count = [&](HomeVerdict verdict) {
     return std::count_if(home.places.begin(), home.places.end(), [&](const auto& p) { return p.verdict == verdict; });
@@ -218,7 +218,7 @@ std::string text(const Context& context, const route::Home& home) {
                             home.priced_places, duration(home.priced_s)),
                 2);
     paragraph(out, "",
-              fmt::format("Of {} grips {} are too far, {} near the limit, {} have no way home. Farthest of each part:",
+              fmt::format("Of {} grips {} are too far, {} near the limit, {} have no path home. Farthest of each part:",
                           home.time_by_grip_s.size(), home.grips_over, home.grips_near, home.grips_without_way),
               2);
     std::size_t rail_width = 4;

@@ -644,8 +644,9 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
   out["anchor"] = {{"id", check.anchor.name}, {"at", vec(check.anchor.at)}};
   out["ways"] = check.ways;
   out["other_ways"] = check.other_ways;
-  out["within"] = !check.fails_at;
+  out["within"] = !check.fails_at && !check.unsettled_at;
   out["fails_at"] = check.fails_at ? Json(*check.fails_at) : Json(nullptr);
+  out["unsettled_at"] = check.unsettled_at ? Json(*check.unsettled_at) : Json(nullptr);
   out["most_m"] = rounded_up(check.most_m);
   Json marks = Json::array();
   for (const auto& mark : check.marks) {
@@ -660,6 +661,7 @@ std::string json(const Context& context, const tether::TetherCheck& check) {
                      {"along_m", rounded_up(mark.gone_m)},
                      {"tight_m", rounded_up(mark.taut_m)},
                      {"most_m", rounded_up(mark.most_m)},
+                     {"least_m", rounded_down(mark.least_m)},
                      {"within", mark.is_within},
                      {"bears_on", bears_on},
                      {"zones", zones},

@@ -58,7 +58,7 @@ class ResultReader {
     constexpr std::array<std::string_view, 5> verbs = {"route", "compare", "home", "tether", "cable"};
     if (std::find(verbs.begin(), verbs.end(), result.verb) == verbs.end() || result.outcome == "positioning" ||
         result.outcome == "home-along")
-      refuse(fmt::format("this is a result of `holdfast {}`, which shows no ways", result.verb),
+      refuse(fmt::format("this is a result of `holdfast {}`, which shows no routes", result.verb),
              "give what `holdfast route`, `compare`, `home`, `tether` or `cable` printed with --json");
     const auto digest = document.at("model").at("structure_digest").get<std::string>();
     if (const std::string ours = model::structure_digest(structure_); digest != ours)
@@ -234,7 +234,9 @@ class ResultReader {
                   "",    {}, {}, {}};
     line.words =
         fmt::format("pulled tight, at most {} m of {} m is out{}", bare_length_up(most_m), bare_length_down(length_m),
-                    document.at("fails_at").is_null() ? std::string() : std::string(": TOO SHORT"));
+                    !document.at("fails_at").is_null()       ? ": TOO SHORT"
+                    : !document.at("unsettled_at").is_null() ? ": not shown to be long enough"
+                                                             : "");
     line.points = points(longest->at("line"));
     if (!line.points.empty()) line.ties.push_back({line.points.front(), anchor});
     result.lines.push_back(std::move(line));
@@ -301,6 +303,8 @@ class ResultReader {
     way.loads = loads;
     if (entry.contains("route")) {
       way.route = route(entry.at("route"), loads);
+      for (const auto& sentence : entry.at("route").at("brief"))
+        way.brief.push_back({sentence.at("text"), sentence.at("notes")});
       return way;
     }
     for (const auto& cause : entry.at("causes")) {
@@ -355,7 +359,7 @@ class ResultReader {
       const auto& read = tether.swaps.back();
       if (read.leg >= route.legs.size() || read.row >= route.legs[read.leg].rows.size() ||
           read.pose >= route.legs[read.leg].poses.size())
-        refuse_changed("hooking on anew where the way does not go");
+        refuse_changed("a tether swap where the route does not go");
     }
     return tether;
   }
@@ -368,7 +372,7 @@ class ResultReader {
     for (const auto& row : entry.at("rows")) leg.rows.push_back(this->row(row));
     for (const auto& pose : entry.at("poses")) {
       leg.poses.push_back(this->pose(pose, loads));
-      if (leg.poses.back().at_s < now) refuse_changed("a way that goes back in time");
+      if (leg.poses.back().at_s < now) refuse_changed("a route that goes back in time");
       now = leg.poses.back().at_s;
     }
     if (leg.rows.empty() || leg.poses.empty()) refuse_changed("a leg without rows or poses");
@@ -448,7 +452,7 @@ class ResultReader {
 
   double number(const Json& value) const {
     const auto number = value.get<double>();
-    if (!(std::abs(number) <= largest)) refuse_changed("a number beyond all that a way can have");
+    if (!(std::abs(number) <= largest)) refuse_changed("a number beyond all that a route can have");
     return number;
   }
   Vec3 vec(const Json& list) const {

@@ -49,7 +49,7 @@ class RouteText {
     } else {
       write_choice_table(choices);
       for (std::size_t i = 0; i < choices.ways.size(); ++i) {
-        paragraph("", fmt::format("Way {}: {}", i + 1, way_name(c_, choices.ways[i].mark)), 2);
+        paragraph("", fmt::format("Route {}: {}", i + 1, way_name(c_, choices.ways[i].mark)), 2);
         write_route(choices.ways[i].route);
       }
     }
@@ -177,14 +177,14 @@ class RouteText {
   }
 
   void write_certainty(const Route& route) {
-    if (!a_->is_certain) paragraph("", "The search was cut short: a better way may exist.", 2);
+    if (!a_->is_certain) paragraph("", "The search was cut short: a better route may exist.", 2);
     if (a_->may_save)
       paragraph("",
-                fmt::format("Not proven the best: {}. A way that saves up to {} may exist.",
+                fmt::format("Not proven the best: {}. A route that saves up to {} may exist.",
                             route.tether && h_.loads.empty()
                                 ? "the tether's line enters a zone on the best, and others were tried until it did not"
                             : route.tether && !route.tether->swaps.empty()
-                                ? "with loads, tether swaps are placed on the best way that there is without a tether"
+                                ? "with loads, tether swaps are placed on the best route that there is without a tether"
                                 : "the load in tow depends on so many last moves that not all could be told apart",
                             saving_words()),
                 2);
@@ -270,7 +270,7 @@ class RouteText {
                        manner_words(carried));
   }
 
-  /// Where on the row to hook on anew, and what is left behind.
+  /// Where on the row to swap the tether, and what is left behind.
   std::string swap_words(const route::Leg& leg, const route::TetherSwap& swap) const {
     const auto& row = leg.rows[swap.row];
     const auto& pose = leg.poses[swap.pose];
@@ -316,7 +316,7 @@ class RouteText {
       const double shown = std::ceil(seconds * 10 - 1e-4) / 10;
       if (shown > 0) causes.push_back(fmt::format("{} {:.1f} s", name, shown));
     };
-    add("way at the rate", t.translate_s);
+    add("path at the rate", t.translate_s);
     add("short re-grips", t.regrip_s);
     add("turning", t.turn_s);
     add("rail changes", t.rail_change_s);
@@ -327,7 +327,7 @@ class RouteText {
   }
 
   std::string clearance_words(const Route& route) const {
-    if (!std::isfinite(route.clearance.value_m)) return "no structure near the way";
+    if (!std::isfinite(route.clearance.value_m)) return "no structure near the path";
     std::string words = route.clearance.is_at_least ? "at least " : "";
     words += length_down(c_.options, route.clearance.value_m) + " from the body axis to ";
     words += route.clearance_part ? s_.parts[route.clearance_part->index()].name : std::string("structure");
@@ -369,7 +369,7 @@ class RouteText {
 
   std::string tether_words(const route::TetherUse& tether) const {
     std::string words =
-        fmt::format("{} of {}, hooked on at {}: at most {} out along the way", tether.tether,
+        fmt::format("{} of {}, hooked on at {}: at most {} out along the path", tether.tether,
                     length_down(c_.options, tether.length_m), tether.anchor, length_up(c_.options, tether.most_m));
     if (!tether.swaps.empty())
       words += fmt::format(
@@ -411,8 +411,8 @@ class RouteText {
     const std::string kick = fmt::format("{:.0f} N; {}", design.kick_load_n.value, origin_words(design.kick_load_n));
     if (route.band.empty())
       return summary_line("Kick band",
-                          fmt::format("nothing fragile or no-touch within {} of the way ({})", band, kick));
-    summary_line("Kick band", fmt::format("within {} of the way, where hardware must bear a kick ({}):", band, kick));
+                          fmt::format("nothing fragile or no-touch within {} of the path ({})", band, kick));
+    summary_line("Kick band", fmt::format("within {} of the path, where hardware must bear a kick ({}):", band, kick));
     for (const auto& item : route.band) {
       std::string words = fmt::format("- {} at row {}", detail::band_words(c_, item), item.row);
       if (route.legs.size() > 1) words += fmt::format(" of leg {}", item.leg + 1);
@@ -437,7 +437,7 @@ class RouteText {
         std::any_of(choices.ways.begin(), choices.ways.end(), [](const auto& way) { return way.route.price_s > 0; });
     if (has_price)
       paragraph("", "The best first by time and price of caution zones together; 'as long' compares these.", 2);
-    out_ += fmt::format("  #     time{}  moves       m  least clearance  as long  shared  way\n",
+    out_ += fmt::format("  #     time{}  moves       m  least clearance  as long  shared  route\n",
                         has_price ? "    price" : "");
     for (std::size_t i = 0; i < choices.ways.size(); ++i) {
       const auto& way = choices.ways[i];
@@ -461,7 +461,7 @@ class RouteText {
       const std::string number = fmt::format("  {}. ", i + 1);
       paragraph(number, words, number.size());
     }
-    if (!a_->is_certain) paragraph("  ", "The search was cut short: a way may exist all the same.", 2);
+    if (!a_->is_certain) paragraph("  ", "The search was cut short: a path may exist all the same.", 2);
     out_ += "\n";
   }
 

@@ -185,11 +185,11 @@ std::string sentence(const Context& context, const Cause& cause) {
   std::string words = body_of_sentence(context, cause) + ".";
   const bool can_be_waived = cause.kind != CauseKind::NoGripNear && cause.kind != CauseKind::Reach;
   if (cause.opens_alone)
-    words += fmt::format(" With {} waived, there is a way of {}.",
+    words += fmt::format(" With {} waived, there is a route of {}.",
                          cause.zones.size() + cause.rails.size() > 1 ? "these together" : "this alone",
                          duration(cause.then_time_s));
   else if (can_be_waived && cause.then_time_s > 0)
-    words += fmt::format(" Only together with the other causes named: then there is a way of {}.",
+    words += fmt::format(" Only together with the other causes named: then there is a route of {}.",
                          duration(cause.then_time_s));
   return words;
 }
@@ -217,6 +217,12 @@ std::string detail::set_aside_words(const Context& context, const check::BuriedR
                      remedy_for_rail(context.structure, set_aside.rail));
 }
 
+std::vector<std::string> set_aside_sentences(const Context& context) {
+  std::vector<std::string> sentences;
+  for (const auto& rail : context.set_aside) sentences.push_back(detail::set_aside_words(context, rail) + ".");
+  return sentences;
+}
+
 std::string detail::finding_words(const Context& context, const check::Finding& finding) {
   using check::FindingKind;
   const Options& options = context.options;
@@ -230,7 +236,7 @@ std::string detail::finding_words(const Context& context, const check::Finding& 
       words = cut_off_words(options, finding) + cut_words(context, finding);
       break;
     case FindingKind::Gap:
-      words = fmt::format("rails {} and {}: the gap between them is {}, and {} is the most that is wanted",
+      words = fmt::format("rails {} and {}: the gap between them is {}, and {} is the most that is allowed",
                           finding.subject, finding.other, up(finding.value), down(finding.limit));
       break;
     case FindingKind::RailTooClose:
@@ -250,8 +256,8 @@ std::string detail::finding_words(const Context& context, const check::Finding& 
                           short_length_down(options, finding.value), short_length_up(options, finding.limit));
       break;
     case FindingKind::RailLoad:
-      words = fmt::format("rail {}: load limit {:.0f} N, and {:.0f} N are wanted of a rail for hands", finding.subject,
-                          finding.value, finding.limit);
+      words = fmt::format("rail {}: load limit {:.0f} N, and {:.0f} N are required of a rail for hands",
+                          finding.subject, finding.value, finding.limit);
       break;
     case FindingKind::NarrowCorridor:
       words = fmt::format("rail {}: no room for the suit at {} of its grips and steps: {} at the tightest{}, {} needed",
@@ -270,11 +276,11 @@ std::string detail::finding_words(const Context& context, const check::Finding& 
                           finding.other.find(", ") == std::string::npos ? "zone" : "one of the zones", finding.other);
       break;
     case FindingKind::WorksiteHandholds:
-      words = fmt::format("worksite {}: the nearest handhold is {} away, and {} is the most that is wanted",
+      words = fmt::format("worksite {}: the nearest handhold is {} away, and {} is the most that is allowed",
                           finding.subject, up(finding.value), down(finding.limit));
       break;
     case FindingKind::WorksiteRoom:
-      words = fmt::format("worksite {}: a body there has {} of clear diameter{}, and {} is wanted", finding.subject,
+      words = fmt::format("worksite {}: a body there has {} of clear diameter{}, and {} is required", finding.subject,
                           down(finding.value), beside, up(finding.limit));
       break;
     case FindingKind::MeshDefect:

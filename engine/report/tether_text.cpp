@@ -54,6 +54,13 @@ class TetherText {
       const auto& mark = t_.marks[*t_.fails_at];
       line(fmt::format("Too short at waypoint {} ({}): pulled tight, {} must be out, and {} is {} long.", *t_.fails_at,
                        s_.rails[mark.rail.index()].id, up(mark.most_m), t_.tether->id, down(length)));
+    } else if (t_.unsettled_at) {
+      const auto& mark = t_.marks[*t_.unsettled_at];
+      line(
+          fmt::format("NOT SHOWN TO BE LONG ENOUGH at waypoint {} ({}): {} is {} long; the line was pulled in to {} "
+                      "there and has not settled, it is up to {} too long.",
+                      *t_.unsettled_at, s_.rails[mark.rail.index()].id, t_.tether->id, down(length), up(mark.most_m),
+                      up(mark.most_m - mark.least_m)));
     } else {
       line(fmt::format("Long enough: pulled tight, at most {} of {} is out of {}.", up(t_.most_m), down(length),
                        t_.tether->id));
@@ -62,8 +69,9 @@ class TetherText {
                           return x.gone_m < y.gone_m;
                         })->gone_m;
     if (gone > length)
-      line(fmt::format("Without a reel that takes in, the way itself counts: up to {}, more than the tether has.",
-                       up(gone)));
+      line(fmt::format(
+          "Without a reel that takes in, the length of the path itself counts: up to {}, more than the tether has.",
+          up(gone)));
     out_ += "\n";
   }
 
@@ -88,7 +96,11 @@ class TetherText {
       paragraph(out_, row, parts.empty() ? "nothing" : fmt::format("{}", fmt::join(parts, ", ")), width_of(row));
     }
     out_ +=
-        "  along: the way since the hook; tight: the line pulled tight, the most at any grip of the waypoint's row\n\n";
+        "  along: the path since the hook; tight: the line pulled tight, the most at any grip of the waypoint's row\n";
+    for (std::size_t m = 0; m < t_.marks.size(); ++m)
+      if (const double over = t_.marks[m].most_m - t_.marks[m].least_m; over > 0)
+        line(fmt::format("Waypoint {}: not settled, the line is up to {} too long.", m, up(over)));
+    out_ += "\n";
   }
 
   void write_zones() {

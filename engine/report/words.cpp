@@ -369,7 +369,7 @@ std::string carried_words(const Options& options, const model::Load& load) {
     const model::Load carried = load.carried(i);
     words += i == 0 ? ", " : "; or ";
     if (carried.how == model::CarriedHow::InTow) {
-      words += fmt::format("in tow, its middle {} behind the body on the way gone",
+      words += fmt::format("in tow, its middle {} behind the body on the path gone",
                            length_up(options, carried.tow_length_m));
       continue;
     }

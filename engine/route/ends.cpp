@@ -76,7 +76,7 @@ End resolve_end(const HandrailGraph& graph, const std::string& text, double poin
       refuse("absent-place", fmt::format("rail \"{}\" takes no hand, hook or tie", text), text,
              "name another; `holdfast check` says whether it is set aside because it runs into a part", rail.mark);
     if (!rail.use.hands)
-      refuse("absent-place", fmt::format("rail \"{}\" is not for hands, so no way can end there", text), text,
+      refuse("absent-place", fmt::format("rail \"{}\" is not for hands, so no route can end there", text), text,
              "name a rail whose `for:` lists hands", rail.mark);
     const auto [first, last] = graph.grips_of(*id);
     End end{text, graph.grip(GripId((first + last - 1) / 2)).hand, 0, {}};

@@ -119,13 +119,13 @@ void check_first_line(const HandrailGraph& graph, const model::Tether& tether, c
   const Vec3 line = body - hook.line_end;
   if (line.norm() > tether.length_m)
     refuse("tether-short",
-           fmt::format("tether \"{}\" is {:.2f} m long, and from {} to where the way begins it takes {:.2f} m",
+           fmt::format("tether \"{}\" is {:.2f} m long, and from {} to where the route begins it takes {:.2f} m",
                        tether.id, tether.length_m.value, hook.name, std::ceil(line.norm() * 100) / 100),
            tether.id, "take an anchor nearer to the start, or a longer tether");
   if (is_line_clear(graph.scene(), hook.line_end, body)) return;
   const auto hit = graph.scene().find_first_hit(hook.line_end, line.normalized(), line.norm());
   refuse("no-free-line",
-         fmt::format("from {} to where the way begins the line runs {}", hook.name,
+         fmt::format("from {} to where the route begins the line runs {}", hook.name,
                      hit ? "into " + graph.structure().parts[hit->part.index()].id : "too close to structure"),
          hook.name, "take an anchor in sight of the start");
 }

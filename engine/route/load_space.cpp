@@ -28,7 +28,7 @@ LoadSpace::LoadSpace(const graph::HandrailGraph& graph, std::vector<const model:
       const bool is_towed = carried.how == model::CarriedHow::InTow;
       const auto [found, is_new] =
           sweep_of.try_emplace({i, manner.carrying[i]}, is_towed ? tows_.size() : beside_.size());
-      if (is_new && is_towed) tows_.push_back({loads_[i], graph::TowSweep(graph_, carried, zones)});
+      if (is_new && is_towed) tows_.push_back({loads_[i], graph::TowSweep(graph_, carried, zones), {graph_, carried}});
       if (is_new && !is_towed) beside_.push_back({loads_[i], graph::BesideSweep(graph_, carried, zones)});
       if (is_towed)
         sweeps.tow = found->second;
@@ -126,13 +126,7 @@ LoadSpace::Kept LoadSpace::compute(State from_state, GripId to) {
           return kept;
         continue;
       }
-      const auto key = std::tuple(b, from.grip.value, to.value);
-      auto move = moves_.find(key);
-      if (move == moves_.end()) {
-        ++sweeps_;
-        move = moves_.emplace(key, sweep.move(from.grip, to, headings.start)).first;
-      }
-      if (!note(move->second)) return kept;
+      if (!note(sweep_move(b, from.grip, to, headings.start))) return kept;
     }
   }
   Trail trail;
@@ -145,6 +139,30 @@ LoadSpace::Kept LoadSpace::compute(State from_state, GripId to) {
   kept.fits = true;
   kept.to = state_of(to, from.manner, heading_after(from, to), std::move(trail));
   return kept;
+}
+
+const SweepResult& LoadSpace::sweep_move(std::size_t beside, GripId from, GripId to, const Vec3& heading) {
+  const auto key = std::tuple(beside, from.value, to.value);
+  auto move = moves_.find(key);
+  if (move == moves_.end()) {
+    ++sweeps_;
+    move = moves_.emplace(key, beside_[beside].sweep.move(from, to, heading)).first;
+  }
+  return move->second;
+}
+
+bool LoadSpace::may_pass_beside(const SweepsOf& sweeps, GripId from, GripId to) {
+  const auto headings = graph::headings_of(graph_.grip(from), graph_.grip(to));
+  return headings.is_free || std::all_of(sweeps.beside.begin(), sweeps.beside.end(),
+                                         [&](std::size_t b) { return sweep_move(b, from, to, headings.start).fits; });
+}
+
+bool LoadSpace::may_pass(graph::MoveId id) {
+  const auto& move = graph_.move(id);
+  return std::any_of(sweeps_of_.begin(), sweeps_of_.end(), [&](const SweepsOf& sweeps) {
+    return (!sweeps.tow || tows_[*sweeps.tow].bound.may_pass(id)) &&
+           (may_pass_beside(sweeps, move.a, move.b) || may_pass_beside(sweeps, move.b, move.a));
+  });
 }
 
 std::optional<LoadSpace::State> LoadSpace::finish_leg(State state) {

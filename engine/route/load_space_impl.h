@@ -16,6 +16,7 @@
 #include "holdfast/graph/load_sweep.h"
 #include "holdfast/route/answer.h"
 #include "holdfast/route/costs.h"
+#include "tow_bound_impl.h"
 
 namespace holdfast::route::detail {
 
@@ -70,6 +71,8 @@ class LoadSpace {
   /// Of the state that a step would lead to, fit or not: no sweep is made.
   [[nodiscard]] Cell cell_after(State from, GripId to, double edge_m);
   [[nodiscard]] bool has_tow() const { return !tows_.empty(); }  ///< in any manner
+  /// False: in no manner can the loads be brought over the move, whatever is gone before and after. True says little.
+  [[nodiscard]] bool may_pass(graph::MoveId move);
 
   /// The first thing that fails in a step or a leg's end, for explanations.
   struct Failure {
@@ -113,6 +116,7 @@ class LoadSpace {
   struct Tow {
     const model::Load* load;
     graph::TowSweep sweep;
+    TowBound bound;
   };
   struct SweepsOf {                   // a manner
     std::vector<std::size_t> beside;  // into beside_, in the order of the loads
@@ -136,6 +140,9 @@ class LoadSpace {
   std::uint32_t heading_of(GripId grip, const Vec3& heading);
   const Vec3& heading(const StateData& state) const { return headings_.at(state.grip.value)[state.heading]; }
   Kept compute(State from, GripId to);
+  /// The load carried beside, over a move that says which way the mover faces.
+  const graph::SweepResult& sweep_move(std::size_t beside, GripId from, GripId to, const Vec3& heading);
+  bool may_pass_beside(const SweepsOf& sweeps, GripId from, GripId to);
   /// Visits the sweeps of a step until one says stop: visit(load, size, sweep) -> go on?
   template <class Visit>
   void visit_finish(State state, graph::SweepAim aim, Visit&& visit) const;

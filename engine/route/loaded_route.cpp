@@ -222,10 +222,16 @@ class LoadedRoute {
     for (std::size_t manner = 0; manner < space_.manner_count(); ++manner)
       if (auto carried = in_manner(plain, manner); is_free_of_charge(carried)) return {std::move(carried)};
     // Beside: grips and headings are few. In tow the last moves matter, and their combinations can be too many.
-    auto found = search(space_, costs_, table_.by_move, stops_, space_.has_tow() ? Depth::Bounded : Depth::Full);
+    if (!space_.has_tow()) {
+      const auto found = search(space_, costs_, table_.by_move, stops_, Depth::Full);
+      return found.way ? LoadedAnswer{legs_of(*found.way)} : LoadedAnswer{explain(found, plain)};
+    }
+    const Eased eased = ease(plain);
+    if (eased.is_closed) return {explain(search(space_, costs_, table_.by_move, stops_, Depth::Glance), plain)};
+    const auto found = search(space_, eased.costs, eased.least, stops_, Depth::Bounded);
     if (found.way) return {legs_of(*found.way)};
     if (!found.is_cut_short) return {explain(found, plain)};
-    auto rough = search(space_, costs_, table_.by_move, stops_, Depth::Rough);
+    auto rough = search(space_, eased.costs, eased.least, stops_, Depth::Rough);
     if (auto beside = search_without_tow(); beside.way && (!rough.way || beside.way->cost < rough.way->cost))
       rough = std::move(beside);
     if (!rough.way) return {explain(rough, plain), std::nullopt, false};
@@ -250,6 +256,37 @@ class LoadedRoute {
   // Measured there: cells of 0.25 m and more miss paths with a crew member in tow that cells of 0.12 m find, and half
   // of that finds no more for twice the steps.
   static constexpr double rough_cell_m = 0.12, glance_cell_m = 0.5;
+  // A search of some milliseconds each.
+  static constexpr std::size_t most_ease_rounds = 500;
+
+  /// Costs without the moves over which the loads cannot be brought whatever is gone before and after.
+  struct Eased {
+    std::vector<search::Cost> least;
+    MannerCosts costs;
+    bool is_closed = false;  ///< no path is left: that the loads leave none is proven
+  };
+  /// Only moves on cheapest paths are asked about, until such a path has none that is blocked.
+  Eased ease(const std::vector<LegWay>& plain) {
+    Eased eased{table_.by_move, costs_};
+    std::optional<std::vector<LegWay>> legs = plain;
+    for (std::size_t round = 0; round < most_ease_rounds; ++round) {
+      bool is_any = false;
+      for (const LegWay& leg : *legs)
+        for (const MoveId move : leg.moves) {
+          if (space_.may_pass(move)) continue;
+          is_any = true;
+          eased.least[move.index()] = search::Cost::blocked();
+          for (auto& by_move : eased.costs.by_move) by_move[move.index()] = search::Cost::blocked();
+        }
+      if (!is_any) break;
+      legs = find_plain_ways(graph_, eased.least, stops_, ends_, nullptr);
+      if (!legs) {
+        eased.is_closed = true;
+        break;
+      }
+    }
+    return eased;
+  }
 
   LoadedResult search(LoadSpace& space, const MannerCosts& costs, std::span<const search::Cost> least,
                       const Stops& stops, Depth depth) const {

@@ -213,6 +213,23 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
   return refusal;
 }
 
+/// The ends with only those grips that lie in no limit zone, where a stop has such grips and others.
+std::optional<std::vector<End>> outside_limit_zones(const HandrailGraph& graph, const CostTable& table,
+                                                    std::vector<End> ends, bool has_loads) {
+  const auto zones = limit_zones(graph, table, has_loads);
+  bool is_any = false;
+  for (End& end : ends) {
+    auto outside = end.grips;
+    std::erase_if(outside, [&](GripId grip) {
+      return std::any_of(zones.begin(), zones.end(), [&](auto zone) { return is_in(graph.zones(grip), zone); });
+    });
+    if (outside.empty() || outside.size() == end.grips.size()) continue;
+    end.grips = std::move(outside);
+    is_any = true;
+  }
+  return is_any ? std::optional(std::move(ends)) : std::nullopt;
+}
+
 bool is_better(const Route& route, const Route& than, Objective by) {
   const auto rank = [&](const Route& r) {
     const double moves = static_cast<double>(r.moves);
@@ -367,22 +384,30 @@ Answer find_between(const HandrailGraph& graph, const Profile& profile, const Ro
     bool is_refusal_certain = true, is_best_certain = true;
     CostTable in_manner = table;
     const auto& in_hand = ends.front().departure;
-    for (std::size_t manner = 0; manner < costs.paces.size(); ++manner) {
-      if (in_hand && in_hand->manner && manner != *in_hand->manner) continue;
-      in_manner.by_move = costs.by_move[manner];
-      bool is_certain = true;
-      auto within = find_within_limits(graph, profile, costs.paces[manner], in_manner, ends, request.by, space, manner,
-                                       tether, is_certain);
-      if (auto* refusal = std::get_if<NoRoute>(&within)) {
-        is_refusal_certain = is_refusal_certain && is_certain;
-        if (!refused || refusal->causes.front().value_s < refused->causes.front().value_s)
-          refused = std::move(*refusal);
-        continue;
+    const auto look_from = [&](const std::vector<End>& grips) {
+      for (std::size_t manner = 0; manner < costs.paces.size(); ++manner) {
+        if (in_hand && in_hand->manner && manner != *in_hand->manner) continue;
+        in_manner.by_move = costs.by_move[manner];
+        bool is_certain = true;
+        auto within = find_within_limits(graph, profile, costs.paces[manner], in_manner, grips, request.by, space,
+                                         manner, tether, is_certain);
+        if (auto* refusal = std::get_if<NoRoute>(&within)) {
+          is_refusal_certain = is_refusal_certain && is_certain;
+          if (!refused || refusal->causes.front().value_s < refused->causes.front().value_s)
+            refused = std::move(*refusal);
+          continue;
+        }
+        Route found =
+            detail::describe(graph, profile, space, std::get<std::vector<detail::LegWay>>(within), options, tether);
+        is_best_certain = is_best_certain && is_certain;
+        if (!best || is_better(found, *best, request.by)) best = std::move(found);
       }
-      Route found =
-          detail::describe(graph, profile, space, std::get<std::vector<detail::LegWay>>(within), options, tether);
-      is_best_certain = is_best_certain && is_certain;
-      if (!best || is_better(found, *best, request.by)) best = std::move(found);
+    };
+    look_from(ends);
+    // Standing was counted at every grip of a stop that has one in a zone: from those outside a route may be left.
+    if (const auto outside = outside_limit_zones(graph, table, ends, space != nullptr); !best && outside) {
+      is_refusal_certain = false;
+      look_from(*outside);
     }
     // A route that changes hands on the way was not looked for here.
     bool may_change = false;

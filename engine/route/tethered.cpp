@@ -180,7 +180,7 @@ bool place_rehooks(const TetherRule& rule, const std::vector<Blocks>& grip_block
     }
   const auto start = rule.start_out(stops.front().grip);
   if (!start || *start > rule.limit()) return false;
-  // Fewest hooks to have hooked on anew at each stop; the first stands for the start.
+  // Fewest tether swaps up to each stop; the first stands for the start.
   constexpr std::size_t never = std::numeric_limits<std::size_t>::max();
   std::vector<std::size_t> fewest(stops.size(), never), from(stops.size(), 0);
   const auto reach = [&](std::size_t i) {

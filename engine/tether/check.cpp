@@ -91,7 +91,9 @@ TetherCheck check_tether(const HandrailGraph& graph, const route::Profile& profi
   check.zones = std::move(follower.zones);
   for (std::size_t m = 0; m < check.marks.size(); ++m) {
     check.most_m = std::max(check.most_m, check.marks[m].most_m);
-    if (!check.marks[m].is_within && !check.fails_at) check.fails_at = m;
+    if (check.marks[m].is_within) continue;
+    auto& first = check.marks[m].least_m > question.tether->length_m ? check.fails_at : check.unsettled_at;
+    if (!first) first = m;
   }
   const bool has_swaps = std::any_of(steps.begin(), steps.end(), [](const Step& s) { return !s.swaps.empty(); });
   const std::size_t turn = detail::turn_of(steps);

@@ -86,6 +86,7 @@ void Follower::swap_to(const std::string& name, const Step& step) {
 void Follower::look(double since_s) {
   const TautLine& line = reel_.line();
   row_.most_m = std::max(row_.most_m, line.length_m);
+  row_.least_m = std::max(row_.least_m, line.least_m);
   for (const auto part : bearings_of(graph_.scene(), line)) add_once(row_.bears_on, part);
   auto now = line.points;
   if (last_line_.empty()) last_line_ = now;
@@ -116,6 +117,7 @@ void Follower::mark(const Step& step) {
   mark.gone_m = gone_;
   mark.taut_m = line.length_m;
   mark.most_m = std::max(row_.most_m, line.length_m);
+  mark.least_m = std::max(row_.least_m, line.least_m);
   mark.is_within = mark.most_m <= tether_.length_m;
   mark.line = line.points;
   mark.bears_on = bearings_of(graph_.scene(), line);

@@ -35,6 +35,7 @@ class Follower {
     double gone_m = 0;  ///< the path since the hook
   };
   [[nodiscard]] const std::optional<Breach>& breach() const { return breach_; }
+  [[nodiscard]] Breach here() const { return {step_, gone_}; }
 
  private:
   void swap_to(const std::string& hook, const Step& step);
@@ -50,7 +51,7 @@ class Follower {
   double gone_ = 0;
   std::vector<Vec3> last_line_;  // at the last look; empty: a new hook
   struct Row {                   // since the last mark
-    double most_m = 0;
+    double most_m = 0, least_m = 0;
     std::vector<model::PartId> bears_on;
     std::vector<model::ZoneId> zones;
   } row_;

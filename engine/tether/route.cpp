@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <set>
 
 #include "follower_impl.h"
@@ -48,8 +49,14 @@ Followed follow_route(const HandrailGraph& graph, const route::Profile& profile,
   const std::vector<route::GivenWay> ways = {route::given_way(graph.structure(), route, "the route")};
   Followed followed{detail::steps_of(graph, {&route, 1}, ways, profile.suit), {}, {}};
   detail::Follower follower(graph, *asked.tether, route::find_hook(graph, asked.anchor, followed.steps.front().body));
-  follower.follow(followed.steps);
-  followed.zones = follower.zones, followed.breach = follower.breach();
+  try {
+    follower.follow(followed.steps);
+    followed.breach = follower.breach();
+  } catch (const model::InputError&) {
+    // A line from a new anchor that is not free, or too long: this route is no answer from there on.
+    followed.breach = follower.breach() ? follower.breach() : follower.here();
+  }
+  followed.zones = follower.zones;
   return followed;
 }
 
@@ -86,6 +93,8 @@ route::Answer route_on_tether(const HandrailGraph& graph, const route::Profile& 
       cause.at = step.hand, cause.rail = step.rail;
       for (const auto& stay : followed.zones)
         if (!stay.is_allowed) cause.zones.push_back(stay.zone);
+      if (cause.zones.empty())
+        cause.value_m = std::numeric_limits<double>::infinity();  // no line from an anchor is free
       cause.opens_alone = true, cause.then_time_s = found.route.time_s;
       refusal = route::NoRoute{{std::move(cause)}};
     }

@@ -18,8 +18,9 @@ using geometry::Scene;
 // sweeps to the last of these: each has room for the rounding of the one before.
 constexpr double cut_clear_m = 1.1 * line_clear_m, swept_clear_m = 0.8 * line_clear_m,
                  least_clear_m = 0.25 * line_clear_m;
-constexpr double measure_m = 1e-7;  // tolerance of the clearances compared
-constexpr double contact_m = 1e-8;  // where a contact is, decides the direction it bears in
+constexpr double rounding_left = 0.75;  // of its clearance must be left to a piece that moves
+constexpr double measure_m = 1e-7;      // tolerance of the clearances compared
+constexpr double contact_m = 1e-8;      // where a contact is, decides the direction it bears in
 constexpr double short_piece_m = 1e-6;
 constexpr double still_m = 2e-4;  // a point that goes less far has not moved
 constexpr double piece_m = 0.3;   // most between neighbouring points while all bends are pulled
@@ -41,12 +42,13 @@ class Tightener {
       quiet = before - now < options_.settle_m ? quiet + 1 : 0;
       before = now;
       if (quiet == 2 || moved_m < still_m) {
-        line_.is_settled = true;
+        line_.is_settled = !is_stuck_;
         break;
       }
     }
     cut_all();
     line_.length_m = length();
+    line_.least_m = line_.is_settled ? line_.length_m : (points_.back() - points_.front()).norm();
     line_.points = std::move(points_);
     return std::move(line_);
   }
@@ -176,6 +178,7 @@ class Tightener {
   double pull() {  // the farthest that a point went
     divide();
     if (points_.size() < 3) return 0;
+    lift();
     const std::size_t pieces = points_.size() - 1;
     std::vector<std::vector<Plane>> planes(pieces);
     for (std::size_t i = 0; i < pieces; ++i)
@@ -199,6 +202,7 @@ class Tightener {
       }
     }
     const double part = is_free ? 1 : free_part(to);
+    is_stuck_ = !is_free || std::find(is_held.begin(), is_held.end(), 1) != is_held.end();
     double farthest = 0;
     for (std::size_t i = 1; i < pieces; ++i) {
       const Vec3 by = part * (to[i] - at(i));
@@ -208,6 +212,26 @@ class Tightener {
       if (moved > still_m) is_dirty_[i - 1] = is_dirty_[i] = is_dirty_[i + 1] = true;
     }
     return farthest;
+  }
+
+  /// Away from what a piece is nearer to than pulling leaves it: rounding would use up what room is left, and a line
+  /// without room sticks.
+  void lift() {
+    for (std::size_t i = 0; i + 1 < points_.size(); ++i) {
+      const auto near = scene_.find_nearest_to_hull(std::array{at(i), at(i + 1)}, swept_clear_m, contact_m);
+      if (!near || near->distance_m <= 0) continue;
+      const Vec3 away = (nearest_on(at(i), at(i + 1), near->point) - near->point).normalized();
+      std::vector<Vec3> to = points_;
+      for (const std::size_t k : {i, i + 1})
+        if (k > 0 && k + 1 < points_.size()) to[k] += (line_clear_m - near->distance_m) * away;
+      bool is_clear = true;
+      for (std::size_t piece = i > 0 ? i - 1 : 0; piece <= i + 1 && piece + 1 < points_.size(); ++piece)
+        is_clear = is_clear && is_clear_to(piece, to);
+      if (!is_clear) continue;
+      points_ = std::move(to);
+      for (std::size_t k = i > 0 ? i - 1 : 0; k <= i + 2; ++k)
+        if (k < points_.size()) touch(k);
+    }
   }
 
   /// Points along the line, so that it can bend where it has to.
@@ -252,7 +276,7 @@ class Tightener {
     double low = 0, high = 1;
     std::optional<geometry::Nearest> near;
     Vec3 q = a;
-    for (int halving = 0; halving < 20; ++halving) {
+    for (int halving = 0; halving < 45; ++halving) {
       const double t = halving == 0 ? 0 : halving == 1 ? 1 : (low + high) / 2;
       q = a + t * (b - a);
       near = scene_.find_nearest_on_part(part, q, std::numeric_limits<double>::infinity());
@@ -288,7 +312,7 @@ class Tightener {
     return {at(i), at(i + 1), at(i) + part * (to[i] - at(i)), at(i + 1) + part * (to[i + 1] - at(i + 1))};
   }
   double need(std::size_t i) const {
-    return std::clamp(clearance(std::array{at(i), at(i + 1)}) - 2 * measure_m, least_clear_m, swept_clear_m);
+    return std::clamp(rounding_left * clearance(std::array{at(i), at(i + 1)}), least_clear_m, swept_clear_m);
   }
   bool is_clear_to(std::size_t i, const std::vector<Vec3>& to) const {
     if ((to[i] - at(i)).norm() + (to[i + 1] - at(i + 1)).norm() < 1e-9) return true;
@@ -402,7 +426,8 @@ class Tightener {
   const TautOptions options_;
   std::vector<Vec3> points_;
   std::vector<char> is_dirty_;
-  TautLine line_;  // what comes out
+  bool is_stuck_ = false;  // the last pull left out points that it could not move
+  TautLine line_;          // what comes out
 };
 
 }  // namespace

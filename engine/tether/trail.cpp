@@ -74,8 +74,8 @@ std::vector<Step> steps_of(const HandrailGraph& graph, std::span<const route::Ro
             step.through = {step.body};
             if (step.way_m > 2 * graph.body().reach_m || !is_line_clear(graph.scene(), steps.back().body, step.body))
               refuse(ways.empty() ? std::string("the way back") : ways[w].name,
-                     "it does not begin where the way before it ends",
-                     "compute both as one way: holdfast route ... --via PLACE");
+                     "it does not begin where the path before it ends",
+                     "compute both as one route: holdfast route ... --via PLACE");
           }
         } else if (!last) {
           step.through = {step.body};
@@ -96,7 +96,7 @@ std::vector<route::Route> follow(const HandrailGraph& graph, const route::Profil
   for (std::size_t w = 0; w < ways.size(); ++w) {
     const auto* route = comparison.rows[w].answer.route();
     if (!route)
-      refuse(ways[w].name, "the way is closed in this configuration",
+      refuse(ways[w].name, "the route is closed in this configuration",
              "give the switches that it was computed with (--state SWITCH=POSITION)");
     routes.push_back(*route);
   }

@@ -332,7 +332,7 @@ TEST(Command, SaysNothingOfItsProgressWhereThereIsNoTerminal) { EXPECT_EQ(route(
 TEST(CommandRefuses, AModelWithFaultsNamingAllOfThem) {
   const FaultyModel faulty;
   expect_refused({"check", "faulty"},
-                 "faulty/structure.yaml:4:70: key \"colour\" means nothing here\n"
+                 "faulty/structure.yaml:4:70: unknown key \"colour\"\n"
                  "    one of: id, name, shape, at, poses, cable_loop_m, when, fragile, no_touch\n"
                  "faulty/structure.yaml:6:22: rail \"west\": part \"dek\" does not exist\n"
                  "    did you mean \"deck\" (line 4)? See `parts:`\n",
@@ -522,7 +522,7 @@ TEST(CommandDraw, WritesEachFileWholeAndSaysSo) {
   EXPECT_THAT(support::contents_of(scratch.folder() / "a.glb"), StartsWith("glTF"));
   EXPECT_THAT(
       draw("--svg b.svg").out,
-      HasSubstr("Demo yard: arm=stowed dish=parked thrusters=safe wing=edge-on, with 0 ways\n  written: b.svg, "));
+      HasSubstr("Demo yard: arm=stowed dish=parked thrusters=safe wing=edge-on, with 0 routes\n  written: b.svg, "));
 }
 
 TEST(CommandDraw, ShowsCablesAndTethers) {
@@ -542,7 +542,7 @@ TEST(CommandDraw, ShowsCablesAndTethers) {
   const auto page = support::contents_of(scratch.folder() / "a.html");
   for (const char* words :
        {"data-short from hub-plug to rack-plug", "3.98 m required, guaranteed length 3.60 m: TOO SHORT",
-        "laying data-short", "reel-26 from hatch-anchor-1", "the best way", "loop of reel-26, out and back",
+        "laying data-short", "reel-26 from hatch-anchor-1", "the best route", "loop of reel-26, out and back",
         "SNAGGED, 26.1", "round port tank", "back, so that the tether retracts without snagging",
         "hook the next tether on to hub-ring-2"})
     EXPECT_THAT(page, HasSubstr(words));
@@ -561,7 +561,7 @@ TEST(CommandDraw, ShowsCablesAndTethers) {
   EXPECT_THAT(support::contents_of(scratch.folder() / "a.glb"), HasSubstr("data-short from hub-plug to rack-plug"));
   EXPECT_THAT(run("draw models/yard --svg b.svg").err, "");
   (void)run("tether models/yard --hold battery-bay --json > hold.json");
-  EXPECT_THAT(run("draw models/yard hold.json --svg b.svg").err, HasSubstr("which shows no ways"));
+  EXPECT_THAT(run("draw models/yard hold.json --svg b.svg").err, HasSubstr("which shows no routes"));
 }
 
 TEST(CommandDraw, ShowsTheConfigurationOfItsResults) {
@@ -603,7 +603,7 @@ TEST(CommandDraw, RefusesPlainlyAndLeavesNothing) {
   expect_refused({"draw", "models/yard", "models/yard/kit.yaml", "--html", "a"},
                  "models/yard/kit.yaml: this is not JSON\n    give what `holdfast route ... --json` printed\n", in);
   expect_refused({"draw", "models/yard", "matrix.json", "--html", "a"},
-                 "matrix.json: this is a result of `holdfast matrix`, which shows no ways\n"
+                 "matrix.json: this is a result of `holdfast matrix`, which shows no routes\n"
                  "    give what `holdfast route`, `compare`, `home`, `tether` or `cable` printed with --json\n",
                  in);
   const auto other = holdfast({"draw", (models / "deck").string(), "way.json", "--html", "a"}, in);
@@ -836,7 +836,7 @@ TEST(Command, OfTethersReadsWaysAndRefusesWhatIsNone) {
   EXPECT_EQ(support::schema_faults("result", json::parse(ask({"--hold", "battery-bay", "--json"}, {}).out)), "");
   const auto anew = json::parse(ask({swaps, "--json"}, {"--tether", "reel-15", "--anchor", "hatch-anchor-1"}).out);
   EXPECT_EQ(support::schema_faults("result", anew), "");
-  EXPECT_NE(anew["marks"].back()["hook"], "hatch-anchor-1") << "hooked on anew as the route says";
+  EXPECT_NE(anew["marks"].back()["hook"], "hatch-anchor-1") << "a tether swap as the route says";
   // What cannot be answered.
   const auto refused = [&](const Words& words, const char* message) {
     const auto ran = holdfast(words, {source});
@@ -849,11 +849,11 @@ TEST(Command, OfTethersReadsWaysAndRefusesWhatIsNone) {
   refused({"tether", "models/yard", out, "--tether", "reel-26", "--anchor", "spur-cross-a-1"},
           "may not take a tether hook");
   refused({"tether", "models/yard", out, "--tether", "waist", "--anchor", "hub-anchor"},
-          "from hub-anchor to where the way begins it takes");
+          "from hub-anchor to where the route begins it takes");
   refused({"tether", "models/yard", out, "--tether", "rope", "--anchor", "hub-anchor"},
           "tether \"rope\" is not in the kit");
   refused({"tether", "models/yard", out}, "--tether and --anchor are needed");
-  refused({"tether", "models/yard", "--tether", "waist", "--anchor", "hub-anchor"}, "a way is needed");
+  refused({"tether", "models/yard", "--tether", "waist", "--anchor", "hub-anchor"}, "a route is needed");
   refused({"tether", "tests/cli/models/deck", out, "--tether", "waist", "--anchor", "hub-anchor"},
           "it was computed from another structure");
   refused({"route", "models/yard", "--from", "lock-hatch", "--to", "hub-top", "--tether", "waist"},

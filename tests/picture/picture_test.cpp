@@ -179,7 +179,7 @@ TEST(AddResult, TellsWhatIsNotProven) {
   document["proven_best"] = document["certain"] = document["complete"] = false;
   const auto picture = yard.picture({document.dump()});
   EXPECT_EQ(picture.ways[0].note,
-            "not proven the best: a better way with the load in tow may exist; not certain: a search was cut short");
+            "not proven the best: a better route with the load in tow may exist; not certain: a search was cut short");
   EXPECT_THAT(picture.charts[0].title, HasSubstr("CUT SHORT"));
 }
 

@@ -40,7 +40,7 @@ TEST(CableSentences, AGapNamesBothSides) {
   EXPECT_EQ(
       said(cause(NoRunKind::Gap)),
       "A gap between ties: from drum-1 (1.00, 2.00, 3.00) to mast-1 (1.00, 2.00, 4.50) it is 1.41 m, and a span is "
-      "0.61 m at most; no other way has a smaller one.");
+      "0.61 m at most; no other run has a smaller one.");
 }
 
 TEST(CableSentences, NothingToLieOnSaysWhy) {

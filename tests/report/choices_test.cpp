@@ -90,10 +90,10 @@ TEST(ComparePage, TellsTheDifferenceInWords) {
       if (c != ' ' || single.empty() || single.back() != ' ') single += c;
     return single;
   }();
-  EXPECT_THAT(flat,
-              HasSubstr("bag: on the first way bag is too large at rail drum-1 beside stores drum: its longest side is "
-                        "0.61 m, and 0.48 m would pass there; goes over the zenith side of stores drum instead of over "
-                        "the starboard side of stores drum, +0:01:40"));
+  EXPECT_THAT(
+      flat, HasSubstr("bag: on the first route bag is too large at rail drum-1 beside stores drum: its longest side is "
+                      "0.61 m, and 0.48 m would pass there; goes over the zenith side of stores drum instead of over "
+                      "the starboard side of stores drum, +0:01:40"));
   EXPECT_THAT(page, HasSubstr("  crate  no route"));
   EXPECT_EQ(support::schema_faults("result", nlohmann::json::parse(json(desk.context, comparison))), "");
   EXPECT_THAT(csv(desk.context, comparison), HasSubstr("\r\n,,bag,route,"));

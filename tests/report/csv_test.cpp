@@ -46,7 +46,7 @@ TEST(CheckCsv, HasARecordForEachFinding) {
   EXPECT_EQ(csv(desk.context, result),
             "severity,kind,subject,other,value,limit,count,x,y,z,file,line,text\r\n"
             "error,rail-load,drum-1,,700,830,1,1,2,3,models/sample/structure.yaml,12,"
-            "\"rail drum-1: load limit 700 N, and 830 N are wanted of a rail for hands\"\r\n");
+            "\"rail drum-1: load limit 700 N, and 830 N are required of a rail for hands\"\r\n");
 }
 
 }  // namespace

@@ -83,7 +83,7 @@ TEST(HomeText, TellsTheRouteTheWorstGripAndWhatThePriceDid) {
                  place(0, 0, 0, HomeVerdict::Within)};
   home.worst = {{0, sample::mast_1, {1, 2, 3}, 1801}};
   home.grips_over = 1;
-  EXPECT_EQ(yard.page(home), R"(Sample yard: the way home to hatch
+  EXPECT_EQ(yard.page(home), R"(Sample yard: the path home to hatch
   least time and price of caution zones, suit standard, nothing carried; arm=stowed dish=tracking
 
 NOT every place is back inside within 0:30:00: 1 too far, 1 without a path; 1 above 0:20:00.
@@ -100,7 +100,7 @@ No path home from lost. Out of reach: the rails that can be reached end at rail 
 
 From 1 of these places a path through a caution zone is quicker, by 0:00:09 at most: the price of that time decided.
   --no-price gives the quickest.
-Of 3 grips 1 are too far, 0 near the limit, 0 have no way home. Farthest of each part:
+Of 3 grips 1 are too far, 0 near the limit, 0 have no path home. Farthest of each part:
   0:30:01  mast-1  mast, (1.00, 2.00, 3.00)
 
 Limit 0:30:00: a book. Warning above 0:20:00: two thirds of it. Time: of the route that `route` gives from the place. At
@@ -118,7 +118,7 @@ TEST(HomeText, WithALoadTellsHowFarItGetsAndWhatIsNotProven) {
   lost.place = model::PlaceId(3), lost.causes = {tight(61, 190)};
   home.places = {lost, stuck, place(1, 100, 100, HomeVerdict::Within)};
   home.places[2].may_save_s = 11.1;
-  EXPECT_EQ(yard.page(home), R"(Sample yard: the way home to hatch
+  EXPECT_EQ(yard.page(home), R"(Sample yard: the path home to hatch
   least time, suit standard, load bag; arm=stowed dish=tracking
 
 NOT every place is back inside within 0:30:00: 0 too far, 2 without a path.

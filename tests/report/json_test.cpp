@@ -92,7 +92,7 @@ TEST(RouteJson, GivesTheNumbersOfACauseToo) {
   EXPECT_EQ(route_document(sample::refused({sample::cause(route::CauseKind::BodyTooTight)}))["causes"][0],
             json::parse(R"({"kind":"body-too-tight","leg":1,"opens_alone":true,"then_time_s":187.2,"value_m":0.9876,
                             "limit_m":1.09,"at":[1.5,0.0,-2.07],"rail":"drum-1","rail_other":"drum-2","part":"mast",
-                            "text":"Too tight for the suit: the widest corridor that passes is 0.98 m, and it needs 1.09 m; the pinch is between rails drum-1 and drum-2 (1.50, 0.00, -2.07) beside mast. With this alone waived, there is a way of 0:03:08."})"));
+                            "text":"Too tight for the suit: the widest corridor that passes is 0.98 m, and it needs 1.09 m; the pinch is between rails drum-1 and drum-2 (1.50, 0.00, -2.07) beside mast. With this alone waived, there is a route of 0:03:08."})"));
 }
 
 TEST(RouteJson, KeepsTheNumbersOfACauseThatAreZero) {

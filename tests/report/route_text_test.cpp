@@ -68,7 +68,7 @@ Leg 2: valve -> mast-top, 1:00:24 in 3 hand moves over 2.00 m
   2  over to mast, turning 90 deg, along 0.45 m  mast-1   0.60  0.05    0.90     2 1:00:10    6.26    12 1:01:01
 
 1:01:01 in 12 hand moves over 6.26 m.
-  Time by cause     way at the rate 3600.2 s, short re-grips 4.0 s, turning 30.1 s, rail changes 6.0 s, start and stop
+  Time by cause     path at the rate 3600.2 s, short re-grips 4.0 s, turning 30.1 s, rail changes 6.0 s, start and stop
                     20.0 s
   Least clearance   0.54 m from the body axis to stores drum, body at (3.00, -1.00, -2.00); spare beyond the corridor
                     0.00 m
@@ -76,7 +76,7 @@ Leg 2: valve -> mast-top, 1:00:24 in 3 hand moves over 2.00 m
                     CAUTION: 0:00:13 in caution zone view: in the camera's view
                     CAUTION: 0:00:20 in limit zone frost: cold surface (at most 0:00:30 allowed)
                     in caution zones altogether 0:00:13 (whole moves are counted)
-  Kick band         within 0.61 m of the way, where hardware must bear a kick (556 N; a table, p. 3-5):
+  Kick band         within 0.61 m of the path, where hardware must bear a kick (556 N; a table, p. 3-5):
                     - mast, no-touch and fragile: 0.34 m away at row 2 of leg 2
 
 )" + ending);
@@ -97,10 +97,10 @@ TEST(RouteText, HasNoLinesForWhatIsNotThere) {
   0  start  drum-1   open  open    0.00     0 0:00:05    0.00     0 0:00:05
 
 0:00:13 in 1 hand move over 0.60 m.
-  Time by cause     way at the rate 3.0 s, start and stop 10.0 s
-  Least clearance   no structure near the way
+  Time by cause     path at the rate 3.0 s, start and stop 10.0 s
+  Least clearance   no structure near the path
   Zones             none entered, none near the corridor
-  Kick band         nothing fragile or no-touch within 0.61 m of the way (556 N; a table, p. 3-5)
+  Kick band         nothing fragile or no-touch within 0.61 m of the path (556 N; a table, p. 3-5)
 
 )" + ending);
 }
@@ -132,8 +132,8 @@ TEST(RouteText, GivesEachReasonWhyNot) {
 
 No route. Why not:
   1. Leg 2: Too tight for the suit: the widest corridor that passes is 0.98 m, and it needs 1.09 m; the pinch is between
-     rails drum-1 and drum-2 (1.50, 0.00, -2.07) beside mast. With this alone waived, there is a way of 0:03:08.
-  2. Leg 1: A closed rail is in the way: drum-2, first met (1.50, 0.00, -2.07). With this alone waived, there is a way
+     rails drum-1 and drum-2 (1.50, 0.00, -2.07) beside mast. With this alone waived, there is a route of 0:03:08.
+  2. Leg 1: A closed rail is in the way: drum-2, first met (1.50, 0.00, -2.07). With this alone waived, there is a route
      of 0:00:44.
 
 )" + ending);
@@ -142,10 +142,10 @@ No route. Why not:
 TEST(RouteText, SaysWhenTheSearchWasCutShort) {
   auto answer = sample::refused({sample::cause(route::CauseKind::ZoneTime)});
   answer.is_certain = false;
-  EXPECT_NE(page(answer).find("  The search was cut short: a way may exist all the same.\n"), std::string::npos);
+  EXPECT_NE(page(answer).find("  The search was cut short: a path may exist all the same.\n"), std::string::npos);
   answer = sample::found();
   answer.is_certain = false;
-  EXPECT_NE(page(answer).find("The search was cut short: a better way may exist.\n"), std::string::npos);
+  EXPECT_NE(page(answer).find("The search was cut short: a better route may exist.\n"), std::string::npos);
 }
 
 TEST(RouteText, KeepsWithinThePageAndCutsNoNames) {
@@ -200,9 +200,9 @@ Warnings (2)
 
   Gaps between neighbouring rails [a standard, 1.2; from memory, verify]
     models/sample/structure.yaml:12:5: rails drum-1 and mast-1: the gap between them is 0.70 m, and 0.61 m is the most
-      that is wanted; at (1.00, 2.00, 3.00)
+      that is allowed; at (1.00, 2.00, 3.00)
     models/sample/structure.yaml:13:5: rails drum-2 and mast-1: the gap between them is 0.70 m, and 0.61 m is the most
-      that is wanted; at (1.00, 2.00, 3.00)
+      that is allowed; at (1.00, 2.00, 3.00)
 
 Notes (1)
 

@@ -42,7 +42,7 @@ TEST(WhyNot, InZoneThatAloneIsInTheWay) {
   cause.opens_alone = true, cause.then_time_s = 71;
   EXPECT_EQ(sentence(desk.context, cause),
             "mast-top (1.50, 0.00, -2.07) is in zone beam (radio beam): every grip there lies inside. With this alone "
-            "waived, there is a way of 0:01:11.");
+            "waived, there is a route of 0:01:11.");
 }
 
 TEST(WhyNot, GripsOfAPlaceThatDifferentRulesClose) {
@@ -71,7 +71,7 @@ TEST(WhyNot, ZonesThatAreLiftedTogether) {
   auto cause = sample::cause(CauseKind::Zones);
   cause.opens_alone = true;
   EXPECT_THAT(sentence(desk.context, cause),
-              testing::EndsWith(". With these together waived, there is a way of 0:01:01."));
+              testing::EndsWith(". With these together waived, there is a route of 0:01:01."));
 }
 
 TEST(WhyNot, OnClosedRails) {
@@ -108,7 +108,7 @@ TEST(WhyNot, BodyTooTight) {
   EXPECT_EQ(
       why_not(CauseKind::BodyTooTight),
       "Too tight for the suit: the widest corridor that passes is 0.98 m, and it needs 1.09 m; the pinch is "
-      "between rails drum-1 and drum-2 (1.50, 0.00, -2.07) beside mast. With this alone waived, there is a way of "
+      "between rails drum-1 and drum-2 (1.50, 0.00, -2.07) beside mast. With this alone waived, there is a route of "
       "0:03:08.");
 }
 
@@ -155,16 +155,17 @@ TEST(Certainty, ARouteOfASearchThatWasCutShortIsNotProvenTheBest) {
 }
 
 TEST(WhyNot, ZonesTogetherWithOthers) {
-  EXPECT_EQ(why_not(CauseKind::Zones),
-            "Forbidding zones are in the way: beam (radio beam), view (in the camera's view), first met between rails "
-            "drum-1 and drum-2 (1.50, 0.00, -2.07). Only together with the other causes named: then there is a way of "
-            "0:01:01.");
+  EXPECT_EQ(
+      why_not(CauseKind::Zones),
+      "Forbidding zones are in the way: beam (radio beam), view (in the camera's view), first met between rails "
+      "drum-1 and drum-2 (1.50, 0.00, -2.07). Only together with the other causes named: then there is a route of "
+      "0:01:01.");
 }
 
 TEST(WhyNot, Closures) {
   EXPECT_EQ(
       why_not(CauseKind::Closures),
-      "A closed rail is in the way: drum-2, first met (1.50, 0.00, -2.07). With this alone waived, there is a way "
+      "A closed rail is in the way: drum-2, first met (1.50, 0.00, -2.07). With this alone waived, there is a route "
       "of 0:00:44.");
 }
 
@@ -207,11 +208,11 @@ TEST(Findings, NameTheSourceOfTheirLimitAndWhetherToVerifyIt) {
   auto f = finding(FindingKind::Gap, 0.6101, 0.61, "drum-2");
   f.design = model::Quantity{0.61, "a standard, 1.2", model::Confidence::Memory};
   EXPECT_EQ(words(f),
-            "rails drum-1 and drum-2: the gap between them is 0.62 m, and 0.61 m is the most that is wanted "
+            "rails drum-1 and drum-2: the gap between them is 0.62 m, and 0.61 m is the most that is allowed "
             "[a standard, 1.2; from memory, verify]");
   f.design->confidence = model::Confidence::Published;
   EXPECT_EQ(words(f),
-            "rails drum-1 and drum-2: the gap between them is 0.62 m, and 0.61 m is the most that is wanted "
+            "rails drum-1 and drum-2: the gap between them is 0.62 m, and 0.61 m is the most that is allowed "
             "[a standard, 1.2]");
 }
 
@@ -264,7 +265,7 @@ TEST(Findings, OfRails) {
   EXPECT_EQ(words(finding(FindingKind::ShortRail, 0.15, 0.152)),
             "rail drum-1: 0.150 m long, and a hand's grip needs 0.152 m");
   EXPECT_EQ(words(finding(FindingKind::RailLoad, 700, 830)),
-            "rail drum-1: load limit 700 N, and 830 N are wanted of a rail for hands");
+            "rail drum-1: load limit 700 N, and 830 N are required of a rail for hands");
   EXPECT_EQ(words(finding(FindingKind::NarrowCorridor, 0.9, 1.09, "mast")),
             "rail drum-1: no room for the suit at 1 of its grips and steps: 0.90 m at the tightest beside mast, 1.09 m "
             "needed");
@@ -280,9 +281,9 @@ TEST(Findings, OfPlaces) {
   EXPECT_EQ(words(finding(FindingKind::ZoneSwallowsPlace, 0, 0, "beam, view")),
             "place drum-1: every grip there lies in one of the zones beam, view");
   EXPECT_EQ(words(finding(FindingKind::WorksiteHandholds, 0.611, 0.61)),
-            "worksite drum-1: the nearest handhold is 0.62 m away, and 0.61 m is the most that is wanted");
+            "worksite drum-1: the nearest handhold is 0.62 m away, and 0.61 m is the most that is allowed");
   EXPECT_EQ(words(finding(FindingKind::WorksiteRoom, 1.199, 1.22, "drum")),
-            "worksite drum-1: a body there has 1.19 m of clear diameter beside drum, and 1.22 m is wanted");
+            "worksite drum-1: a body there has 1.19 m of clear diameter beside drum, and 1.22 m is required");
 }
 
 }  // namespace

@@ -76,6 +76,54 @@ TEST(Taut, OverAnEdgeAslant) {
   }
 }
 
+// Over two edges of a box, however it lies and however far the way given strays along them.
+TEST(Taut, OverTwoEdgesIsStraightUnfolded) {
+  support::Random random(20261127);
+  constexpr int rounds = 250;
+  for (int round = 0; round < rounds; ++round) {
+    SCOPED_TRACE(round);
+    const double width = 0.5 + 3 * random.unit(), down = 0.2 + 2 * random.unit(), up = 0.2 + 2 * random.unit();
+    const double along = 8 * (random.unit() - 0.5), off = 0.01;
+    model::Pose pose = model::Pose::Identity();
+    pose.translate(random.point(3));
+    pose.rotate(random.rotation());
+    YardBuilder yard;
+    yard.part("block", model::Box{.size = {60, width, 6}}, pose);
+    const auto scene = scene_of(yard.structure);
+    const double side = width / 2, top = -3;
+    const auto stray = [&] { return 6 * (random.unit() - 0.5); };
+    const auto lift = [&] { return 0.3 + random.unit(); };
+    std::vector<Vec3> way = {{0, -side - off, top + down},
+                             {stray(), -side - lift(), top + down * random.unit()},
+                             {stray(), -side - 0.3 * random.unit(), top - lift()},
+                             {stray(), 0, top - lift()},
+                             {stray(), side + 0.3 * random.unit(), top - lift()},
+                             {stray(), side + lift(), top + up * random.unit()},
+                             {along, side + off, top + up}};
+    for (Vec3& p : way) p = pose * p;
+    const double unfolded = std::hypot(along, down + width + up);
+    const auto line = pull_taut(scene, way);
+    EXPECT_TRUE(line.is_settled);
+    EXPECT_EQ(line.least_m, line.length_m);
+    EXPECT_GE(line.length_m, unfolded - 0.02) << "off the faces it begins 1 cm nearer to the other end";
+    EXPECT_LE(line.length_m, unfolded + 0.02);
+  }
+}
+
+// What was not pulled to its end says so, and how much it may be too long at most.
+TEST(Taut, SaysWhereItIsCutShort) {
+  YardBuilder yard;
+  yard.part("drum", model::Cylinder{.from = {-10, 0, 0}, .to = {10, 0, 0}, .radius = 2});
+  const auto scene = scene_of(yard.structure);
+  std::vector<Vec3> way;
+  for (int i = 0; i <= 20; ++i) way.emplace_back(i % 7, 2.6 * std::sin(0.15 * i), -2.6 * std::cos(0.15 * i));
+  const auto settled = pull_taut(scene, way), cut_short = pull_taut(scene, way, {.most_rounds = 1});
+  EXPECT_TRUE(settled.is_settled);
+  EXPECT_FALSE(cut_short.is_settled);
+  EXPECT_GT(cut_short.length_m, settled.length_m + 0.01);
+  EXPECT_LE(cut_short.least_m, settled.length_m);
+}
+
 TEST(Taut, HelixOnADrum) {
   YardBuilder yard;
   yard.part("drum", model::Cylinder{.from = {-10, 0, 0}, .to = {10, 0, 0}, .radius = 2});

@@ -1,4 +1,4 @@
-// Charts of what is held against each other, as SVG.
+// Charts of what is compared with each other, as SVG.
 
 function barChart(chart) {
   const list = chart.ways,

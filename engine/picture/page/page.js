@@ -27,6 +27,8 @@ document.title = data.title + ' - holdfast';
 byId('title').textContent = data.title;
 byId('configuration').textContent = data.configuration;
 byId('caution').textContent = data.caution;
+for (const sentence of data.set_aside)
+  byId('caution').before(make('p', { class: 'aside', text: 'SET ASIDE: ' + sentence }));
 byId('issue').textContent = [data.revision && 'Revision ' + data.revision, data.date].filter(Boolean).join(', ');
 const walkable = ways.filter((way) => way.rows.length).length;
 byId('summary').textContent =
@@ -181,9 +183,15 @@ const tables = ways.map((way, i) => {
         ),
       );
   });
+  const brief = make('ol', { class: 'brief' });
+  for (const sentence of way.brief)
+    brief.append(
+      make('li', {}, sentence.text, sentence.remark ? make('span', { class: 'remark', text: sentence.remark }) : null),
+    );
   const table = make(
     'div',
     { class: 'scroll' },
+    way.brief.length ? brief : null,
     make(
       'table',
       {},

@@ -83,6 +83,12 @@ struct Row {
   Vec3 hand = Vec3::Zero(), body = Vec3::Zero();
 };
 
+/// What the crew is told of one stretch of a route.
+struct Sentence {
+  std::string text;
+  std::string remark;  ///< cautions and tether swaps
+};
+
 struct Reason {  ///< why there is no way
   std::string text;
   Vec3 at = Vec3::Zero();
@@ -100,6 +106,7 @@ struct Way {
   double time_s = 0, distance_m = 0, caution_s = 0;
   std::size_t moves = 0;
   std::optional<double> clearance_m;  ///< nothing where there is no structure
+  std::vector<Sentence> brief;        ///< the coarse table of waypoints
   std::vector<Row> rows;              ///< empty where there is no way, and so are the next two
   std::vector<Pose> poses;
   std::vector<BodyPoint> body;
@@ -125,7 +132,7 @@ struct Line {
   std::vector<LineMark> ties, bends;
 };
 
-// ---- what is held against each other ------------------------------------------------------------------------------
+// ---- what is compared with each other -----------------------------------------------------------------------------
 
 enum class ChartKind {
   Bars,    ///< a bar a way: time
@@ -165,6 +172,7 @@ struct Picture {
   std::vector<Line> lines;
   std::vector<Chart> charts;
   std::vector<HomeTable> homes;
+  std::vector<std::string> set_aside;  ///< rails that no answer uses, a sentence each
 };
 
 /// `A`, `B` ... `Z`, `AA` ...: what a way is called in every form of the drawing.

@@ -31,12 +31,19 @@ struct ReadWork {
   double time_s = 0;
 };
 
+/// One sentence of what the crew is told of a route, and what must be minded there.
+struct ReadSentence {
+  std::string text;
+  std::vector<std::string> notes;
+};
+
 /// One way of a result, or why there is none.
 struct ReadWay {
   std::string name;  ///< what tells it from the others of its result; empty where it is alone
   std::string suit;  ///< of a comparison's row; empty: the result's
   std::vector<std::string> loads;
   std::optional<route::Route> route;  ///< its times count `work`
+  std::vector<ReadSentence> brief;    ///< its coarse table of waypoints
   std::vector<ReadWork> work;         ///< of who lays a cable: before the first leg and after each; else none
   std::vector<ReadCause> causes;      ///< none where there is a route
   std::string note;                   ///< of a comparison: how it differs from the first row

@@ -33,6 +33,8 @@ namespace holdfast::report {
 /// The name of a place that was asked for by its id; the id beside it where others have that name. What is not a place
 /// stands as asked.
 [[nodiscard]] std::string place_name(const Context& context, const std::string& asked);
+/// Rails that nothing uses because they run into a part, a sentence each with what to do about it.
+[[nodiscard]] std::vector<std::string> set_aside_sentences(const Context& context);
 /// What the crew is told of one stretch of a route, and what must be minded there: cautions and tether swaps.
 struct BriefSentence {
   std::size_t stretch = 0;  ///< into Route::stretches

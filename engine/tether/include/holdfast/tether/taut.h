@@ -28,7 +28,10 @@ struct TautOptions {
 struct TautLine {
   std::vector<Vec3> points;  ///< the first and last are the way's ends; between them the bends
   double length_m = 0;       ///< of the line through the points
-  bool is_settled = true;    ///< false: `most_rounds` was reached, and more could be gained
+  /// False: `most_rounds` was reached, or a bend could not be moved on, and more could be gained.
+  bool is_settled = true;
+  /// The line pulled to its end is no shorter: `length_m`, or where it is not settled the straight line.
+  double least_m = 0;
 };
 
 /// The line that a way becomes when it is pulled tight with its ends held, without friction: a local least, reached

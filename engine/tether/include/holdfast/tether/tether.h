@@ -35,7 +35,9 @@ struct LineMark {
   double gone_m = 0;  ///< the way since it was hooked on, and from the hook to its beginning
   double taut_m = 0;  ///< the line pulled tight
   double most_m = 0;  ///< ... at any grip of the row, at most
-  bool is_within = true;
+  /// ... and so much is needed for certain: less than `most_m` where a line was not pulled to its end.
+  double least_m = 0;
+  bool is_within = true;   ///< `most_m` is no more than the tether has
   std::vector<Vec3> line;  ///< pulled tight, from the hook to the body
   /// Each once, in the order of the line; after them what it bears on at earlier grips of the row alone.
   std::vector<model::PartId> bears_on;
@@ -85,7 +87,7 @@ struct Loop {
   std::vector<HookedPart> hooked;  ///< empty where clean
   std::vector<Vec3> line;
   /// Stretches of the way back that go by another side than the way out. Going by the rails of the way out there
-  /// instead brings the tether home clean (tried).
+  /// instead lets the tether retract without snagging (tried).
   struct Turn {
     Station from, to;
   };
@@ -94,7 +96,7 @@ struct Loop {
 /// Design.md 14, Tether: a loop is clean below this length when it need not be slid farther than this along a part.
 inline constexpr double clean_loop_m = 0.5;
 
-/// A way back that comes home clean.
+/// A way back on which the tether retracts without snagging.
 struct CleanReturn {
   route::Answer answer;      ///< the way back, or why there is none
   bool is_way_out = false;   ///< the way out, gone backward
@@ -147,11 +149,13 @@ struct TetherCheck {
   std::vector<route::Route> other_routes;  ///< of the second mover
   std::vector<LineMark> marks;
   std::vector<ZoneStay> zones;          ///< in the order of the file
-  std::optional<std::size_t> fails_at;  ///< first mark at which the tether is too short
-  double most_m = 0;                    ///< the most that is out, pulled tight
-  std::vector<SwingItem> swing;         ///< nearest first
-  std::optional<Loop> loop;             ///< where the ways end where they began
-  bool is_left_open = false;  ///< they do, but no free line leads from their end to the hook or to their start
+  std::optional<std::size_t> fails_at;  ///< first mark at which the tether is too short for certain
+  /// First mark at which it may be: the line there was not pulled to its end, and is too long by less than that.
+  std::optional<std::size_t> unsettled_at;
+  double most_m = 0;             ///< the most that is out, pulled tight
+  std::vector<SwingItem> swing;  ///< nearest first
+  std::optional<Loop> loop;      ///< where the ways end where they began
+  bool is_left_open = false;     ///< they do, but no free line leads from their end to the hook or to their start
   std::optional<CleanReturn> clean_return;
   std::optional<Crossings> crossings;  ///< with a second mover
 };
