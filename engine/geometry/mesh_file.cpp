@@ -1,31 +1,16 @@
 #include "mesh_file_impl.h"
 
-#include <assimp/MemoryIOWrapper.h>
-#include <assimp/config.h>
-#include <assimp/scene.h>
 #include <fmt/format.h>
-#include <fmt/ranges.h>
 
+#include <Eigen/Geometry>
 #include <algorithm>
-#include <assimp/Importer.hpp>
 #include <filesystem>
-#include <fstream>
 #include <map>
 
 #include "holdfast/model/mesh_references.h"
-#include "mesh_promise_impl.h"
-
-namespace Assimp {
-
-/// Debian's assimp aborts the process where one of its assertions fails on a broken file. This definition stands before
-/// its own (the library calls it as an exported symbol) and turns the failure into an exception, which read_mesh
-/// reports as an unreadable file.
-void aiAssertViolation(const char* expression, const char*, int);
-void aiAssertViolation(const char* expression, const char*, int) {
-  throw std::runtime_error(fmt::format("the importer's check {} failed", expression));
-}
-
-}  // namespace Assimp
+#include "holdfast/model/plain_file.h"
+#include "mesh_reader_impl.h"
+#include "mesh_text_impl.h"
 
 namespace holdfast::geometry::detail {
 
@@ -54,154 +39,40 @@ class MeshFiles {
     const fs::path real = fs::weakly_canonical(path, error);
     const auto [end_root, where] = std::mismatch(root_.begin(), root_.end(), real.begin(), real.end());
     if (error || end_root != root_.end())
-      throw BrokenMesh{fmt::format("it names \"{}\", which is not below the model folder", name),
+      throw BrokenMesh{fmt::format("it names \"{}\", which is not below the model folder", shown(name)),
                        "copy the file into the model folder"};
-    std::ifstream in(path, std::ios::binary);
-    if (!fs::is_regular_file(path, error) || !in)
-      throw BrokenMesh{fmt::format("\"{}\" does not exist", name), "names are relative to the model folder"};
-    std::string bytes(std::istreambuf_iterator<char>(in), {});
+    auto file = model::read_plain_file(real.string(), model::largest_file_bytes - size_);
+    switch (file.fault) {
+      case model::FileFault::None:
+        break;
+      case model::FileFault::Missing:
+        throw BrokenMesh{fmt::format("\"{}\" does not exist", shown(name)), "names are relative to the model folder"};
+      case model::FileFault::NotPlain:
+      case model::FileFault::Unreadable:
+        throw BrokenMesh{fmt::format("\"{}\" cannot be read", shown(name)), "make it a plain file that you may read"};
+      case model::FileFault::TooLarge:
+        throw BrokenMesh{
+            fmt::format("\"{}\" makes it larger than {} MiB", shown(name), model::largest_file_bytes >> 20),
+            "decimate it, or split it into several files"};
+    }
+    std::string& bytes = file.bytes;
+    size_ += bytes.size();
     if (!structure_.files.empty()) {
       const auto digested =
           std::find_if(structure_.files.begin(), structure_.files.end(),
-                       [&](const model::ModelFile& file) { return fs::path(file.path).lexically_normal() == key; });
+                       [&](const model::ModelFile& one) { return fs::path(one.path).lexically_normal() == key; });
       if (digested == structure_.files.end() || digested->sha256 != model::digest_of(bytes))
         throw BrokenMesh{fmt::format("\"{}\" changed while the model was read", name), "run the command again"};
     }
     return bytes_.emplace(key, std::move(bytes)).first->second;
-  }
-  /// Nothing when it was not opened before: the importer is given no other file.
-  [[nodiscard]] std::optional<std::string_view> find(const std::string& name) const {
-    const auto known = bytes_.find(name);
-    return known == bytes_.end() ? std::nullopt : std::optional<std::string_view>(known->second);
   }
 
  private:
   const model::Structure& structure_;
   fs::path root_;
   std::map<std::string, std::string> bytes_;
+  std::size_t size_ = 0;  // of all
 };
-
-/// Gives the importer the bytes that were read, and no file besides.
-class ReadFilesIo : public Assimp::IOSystem {
- public:
-  explicit ReadFilesIo(const MeshFiles& files) : files_(files) {}
-
-  bool Exists(const char* file) const override { return find(file).has_value(); }
-  char getOsSeparator() const override { return '/'; }
-  Assimp::IOStream* Open(const char* file, const char* mode = "rb") override {
-    const auto bytes = find(file);
-    if (!bytes || std::string_view(mode).find('w') != std::string_view::npos) return nullptr;
-    return new Assimp::MemoryIOStream(reinterpret_cast<const std::uint8_t*>(bytes->data()), bytes->size());
-  }
-  void Close(Assimp::IOStream* stream) override { delete stream; }
-
- private:
-  /// The importer joins the mesh file's folder and the URI as they are written.
-  [[nodiscard]] std::optional<std::string_view> find(const std::string& file) const {
-    if (const auto bytes = files_.find(fs::path(file).lexically_normal().string())) return bytes;
-    return files_.find(model::file_of_uri("", file));
-  }
-  const MeshFiles& files_;
-};
-
-void list_nodes(const aiNode& node, std::vector<std::string>& names) {
-  if (node.mName.length > 0) names.emplace_back(node.mName.C_Str());
-  for (unsigned i = 0; i < node.mNumChildren; ++i) list_nodes(*node.mChildren[i], names);
-}
-
-Eigen::Matrix4d to_eigen(const aiMatrix4x4& m) {
-  Eigen::Matrix4d out;
-  out << m.a1, m.a2, m.a3, m.a4, m.b1, m.b2, m.b3, m.b4, m.c1, m.c2, m.c3, m.c4, m.d1, m.d2, m.d3, m.d4;
-  return out;
-}
-
-/// Triangles of a polygon by clipping ears in the plane of its Newell normal. Points and lines have no surface. Corners
-/// out of range are left for the caller's check.
-void add_polygon(std::vector<std::uint32_t> corners, TriangleMesh& out) {
-  const bool is_known = std::all_of(corners.begin(), corners.end(), [&](auto c) { return c < out.vertices.size(); });
-  if (corners.size() < 3) return;
-  if (corners.size() == 3 || !is_known) {
-    out.triangles.push_back({corners[0], corners[1], corners[2]});
-    return;
-  }
-  Vec3 normal = Vec3::Zero();
-  for (std::size_t i = 0; i < corners.size(); ++i)
-    normal += out.vertices[corners[i]].cross(out.vertices[corners[(i + 1) % corners.size()]]);
-  const auto turn = [&](std::uint32_t a, std::uint32_t b, std::uint32_t c) {
-    return (out.vertices[b] - out.vertices[a]).cross(out.vertices[c] - out.vertices[b]).dot(normal);
-  };
-  while (corners.size() > 3) {
-    const std::size_t n = corners.size();
-    std::size_t ear = 0;  // where no corner is an ear (a polygon that cuts itself), the first is clipped all the same
-    for (std::size_t i = 0; i < n; ++i) {
-      const auto a = corners[(i + n - 1) % n], b = corners[i], c = corners[(i + 1) % n];
-      if (turn(a, b, c) < 0) continue;
-      const bool is_empty = std::none_of(corners.begin(), corners.end(), [&](auto p) {
-        return p != a && p != b && p != c && turn(a, b, p) >= 0 && turn(b, c, p) >= 0 && turn(c, a, p) >= 0;
-      });
-      if (is_empty) {
-        ear = i;
-        break;
-      }
-    }
-    out.triangles.push_back({corners[(ear + n - 1) % n], corners[ear], corners[(ear + 1) % n]});
-    corners.erase(corners.begin() + static_cast<std::ptrdiff_t>(ear));
-  }
-  out.triangles.push_back({corners[0], corners[1], corners[2]});
-}
-
-void add_node(const aiScene& scene, const aiNode& node, const Eigen::Matrix4d& above, ReadMesh& read) {
-  TriangleMesh& out = read.mesh;
-  const Eigen::Matrix4d here = above * to_eigen(node.mTransformation);
-  for (unsigned m = 0; m < node.mNumMeshes; ++m) {
-    const aiMesh& mesh = *scene.mMeshes[node.mMeshes[m]];
-    const auto base = static_cast<std::uint32_t>(out.vertices.size());
-    for (unsigned v = 0; v < mesh.mNumVertices; ++v) {
-      const auto& p = mesh.mVertices[v];
-      out.vertices.push_back((here * Eigen::Vector4d(p.x, p.y, p.z, 1)).head<3>());
-    }
-    for (unsigned f = 0; f < mesh.mNumFaces; ++f) {
-      const aiFace& face = mesh.mFaces[f];
-      std::vector<std::uint32_t> corners;
-      for (unsigned i = 0; i < face.mNumIndices; ++i) corners.push_back(base + face.mIndices[i]);
-      add_polygon(std::move(corners), out);
-    }
-  }
-  if (out.triangles.size() > read.node_of.size()) {
-    read.node_of.resize(out.triangles.size(), static_cast<std::uint32_t>(read.nodes.size()));
-    read.nodes.emplace_back(node.mName.C_Str());
-  }
-  for (unsigned i = 0; i < node.mNumChildren; ++i) add_node(scene, *node.mChildren[i], here, read);
-}
-
-/// What the importer gives back, to be compared with what the file promises.
-Tally tally_of(const aiScene& scene) {
-  Tally tally;
-  for (unsigned m = 0; m < scene.mNumMeshes; ++m) {
-    const aiMesh& mesh = *scene.mMeshes[m];
-    for (unsigned f = 0; f < mesh.mNumFaces; ++f) {
-      const aiFace& face = mesh.mFaces[f];
-      if (face.mNumIndices < 3) continue;
-      ++tally.faces;
-      for (unsigned i = 0; i < face.mNumIndices; ++i) {
-        if (face.mIndices[i] >= mesh.mNumVertices) continue;  // one corner less than promised
-        const auto& p = mesh.mVertices[face.mIndices[i]];
-        tally.add_corner({p.x, p.y, p.z});
-      }
-    }
-  }
-  return tally;
-}
-
-std::size_t placed_faces(const aiScene& scene, const aiNode& node) {
-  std::size_t faces = 0;
-  for (unsigned m = 0; m < node.mNumMeshes; ++m) {
-    const aiMesh& mesh = *scene.mMeshes[node.mMeshes[m]];
-    for (unsigned f = 0; f < mesh.mNumFaces; ++f) faces += mesh.mFaces[f].mNumIndices >= 3 ? 1 : 0;
-  }
-  for (unsigned i = 0; i < node.mNumChildren; ++i) faces += placed_faces(scene, *node.mChildren[i]);
-  return faces;
-}
 
 /// Rotation that takes the file's up-axis to +z.
 Eigen::Matrix3d turn_up(const std::string& up) {
@@ -226,56 +97,30 @@ ReadMesh read_mesh(const model::Part& part, const model::MeshFile& mesh, const m
     refuse("this kind of file is not read", "export it as OBJ, PLY, STL, OFF, glTF or GLB");
 
   MeshFiles files(structure);
-  Promise promise;
+  RawMesh raw;
   try {
     const auto bytes = files.open(mesh.file);
-    promise = read_promise(extension, bytes, [&](const std::string& uri) {
-      const auto file = model::file_of_uri(mesh.file, uri);
-      if (file.empty()) throw BrokenMesh{"a buffer is not in a file of the model folder", "export it with its buffers"};
-      return files.open(file);
-    });
+    if (extension == ".obj")
+      raw = read_obj(bytes, mesh.node);
+    else if (extension == ".off")
+      raw = read_off(bytes, mesh.node);
+    else if (extension == ".stl")
+      raw = read_stl(bytes, mesh.node);
+    else if (extension == ".ply")
+      raw = read_ply(bytes, mesh.node);
+    else
+      raw = read_gltf(bytes, mesh.node, [&](const std::string& uri) {
+        const auto file = model::file_of_uri(mesh.file, uri);
+        if (file.empty())
+          throw BrokenMesh{"a buffer is not in a file of the model folder", "export it with its buffers"};
+        return files.open(file);
+      });
   } catch (const BrokenMesh& broken) {
     refuse(broken.why, broken.remedy);
   }
-
-  Assimp::Importer importer;
-  importer.SetIOHandler(new ReadFilesIo(files));  // the importer deletes it
-  importer.SetPropertyBool(AI_CONFIG_IMPORT_NO_SKELETON_MESHES, true);
-  const aiScene* scene = nullptr;
-  try {
-    scene = importer.ReadFile("./" + mesh.file, 0);
-  } catch (const std::exception& thrown) {
-    refuse(fmt::format("it cannot be read ({})", thrown.what()), "export it again");
-  }
-  if (!scene || !scene->mRootNode)
-    refuse(fmt::format("it cannot be read ({})", importer.GetErrorString()), "export it again");
-  const Tally tally = tally_of(*scene);
-  if (!promise.tally.agrees_with(tally))
-    refuse(fmt::format("it has {} faces with {} corners, and {} with {} came back, or elsewhere", promise.tally.faces,
-                       promise.tally.corners, tally.faces, tally.corners),
-           "export it as triangles, or as another kind of file");
-  if (const auto placed = placed_faces(*scene, *scene->mRootNode);
-      promise.placed_faces && *promise.placed_faces != placed)
-    refuse(fmt::format("its nodes have {} faces, and {} came back", *promise.placed_faces, placed), "export it again");
-
-  const aiNode* node = scene->mRootNode;
-  if (!mesh.node.empty()) {
-    node = scene->mRootNode->FindNode(mesh.node.c_str());
-    if (!node) {
-      std::vector<std::string> names;
-      list_nodes(*scene->mRootNode, names);
-      const auto near = model::nearest_names(mesh.node, names);
-      refuse(fmt::format("it has no node \"{}\"", mesh.node),
-             near.empty() ? fmt::format("it has {} named nodes", names.size())
-                          : fmt::format("did you mean {}?", fmt::join(near, ", ")));
-    }
-  }
-  // A named node keeps its place in the file: the transforms above it apply.
-  Eigen::Matrix4d above = Eigen::Matrix4d::Identity();
-  for (const aiNode* n = node->mParent; n; n = n->mParent) above = to_eigen(n->mTransformation) * above;
-  ReadMesh read{{}, std::move(promise.remarks), {}, {}};
+  raw.end_node("");
+  ReadMesh read{std::move(raw.mesh), std::move(raw.remarks), std::move(raw.nodes), std::move(raw.node_of)};
   TriangleMesh& out = read.mesh;
-  add_node(*scene, *node, above, read);
 
   const Eigen::Matrix3d turn = mesh.unit_m * turn_up(mesh.up);
   for (auto& v : out.vertices) {
@@ -284,9 +129,6 @@ ReadMesh read_mesh(const model::Part& part, const model::MeshFile& mesh, const m
     if (v.cwiseAbs().maxCoeff() > absurd_m)
       refuse(fmt::format("it reaches {:.3g} m from its origin", v.cwiseAbs().maxCoeff()), "check `units:`");
   }
-  for (const auto& t : out.triangles)
-    for (const auto corner : t)
-      if (corner >= out.vertices.size()) refuse("a triangle names a vertex that is not there", "export it again");
   if (out.triangles.empty()) refuse("it has no triangles", "export surfaces, not points, lines or curves");
   return read;
 }

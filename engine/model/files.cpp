@@ -4,11 +4,9 @@
 #include <algorithm>
 #include <array>
 #include <filesystem>
-#include <fstream>
-#include <iterator>
-#include <sstream>
 
 #include "files_impl.h"
+#include "holdfast/model/plain_file.h"
 
 namespace holdfast::model::detail {
 
@@ -16,7 +14,6 @@ namespace fs = std::filesystem;
 
 namespace {
 
-constexpr std::size_t largest_file_bytes = std::size_t{64} << 20;
 constexpr std::size_t longest_line_bytes = 100'000;
 
 void add(std::vector<Diagnostic>& diagnostics, Mark mark, std::string code, std::string problem, std::string value,
@@ -96,23 +93,24 @@ std::optional<std::string> locate_below(const std::string& folder, const std::st
 
 std::optional<std::string> read_bytes(const std::string& path, const std::string& shown,
                                       std::vector<Diagnostic>& diagnostics) {
-  std::error_code error;
-  if (!fs::exists(path, error)) {
-    add(diagnostics, {shown}, "missing-file", "this file does not exist", "",
-        "a model folder holds structure.yaml and kit.yaml");
-    return std::nullopt;
+  auto file = read_plain_file(path);
+  switch (file.fault) {
+    case FileFault::None:
+      return std::move(file.bytes);
+    case FileFault::Missing:
+      add(diagnostics, {shown}, "missing-file", "this file does not exist", "",
+          "a model folder holds structure.yaml and kit.yaml");
+      break;
+    case FileFault::NotPlain:
+    case FileFault::Unreadable:
+      add(diagnostics, {shown}, "unreadable-file", "this file cannot be read", "",
+          "make it a plain file that you may read");
+      break;
+    case FileFault::TooLarge:
+      add(diagnostics, {shown}, "too-large", "this file is larger than 64 MiB", "", "split it, or decimate the mesh");
+      break;
   }
-  std::ifstream in(path, std::ios::binary);
-  if (!fs::is_regular_file(path, error) || !in) {
-    add(diagnostics, {shown}, "unreadable-file", "this file cannot be read", "",
-        "make it a plain file that you may read");
-    return std::nullopt;
-  }
-  if (fs::file_size(path, error) > largest_file_bytes) {
-    add(diagnostics, {shown}, "too-large", "this file is larger than 64 MiB", "", "split it, or decimate the mesh");
-    return std::nullopt;
-  }
-  return std::string(std::istreambuf_iterator<char>(in), {});
+  return std::nullopt;
 }
 
 bool check_text(std::string& text, const std::string& shown, std::vector<Diagnostic>& diagnostics) {

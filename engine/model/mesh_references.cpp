@@ -46,6 +46,27 @@ std::string_view gltf_json(std::string_view bytes) {
   return length > bytes.size() - json_at ? std::string_view() : bytes.substr(json_at, length);
 }
 
+std::string json_fault(std::string_view json) {
+  constexpr std::size_t most_deep = 64, most_values = 2'000'000;
+  std::size_t deep = 0, values = 0;
+  for (std::size_t at = 0; at < json.size(); ++at) {
+    const char c = json[at];
+    if (c == '"') {
+      for (++at; at < json.size() && json[at] != '"'; ++at)
+        if (json[at] == '\\') ++at;
+    } else if (c == '[' || c == '{') {
+      if (++deep > most_deep) return "its JSON is nested more than 64 deep";
+      ++values;
+    } else if ((c == ']' || c == '}') && deep > 0) {
+      --deep;
+    } else if (c == ',') {
+      ++values;
+    }
+    if (values > most_values) return "its JSON has more than 2000000 values";
+  }
+  return {};
+}
+
 std::string file_of_uri(const std::string& mesh_file, const std::string& uri) {
   // RFC 3986, 3.1: a scheme is a letter, then letters, digits, + - and . up to the colon.
   const std::size_t colon = uri.find(':');
@@ -53,15 +74,17 @@ std::string file_of_uri(const std::string& mesh_file, const std::string& uri) {
       colon != std::string::npos && colon > 0 &&
       std::all_of(uri.begin(), uri.begin() + static_cast<std::ptrdiff_t>(colon),
                   [](unsigned char c) { return std::isalnum(c) != 0 || c == '+' || c == '-' || c == '.'; });
-  if (uri.empty() || has_scheme) return {};
+  constexpr std::size_t longest = 4096;  // PATH_MAX of Linux, 255 bytes a name
+  if (uri.empty() || uri.size() > longest || has_scheme) return {};
   return (fs::path(mesh_file).parent_path() / percent_decoded(uri)).lexically_normal().string();
 }
 
 std::vector<std::string> buffer_files(const std::string& mesh_file, std::string_view bytes) {
   const std::string extension = lower_extension(mesh_file);
   if (extension != ".gltf" && extension != ".glb") return {};
-  const auto gltf = nlohmann::json::parse(gltf_json(bytes), nullptr, false);
   std::vector<std::string> files;
+  if (!json_fault(gltf_json(bytes)).empty()) return files;
+  const auto gltf = nlohmann::json::parse(gltf_json(bytes), nullptr, false);
   if (!gltf.is_object()) return files;
   const auto buffers = gltf.find("buffers");
   if (buffers == gltf.end() || !buffers->is_array()) return files;

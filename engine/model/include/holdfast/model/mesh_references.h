@@ -11,8 +11,12 @@ namespace holdfast::model {
 /// Empty where a binary file is too short for it.
 [[nodiscard]] std::string_view gltf_json(std::string_view bytes);
 
+/// What makes this JSON unsafe to parse: brackets nested more than 64 deep, or more than 2,000,000 values. Empty where
+/// nothing does. One pass, no recursion, no memory.
+[[nodiscard]] std::string json_fault(std::string_view json);
+
 /// Name, relative to the model folder, of the file that `uri` names in `mesh_file`; percent-decoded. Empty for a URI
-/// that names no file: `data:` and other schemes.
+/// that names no file: `data:` and other schemes, or more than 4096 bytes.
 [[nodiscard]] std::string file_of_uri(const std::string& mesh_file, const std::string& uri);
 
 /// Buffers that a .gltf or .glb file names, in the order of the file; none for other kinds (what an OBJ's `mtllib`

@@ -1,0 +1,63 @@
+#include "holdfast/model/plain_file.h"
+
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <cerrno>
+
+namespace holdfast::model {
+
+namespace {
+
+class OpenFile {
+ public:
+  // Without O_NONBLOCK, opening a pipe waits for somebody to write to it.
+  explicit OpenFile(const std::string& path)
+      : file_(::open(path.c_str(), O_RDONLY | O_NONBLOCK | O_CLOEXEC | O_NOCTTY)) {}
+  OpenFile(const OpenFile&) = delete;
+  OpenFile& operator=(const OpenFile&) = delete;
+  ~OpenFile() {
+    if (file_ >= 0) ::close(file_);
+  }
+  [[nodiscard]] int get() const { return file_; }
+
+ private:
+  int file_;
+};
+
+}  // namespace
+
+FileBytes read_plain_file(const std::string& path, std::size_t largest) {
+  if (path.find('\0') != std::string::npos) return {{}, FileFault::Missing};
+  struct stat status {};
+  if (::stat(path.c_str(), &status) != 0)
+    return {{},
+            errno == ENOENT || errno == ENOTDIR || errno == ENAMETOOLONG ? FileFault::Missing : FileFault::Unreadable};
+  // Opening a device may act on it: what is none is opened, and looked at again once it is open.
+  if (!S_ISREG(status.st_mode)) return {{}, FileFault::NotPlain};
+  const OpenFile file(path);
+  if (file.get() < 0) return {{}, FileFault::Unreadable};
+  if (::fstat(file.get(), &status) != 0) return {{}, FileFault::Unreadable};
+  if (!S_ISREG(status.st_mode)) return {{}, FileFault::NotPlain};
+  if (status.st_size > 0 && static_cast<std::size_t>(status.st_size) > largest) return {{}, FileFault::TooLarge};
+  FileBytes out;
+  // Files of /proc and the like say that they are empty: read until the end, in any case no further than the limit.
+  constexpr std::size_t piece = std::size_t{1} << 16;
+  std::size_t size = 0;
+  out.bytes.resize(static_cast<std::size_t>(std::max<off_t>(status.st_size, 0)) + 1);
+  while (true) {
+    if (size == out.bytes.size()) out.bytes.resize(size + piece);
+    const auto count = ::read(file.get(), out.bytes.data() + size, out.bytes.size() - size);
+    if (count < 0 && errno == EINTR) continue;
+    if (count < 0) return {{}, FileFault::Unreadable};
+    if (count == 0) break;
+    size += static_cast<std::size_t>(count);
+    if (size > largest) return {{}, FileFault::TooLarge};
+  }
+  out.bytes.resize(size);
+  return out;
+}
+
+}  // namespace holdfast::model
