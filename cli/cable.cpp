@@ -110,6 +110,7 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
     if (!cable->all && cable->cable.empty())
       throw model::InputError({usage_fault("--cable is required", "", "name a cable of the kit, or give --all")});
     const Yard yard(options);
+    model::check_ties(yard.model.structure, yard.model.kit, yard.configuration, yard.limits);
     const auto store = store_of(*cable);
     const route::Profile profile{
         .kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(cable->closed)}};

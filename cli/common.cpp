@@ -7,15 +7,20 @@
 #include <algorithm>
 #include <charconv>
 #include <cstdio>
-#include <fstream>
+#include <filesystem>
 #include <map>
-#include <sstream>
 
 #include "holdfast/check/check.h"
+#include "holdfast/geometry/size.h"
+#include "holdfast/model/output_file.h"
+#include "holdfast/model/plain_file.h"
+#include "holdfast/model/plain_text.h"
 #include "holdfast/report/read.h"
 #include "holdfast/route/hooks.h"
 
 namespace holdfast::cli {
+
+namespace fs = std::filesystem;
 
 namespace {
 
@@ -79,6 +84,12 @@ void add_structure_options(CLI::App& verb, CommonOptions& options) {
       ->take_all();
   verb.add_option("--set", options.settings, "a number of kit or structure for this run, as suits.large.reach_m=0.5")
       ->type_name("PATH=NUMBER")
+      ->check(named())
+      ->allow_extra_args(false)
+      ->take_all();
+  verb.add_option("--size-limit", options.limits,
+                  "raise a limit of size: grips, moves, triangles, places, ties or rail-points, as grips=4000000")
+      ->type_name("WHAT=NUMBER")
       ->check(named())
       ->allow_extra_args(false)
       ->take_all();
@@ -152,16 +163,61 @@ route::Objective objective_of(const std::string& by) {
 }
 
 std::string read_whole(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  std::ostringstream contents;
-  if (!in || !(contents << in.rdbuf()))
-    throw model::InputError({{{.file = path},
-                              "",
-                              "missing-file",
-                              "this file cannot be read",
-                              path,
-                              "give what holdfast printed with --json"}});
-  return contents.str();
+  auto file = model::read_plain_file(path);
+  const auto refuse = [&](std::string code, std::string problem, std::string remedy) {
+    throw model::InputError({{{.file = path}, "", std::move(code), std::move(problem), path, std::move(remedy)}});
+  };
+  switch (file.fault) {
+    case model::FileFault::None:
+      break;
+    case model::FileFault::Missing:
+    case model::FileFault::Unreadable:
+      refuse("missing-file", "this file cannot be read", "give what holdfast printed with --json");
+      break;
+    case model::FileFault::NotPlain:
+      refuse("unreadable-file", "this is not a plain file", "give what holdfast printed with --json, kept in a file");
+      break;
+    case model::FileFault::TooLarge:
+      refuse("too-large", fmt::format("this file is larger than {} MiB", model::largest_file_bytes >> 20),
+             "give what holdfast printed with --json");
+      break;
+  }
+  return std::move(file.bytes);
+}
+
+namespace {
+
+/// The same file by name, link or hard link.
+bool is_same_file(const std::string& one, const std::string& other) {
+  std::error_code error;
+  if (fs::equivalent(one, other, error)) return true;
+  const auto place = [](const std::string& file) {
+    std::error_code failed;
+    const auto path = fs::weakly_canonical(fs::absolute(file), failed);
+    return failed ? fs::path(file) : path;
+  };
+  return place(one) == place(other);
+}
+
+}  // namespace
+
+void check_outputs(const std::vector<Output>& outputs, const std::vector<std::string>& inputs) {
+  for (std::size_t i = 0; i < outputs.size(); ++i) {
+    for (std::size_t k = 0; k < i; ++k)
+      if (is_same_file(outputs[i].file, outputs[k].file))
+        throw model::InputError({usage_fault(
+            fmt::format("{} and {} name the same file: {}", outputs[k].option, outputs[i].option, outputs[i].file),
+            outputs[i].file, "give each a file of its own")});
+    for (const auto& input : inputs)
+      if (is_same_file(outputs[i].file, input))
+        throw model::InputError({usage_fault(fmt::format("{} would write over the result {}", outputs[i].option, input),
+                                             outputs[i].file, "name another file")});
+  }
+  for (const auto& output : outputs) model::check_writable(output.file);
+}
+
+void emit(const CommonOptions& options, const std::string& out) {
+  std::fputs((options.json ? model::with_json_escapes(out) : model::with_code_points(out, true)).c_str(), stdout);
 }
 
 void progress(const CommonOptions& options, const std::string& what) {
@@ -184,13 +240,24 @@ model::Diagnostic usage_fault(std::string problem, std::string value, std::strin
 
 Site::Site(const CommonOptions& options) {
   check_states(options.states);
+  for (const auto& limit : options.limits) model::set_limit(limits, limit);
+  const auto keep = [&](const std::string& file) {
+    for (const auto& output : options.outputs)
+      if (is_same_file(output.file, (fs::path(options.model) / file).string()))
+        throw model::InputError({usage_fault(fmt::format("{} would write over the model", output.option), output.file,
+                                             "name another file")});
+  };
+  for (const char* file : {"structure.yaml", "kit.yaml"}) keep(file);
   progress(options, "Reading " + options.model);
   model = model::read_model(options.model, options.settings);
+  for (const auto& file : model.structure.files) keep(file.path);
   configuration = model::configure(model.structure, options.states);
   suit = options.suit.empty() ? &model.kit.suits.front() : model.kit.find_suit(options.suit);
   if (!suit) {
     throw model::InputError({not_in_kit("suit", options.suit, ids_of(model.kit.suits))});
   }
+  model::check_rails(model.structure, model.kit, *suit, configuration, limits);
+  geometry::check_triangles(model.structure, configuration, limits);
 }
 
 Yard::Yard(const CommonOptions& options) : Site(options) {

@@ -9,6 +9,7 @@
 
 #include "holdfast/geometry/scene.h"
 #include "holdfast/graph/handrail_graph.h"
+#include "holdfast/model/model_size.h"
 #include "holdfast/model/read.h"
 #include "holdfast/report/report.h"
 #include "holdfast/route/answer.h"
@@ -17,6 +18,12 @@
 namespace holdfast::cli {
 
 enum ExitCode { AnswerFound = 0, NoAnswer = 1, BadInput = 2, InternalFault = 3 };
+
+/// A file that the command line says to write.
+struct Output {
+  std::string option;  ///< `--csv`
+  std::string file;
+};
 
 struct CommonOptions {
   std::string model;
@@ -28,6 +35,8 @@ struct CommonOptions {
   std::string units = "metric";
   int threads = 0;
   bool quiet = false;
+  std::vector<std::string> limits;
+  std::vector<Output> outputs;  ///< filled in by `main`: what options of type FILE name
 };
 
 /// MODEL and the configuration that it is in.
@@ -58,8 +67,16 @@ void add_no_price(CLI::App& verb, bool& no_price);
 void add_closures(CLI::App& verb, std::vector<std::string>& closed);
 [[nodiscard]] route::Objective objective_of(const std::string& by);
 
-/// Contents of a file that the command line names. Throws `model::InputError` (`missing-file`).
+/// Contents of a plain file that the command line names. Throws `model::InputError` (`missing-file`, `unreadable-file`,
+/// `too-large`).
 [[nodiscard]] std::string read_whole(const std::string& path);
+
+/// Nothing is written over what is read, nothing twice, and all can be written: looked at before anything is computed.
+/// `inputs`: files that the command line names to be read. Throws `model::InputError`: usage, `cannot-write`.
+void check_outputs(const std::vector<Output>& outputs, const std::vector<std::string>& inputs);
+
+/// An answer to standard output, JSON or text: characters that would act on a terminal as code points.
+void emit(const CommonOptions& options, const std::string& out);
 
 /// One line on standard error, when that is a terminal and --quiet is not given.
 void progress(const CommonOptions& options, const std::string& what);
@@ -80,6 +97,7 @@ template <class Things>
 /// `unknown-kit`.
 struct Site {
   explicit Site(const CommonOptions& options);
+  model::SizeLimits limits;
   model::Model model;
   const model::Suit* suit = nullptr;
   model::Configuration configuration;
@@ -110,8 +128,7 @@ struct Yard : Site {
 template <class Result>
 void put_out(const CommonOptions& options, const report::Context& context, const Result& result) {
   if (!options.csv.empty()) report::write_file(options.csv, report::csv(context, result));
-  const std::string out = options.json ? report::json(context, result) : report::text(context, result);
-  std::fputs(out.c_str(), stdout);
+  emit(options, options.json ? report::json(context, result) : report::text(context, result));
 }
 
 /// Verbs: each adds its options and returns what runs it.

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
-#include <filesystem>
 #include <functional>
 #include <optional>
 
@@ -15,19 +14,12 @@ namespace holdfast::cli {
 
 namespace {
 
-namespace fs = std::filesystem;
-
 constexpr double chord_error_m = 0.004;  // what nobody sees in a drawing, and a third of the triangles of 1 mm
 
 struct DrawOptions {
   std::vector<std::string> results;
   std::string html, svg, glb;
   std::string date, revision;
-};
-
-struct Target {
-  const char* option;
-  const std::string& file;
 };
 
 /// The clock of the machine is never asked: the same input gives the same bytes.
@@ -43,33 +35,6 @@ void check_date(const std::string& date) {
                        .ok())
     throw model::InputError({usage_fault(fmt::format("--date is not a day of the calendar: {}", date), date,
                                          "write it as year-month-day, as 2026-03-09")});
-}
-
-/// Nothing is written over what is read, and nothing twice.
-void check_targets(const DrawOptions& draw, const std::vector<Target>& targets, const std::string& model) {
-  const auto place = [](const std::string& file) {
-    std::error_code error;
-    const auto path = fs::weakly_canonical(fs::absolute(file), error);
-    return error ? fs::path(file) : path;
-  };
-  if (targets.empty())
-    throw model::InputError({usage_fault("nothing says what to write", "", "give --html, --svg or --glb with a file")});
-  for (std::size_t i = 0; i < targets.size(); ++i) {
-    for (std::size_t k = 0; k < i; ++k)
-      if (place(targets[i].file) == place(targets[k].file))
-        throw model::InputError({usage_fault(
-            fmt::format("{} and {} name the same file: {}", targets[k].option, targets[i].option, targets[i].file),
-            targets[i].file, "give each a file of its own")});
-    for (const auto& result : draw.results)
-      if (place(targets[i].file) == place(result))
-        throw model::InputError(
-            {usage_fault(fmt::format("{} would write over the result {}", targets[i].option, result), targets[i].file,
-                         "name another file")});
-    for (const char* name : {"structure.yaml", "kit.yaml"})
-      if (place(targets[i].file) == place(fs::path(model) / name))
-        throw model::InputError({usage_fault(fmt::format("{} would write over the model", targets[i].option),
-                                             targets[i].file, "name another file")});
-  }
 }
 
 /// Where nobody sets a switch, the drawing is of the configuration that the results were computed for.
@@ -116,10 +81,9 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
       "at\n"
       "all.");
   return [&options, draw] {
-    std::vector<Target> targets;
-    for (const Target& target : {Target{"--html", draw->html}, {"--svg", draw->svg}, {"--glb", draw->glb}})
-      if (!target.file.empty()) targets.push_back(target);
-    check_targets(*draw, targets, options.model);
+    if (draw->html.empty() && draw->svg.empty() && draw->glb.empty())
+      throw model::InputError(
+          {usage_fault("nothing says what to write", "", "give --html, --svg or --glb with a file")});
     check_date(draw->date);
     Site site(options);
     std::vector<report::ReadResult> results;
@@ -152,7 +116,7 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
     }
     if (!draw->glb.empty()) make("glb", draw->glb, picture::glb(picture));
     for (std::size_t i = 0; i < contents.size(); ++i) report::write_file(drawn.files[i].file, contents[i]);
-    std::fputs((options.json ? report::json(context, drawn) : report::text(context, drawn)).c_str(), stdout);
+    emit(options, options.json ? report::json(context, drawn) : report::text(context, drawn));
     return AnswerFound;
   };
 }

@@ -127,6 +127,7 @@ Run add_matrix(CLI::App& app, CommonOptions& options) {
       "      fewest hand moves; the table has time, distance and moves of these paths");
   return [&options, matrix, by] {
     const Yard yard(options);
+    model::check_places(yard.model.structure, yard.limits);
     const auto answer = route::compute_matrix(*yard.graph,
                                               {.kit = yard.model.kit,
                                                .suit = *yard.suit,

@@ -3,12 +3,18 @@
 #include <tbb/global_control.h>
 
 #include <algorithm>
+#include <csignal>
 #include <cstdio>
 #include <exception>
+#include <filesystem>
+#include <iostream>
+#include <new>
 #include <optional>
 #include <string_view>
 
 #include "common.h"
+#include "holdfast/model/plain_text.h"
+#include "version.h"
 
 namespace {
 
@@ -16,7 +22,10 @@ using namespace holdfast::cli;
 using holdfast::model::Diagnostic;
 
 /// Faults to standard error, or to standard output as JSON.
-ExitCode refuse(const std::vector<Diagnostic>& faults, bool as_json, ExitCode code = BadInput) {
+ExitCode refuse(std::vector<Diagnostic> faults, bool as_json, ExitCode code = BadInput) {
+  for (auto& fault : faults)
+    for (auto* words : {&fault.mark.file, &fault.where, &fault.problem, &fault.value, &fault.remedy})
+      *words = holdfast::model::with_code_points(*words, words == &fault.remedy);
   if (as_json)
     std::fputs(holdfast::report::json(faults).c_str(), stdout);
   else
@@ -84,21 +93,53 @@ Diagnostic usage_fault_of(const CLI::App& app, const CLI::ParseError& error, int
   return usage_fault(words, "", see);
 }
 
-ExitCode run(const std::vector<std::pair<std::string, Run>>& verbs, const CLI::App& app, const CommonOptions& options) {
+Diagnostic output_fault() {
+  return {{},
+          "",
+          "cannot-write",
+          "standard output cannot be written",
+          "",
+          "see that what it goes to has room and stays open"};
+}
+
+/// Throws where what was printed did not all arrive.
+void require_printed() {
+  if (std::fflush(stdout) != 0 || std::ferror(stdout) != 0) throw holdfast::model::InputError({output_fault()});
+}
+
+/// Arguments are shown in answers and messages.
+std::optional<Diagnostic> unsafe_argument(int argc, char** argv) {
+  for (int i = 1; i < argc; ++i)
+    if (const auto unsafe = holdfast::model::find_unsafe(argv[i]))
+      return usage_fault(fmt::format("argument {} has the character {}, which is not shown", i, unsafe->name), argv[i],
+                         "write it without; rename a file or folder that has it in its name");
+  return std::nullopt;
+}
+
+/// Files that the verb writes, by the type of its options, and those that it reads: whatever else names a file.
+void find_files(const CLI::App& verb, CommonOptions& options) {
+  std::vector<std::string> inputs;
+  for (const auto* option : verb.get_options())
+    for (const auto& value : option->results()) {
+      std::error_code error;
+      if (option->get_type_name() == "FILE")
+        options.outputs.push_back({option->get_name(), value});
+      else if (std::filesystem::is_regular_file(value, error))
+        inputs.push_back(value);
+    }
+  check_outputs(options.outputs, inputs);
+}
+
+ExitCode run(const std::vector<std::pair<std::string, Run>>& verbs, const CLI::App& app, CommonOptions& options) {
   std::optional<tbb::global_control> threads;
   if (options.threads > 0)
     threads.emplace(tbb::global_control::max_allowed_parallelism, static_cast<std::size_t>(options.threads));
   const auto verb =
       std::find_if(verbs.begin(), verbs.end(), [&](const auto& v) { return app.got_subcommand(v.first); });
   holdfast::model::ensure(verb != verbs.end(), "a parsed command line has a verb");
+  find_files(*app.get_subcommand(verb->first), options);
   const ExitCode code = verb->second();
-  if (std::fflush(stdout) != 0 || std::ferror(stdout) != 0)
-    throw holdfast::model::InputError({{{},
-                                        "",
-                                        "cannot-write",
-                                        "standard output cannot be written",
-                                        "",
-                                        "see that what it goes to has room and stays open"}});
+  require_printed();
   return code;
 }
 
@@ -109,7 +150,7 @@ int main(int argc, char** argv) {
       "holdfast finds routes for crew who move hand over hand along handrails outside a structure.\n"
       "A planning aid: flight rules, certified engineers and rehearsal decide.",
       "holdfast"};
-  app.set_version_flag("--version", "holdfast " HOLDFAST_VERSION, "the version");
+  app.set_version_flag("--version", version_words(), "the version, how it was built, and its libraries");
   app.set_help_flag("-h,--help", "this help");
   app.get_formatter()->column_width(32);
   app.get_formatter()->label("SUBCOMMAND", "VERB ...");
@@ -125,17 +166,31 @@ int main(int argc, char** argv) {
       {"rails", add_rails(app, options)},     {"draw", add_draw(app, options)}};
   // Known before parsing: the faults of a command line that cannot be parsed are JSON too.
   const bool as_json = std::any_of(argv, argv + argc, [](std::string_view word) { return word == "--json"; });
+  std::signal(SIGXFSZ, SIG_IGN);  // a file that may not grow further is a fault to be told
+  if (const auto fault = unsafe_argument(argc, argv)) return refuse({*fault}, as_json);
   try {
-    app.parse(argc, argv);
-  } catch (const CLI::Success& help) {
-    return app.exit(help);
+    try {
+      app.parse(argc, argv);
+    } catch (const CLI::Success& help) {
+      const int code = app.exit(help);
+      if (!std::cout.flush()) throw holdfast::model::InputError({output_fault()});
+      require_printed();
+      return code;
+    }
+    return run(verbs, app, options);
   } catch (const CLI::ParseError& error) {
     return refuse({usage_fault_of(app, error, argc, argv)}, as_json);
-  }
-  try {
-    return run(verbs, app, options);
   } catch (const holdfast::model::InputError& error) {
     return refuse(error.diagnostics(), as_json);
+  } catch (const std::bad_alloc&) {
+    return refuse(
+        {{{},
+          "",
+          "too-large",
+          "memory ran out before there was an answer",
+          "",
+          "make the model smaller (models/README.md has the limits of size), or give the machine more memory"}},
+        as_json);
   } catch (const std::exception& error) {
     return refuse({{{},
                     "",

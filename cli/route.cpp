@@ -28,7 +28,7 @@ void put_out_route(const CommonOptions& options, const RouteOptions& route, cons
                    const Result& result) {
   if (!route.brief || options.json) return put_out(options, context, result);
   if (!options.csv.empty()) report::write_file(options.csv, report::csv(context, result));
-  std::fputs(report::brief(context, result).c_str(), stdout);
+  emit(options, report::brief(context, result));
 }
 
 }  // namespace

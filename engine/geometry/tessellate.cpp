@@ -137,13 +137,32 @@ TriangleMesh mesh_of(const Brick& brick) {
   return mesh;
 }
 
+namespace {
+
+struct DishGrid {
+  int rings = 0, sides = 0;
+};
+
+/// Rings so that a chord of the parabola z = depth (r / radius)^2 leaves it by at most half the error: the sagitta of a
+/// step s in r is depth s^2 / (4 radius^2). Round the axis the other half.
+DishGrid grid_of(const model::Dish& dish, double chord_error_m) {
+  const double half = std::acos(1 - std::min(1.0, chord_error_m / 2 / dish.radius));
+  return {std::max(4, static_cast<int>(std::ceil(std::sqrt(dish.depth / (2 * chord_error_m))))),
+          std::max(fewest_sides, static_cast<int>(std::ceil(pi / half)))};
+}
+
+}  // namespace
+
+std::size_t count_triangles(const model::Dish& dish, double chord_error_m) {
+  const auto [rings, sides] = grid_of(dish, chord_error_m);
+  return static_cast<std::size_t>(sides) *
+         (2 * (2 * static_cast<std::size_t>(rings) - 1) + 2);  // two faces and the rim
+}
+
 TriangleMesh mesh_of(const model::Dish& dish, double chord_error_m) {
   TriangleMesh mesh;
-  // Rings so that a chord of the parabola z = depth (r / radius)^2 leaves it by at most half the error: the sagitta of
-  // a step s in r is depth s^2 / (4 radius^2). Round the axis the other half.
-  const int rings = std::max(4, static_cast<int>(std::ceil(std::sqrt(dish.depth / (2 * chord_error_m)))));
-  const double half = std::acos(1 - std::min(1.0, chord_error_m / 2 / dish.radius));
-  const int n = std::max(fewest_sides, static_cast<int>(std::ceil(pi / half)));
+  const DishGrid grid = grid_of(dish, chord_error_m);
+  const int rings = grid.rings, n = grid.sides;
   const auto at = [&](int ring, int i, double drop) {
     const double r = dish.radius * ring / rings, angle = 2 * pi * i / n;
     const double share = static_cast<double>(ring) / rings;

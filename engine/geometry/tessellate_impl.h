@@ -24,6 +24,9 @@ namespace holdfast::geometry::detail {
 /// side.
 [[nodiscard]] TriangleMesh mesh_of(const model::Dish& dish, double chord_error_m);
 
+/// Triangles that the mesh of this dish has.
+[[nodiscard]] std::size_t count_triangles(const model::Dish& dish, double chord_error_m);
+
 void append(TriangleMesh& to, const TriangleMesh& mesh);
 void transform(TriangleMesh& mesh, const model::Pose& pose);
 

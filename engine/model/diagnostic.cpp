@@ -2,14 +2,18 @@
 
 #include <fmt/format.h>
 
+#include "fault_limit_impl.h"
+#include "holdfast/model/plain_text.h"
+
 namespace holdfast::model {
 
 std::string Diagnostic::text() const {
-  std::string place = mark.file;
+  std::string place = with_code_points(mark.file);
   if (mark.line > 0) place += fmt::format(":{}", mark.line);
   if (mark.line > 0 && mark.column > 0) place += fmt::format(":{}", mark.column);
-  std::string line = place.empty() ? problem : place + ": " + problem;
-  if (!remedy.empty()) line += "\n    " + remedy;
+  const std::string told = with_code_points(problem);
+  std::string line = place.empty() ? told : place + ": " + told;
+  if (!remedy.empty()) line += "\n    " + with_code_points(remedy, true);
   return line;
 }
 
@@ -26,6 +30,15 @@ std::string summary_of(const std::vector<Diagnostic>& diagnostics) {
 InputError::InputError(std::vector<Diagnostic> diagnostics)
     : std::runtime_error(summary_of(diagnostics)), diagnostics_(std::move(diagnostics)) {
   ensure(!diagnostics_.empty(), "an input error names at least one fault");
+  if (diagnostics_.size() <= most_diagnostics) return;
+  const std::size_t rest = diagnostics_.size() - most_diagnostics;
+  diagnostics_.resize(most_diagnostics);
+  diagnostics_.push_back({{diagnostics_.back().mark.file},
+                          "",
+                          "more-faults",
+                          fmt::format("{} more faults are not listed", rest),
+                          "",
+                          "correct those above, and run the command again"});
 }
 
 void ensure(bool condition, std::string_view what, std::source_location where) {
@@ -40,8 +53,12 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
       {"outside-folder", "a file is named that lies outside the model folder", "mesh: {file: ../x.obj}",
        "copy the file into the model folder"},
       {"not-text", "a file is binary, or not UTF-8", "UTF-16 from a spreadsheet", "save it as UTF-8 text"},
-      {"too-large", "a file or a line is beyond what a person writes", "a line of 10 MB",
-       "split it; long tables go into CSV"},
+      {"unsafe-text", "a character that is not shown, or changes how others are shown", "U+202E in a name",
+       "remove it, and write names and reasons on one line"},
+      {"too-large", "a file, a line or a model is beyond its limit", "a line of 10 MB",
+       "split it; long tables go into CSV; --size-limit raises a model's limits"},
+      {"more-faults", "there are more than 100 faults", "20,000 misspelt references",
+       "correct those that are listed, and run the command again"},
       {"syntax", "YAML or CSV that cannot be parsed", "a: [1, 2", "correct the syntax at the place named"},
       {"alias", "YAML aliases are not taken", "at: *p", "write the value out"},
       {"empty", "a file or a list has nothing in it", "an empty structure.yaml", "fill it"},

@@ -10,6 +10,7 @@
 #include <sstream>
 
 #include "document_impl.h"
+#include "holdfast/model/plain_text.h"
 #include "holdfast/model/structure.h"
 
 namespace holdfast::model::detail {
@@ -35,10 +36,15 @@ void Reading::fault(const Mark& at, const std::string& where, std::string code, 
 
 namespace {
 
-/// Refuses aliases before a document is built from them: a few lines of them can stand for gigabytes.
+/// A block of text (`|`, `>`) ends with a line feed.
+std::string_view without_last_lines(std::string_view text) { return text.substr(0, text.find_last_not_of('\n') + 1); }
+
+/// Refuses aliases before a document is built from them: a few lines of them can stand for gigabytes. And characters
+/// that act on what shows them, which escapes in quotes bring in.
 class AliasGuard : public YAML::EventHandler {
  public:
   std::optional<YAML::Mark> alias;
+  std::optional<std::pair<YAML::Mark, std::string>> unsafe;
 
   void OnDocumentStart(const YAML::Mark&) override {}
   void OnDocumentEnd() override {}
@@ -46,7 +52,10 @@ class AliasGuard : public YAML::EventHandler {
   void OnAlias(const YAML::Mark& mark, YAML::anchor_t) override {
     if (!alias) alias = mark;
   }
-  void OnScalar(const YAML::Mark&, const std::string&, YAML::anchor_t, const std::string&) override {}
+  void OnScalar(const YAML::Mark& mark, const std::string&, YAML::anchor_t, const std::string& value) override {
+    if (unsafe) return;
+    if (auto found = find_unsafe(without_last_lines(value))) unsafe = {mark, std::move(found->name)};
+  }
   void OnSequenceStart(const YAML::Mark&, const std::string&, YAML::anchor_t, YAML::EmitterStyle::value) override {}
   void OnSequenceEnd() override {}
   void OnMapStart(const YAML::Mark&, const std::string&, YAML::anchor_t, YAML::EmitterStyle::value) override {}
@@ -67,6 +76,12 @@ std::optional<YAML::Node> parse_document(const std::string& text, Reading& readi
     if (guard.alias) {
       reading.fault(at(*guard.alias), "", "alias", "a YAML alias (*name) stands here", "",
                     "write the value out; aliases are not taken");
+      return std::nullopt;
+    }
+    if (guard.unsafe) {
+      reading.fault(at(guard.unsafe->first), "", "unsafe-text",
+                    fmt::format("this text has the character {}, which is not shown", guard.unsafe->second), "",
+                    "write plain text on one line");
       return std::nullopt;
     }
     if (parser.HandleNextDocument(guard)) {
@@ -92,6 +107,10 @@ std::string written(const YAML::Node& node) {
   constexpr std::size_t longest = 60;
   const auto& scalar = node.Scalar();
   return scalar.size() <= longest ? scalar : scalar.substr(0, longest) + "...";
+}
+
+std::string reference(const YAML::Node& node) {
+  return node.IsDefined() && node.IsScalar() ? node.Scalar() : written(node);
 }
 
 std::string suggest(const std::string& word, const std::vector<std::string>& known) {
@@ -198,7 +217,7 @@ std::string Map::text(const std::string& key, const std::string& otherwise) cons
                    "write a word or a sentence");
     return otherwise;
   }
-  return node.Scalar();
+  return std::string(without_last_lines(node.Scalar()));
 }
 
 double Map::number(const std::string& key, Limits limits, double otherwise) const {

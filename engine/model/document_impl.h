@@ -61,6 +61,9 @@ class Subject {
 /// The scalar as written, `[..]` or `{..}` for others.
 [[nodiscard]] std::string written(const YAML::Node& node);
 
+/// The scalar whole, to be compared with ids: `written` cuts long ones.
+[[nodiscard]] std::string reference(const YAML::Node& node);
+
 /// A mapping whose keys are checked once: unknown keys (the nearest known one is suggested) and keys that stand twice.
 class Map {
  public:

@@ -7,6 +7,7 @@
 
 #include "files_impl.h"
 #include "holdfast/model/plain_file.h"
+#include "holdfast/model/plain_text.h"
 
 namespace holdfast::model::detail {
 
@@ -20,29 +21,6 @@ void add(std::vector<Diagnostic>& diagnostics, Mark mark, std::string code, std:
          std::string remedy) {
   diagnostics.push_back(
       {std::move(mark), "", std::move(code), std::move(problem), std::move(value), std::move(remedy)});
-}
-
-/// Length of the UTF-8 sequence that starts here, 0 if it is none (overlong forms, surrogates and beyond U+10FFFF
-/// included).
-std::size_t utf8_length(std::string_view text, std::size_t at) {
-  const auto byte = [&](std::size_t i) { return at + i < text.size() ? static_cast<unsigned char>(text[at + i]) : 0u; };
-  const auto tail = [&](std::size_t i) { return (byte(i) & 0xC0u) == 0x80u; };
-  const unsigned lead = byte(0);
-  if (lead < 0x80) return 1;
-  if (lead >= 0xC2 && lead <= 0xDF) return tail(1) ? 2 : 0;
-  if (lead >= 0xE0 && lead <= 0xEF) {
-    if (!tail(1) || !tail(2)) return 0;
-    if (lead == 0xE0 && byte(1) < 0xA0) return 0;
-    if (lead == 0xED && byte(1) > 0x9F) return 0;
-    return 3;
-  }
-  if (lead >= 0xF0 && lead <= 0xF4) {
-    if (!tail(1) || !tail(2) || !tail(3)) return 0;
-    if (lead == 0xF0 && byte(1) < 0x90) return 0;
-    if (lead == 0xF4 && byte(1) > 0x8F) return 0;
-    return 4;
-  }
-  return 0;
 }
 
 }  // namespace
@@ -137,6 +115,12 @@ bool check_text(std::string& text, const std::string& shown, std::vector<Diagnos
     }
     const bool is_lone_return = text[i] == '\r' && text.compare(i, 2, "\r\n") != 0;
     if (text[i] == '\n' || is_lone_return) ++line, line_start = i + 1;
+    if (length > 1)
+      if (const auto unsafe = find_unsafe(std::string_view(text).substr(i, length))) {
+        add(diagnostics, {shown, line, static_cast<int>(i - line_start) + 1}, "unsafe-text",
+            fmt::format("the character {} is not shown, and changes how others are", unsafe->name), "", "remove it");
+        return false;
+      }
     i += length;
     if (i - line_start > longest_line_bytes) {
       add(diagnostics, {shown, line}, "too-large", fmt::format("this line is longer than {} bytes", longest_line_bytes),

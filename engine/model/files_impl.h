@@ -13,6 +13,10 @@ namespace holdfast::model::detail {
 inline constexpr const char* structure_file_name = "structure.yaml";
 inline constexpr const char* kit_file_name = "kit.yaml";
 
+/// Length of the UTF-8 sequence that starts here, 0 if it is none (overlong forms, surrogates and beyond U+10FFFF
+/// included).
+[[nodiscard]] std::size_t utf8_length(std::string_view text, std::size_t at);
+
 [[nodiscard]] std::string sha256_of(std::string_view bytes);
 
 /// Absolute path of `name` below `folder`, or a diagnostic (missing, outside the folder by `..`, absolute path or link,

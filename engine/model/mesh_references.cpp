@@ -46,8 +46,8 @@ std::string_view gltf_json(std::string_view bytes) {
   return length > bytes.size() - json_at ? std::string_view() : bytes.substr(json_at, length);
 }
 
-std::string json_fault(std::string_view json) {
-  constexpr std::size_t most_deep = 64, most_values = 2'000'000;
+std::string json_fault(std::string_view json, std::size_t most_values) {
+  constexpr std::size_t most_deep = 64;
   std::size_t deep = 0, values = 0;
   for (std::size_t at = 0; at < json.size(); ++at) {
     const char c = json[at];
@@ -62,7 +62,7 @@ std::string json_fault(std::string_view json) {
     } else if (c == ',') {
       ++values;
     }
-    if (values > most_values) return "its JSON has more than 2000000 values";
+    if (values > most_values) return "its JSON has more than " + std::to_string(most_values) + " values";
   }
   return {};
 }

@@ -6,8 +6,10 @@
 #include <cmath>
 #include <numbers>
 #include <set>
+#include <unordered_map>
 
 #include "document_impl.h"
+#include "fault_limit_impl.h"
 #include "files_impl.h"
 #include "holdfast/model/mesh_references.h"
 #include "holdfast/model/structure.h"
@@ -87,15 +89,33 @@ class StructureReader {
     return false;
   }
 
+  std::optional<PartId> find_part(const std::string& id) const {
+    const auto found = parts_by_id_.find(id);
+    return found == parts_by_id_.end() ? std::nullopt : std::optional(found->second);
+  }
+
   std::optional<PartId> find_part(const YAML::Node& node, const std::string& where) {
-    const std::string id = written(node);
-    if (const auto part = structure_.find_part(id)) return part;
-    dangling("part", id, reading_.mark(node), where, ids_of(structure_.parts), "parts");
+    const std::string id = reference(node);
+    if (const auto part = find_part(id)) return part;
+    dangling("part", id, reading_.mark(node), where, structure_.parts, "parts");
     return std::nullopt;
   }
 
+  /// Looking for what was meant takes as long as there are names: not for faults that are counted only.
+  template <class Thing>
+  std::string suggest_among(const std::string& id, const std::vector<Thing>& things) const {
+    return reading_.diagnostics.size() < most_diagnostics ? suggest(id, ids_of(things)) : std::string("see above");
+  }
+
+  template <class Thing>
   void dangling(const std::string& kind, const std::string& id, const Mark& mark, const std::string& where,
-                const std::vector<std::string>& known, const std::string& list) {
+                const std::vector<Thing>& things, const std::string& list) {
+    if (reading_.diagnostics.size() >= most_diagnostics) {
+      reading_.fault(mark, where, "dangling-reference", fmt::format("{} \"{}\" does not exist", kind, id), id,
+                     "see above");
+      return;
+    }
+    const auto known = ids_of(things);
     std::string remedy = suggest(id, known);
     const auto near = nearest_names(id, known, 1);
     if (!near.empty())
@@ -115,20 +135,29 @@ class StructureReader {
     }
     for (const auto& entry : node) {
       Switch s;
-      s.id = written(entry.first);
+      s.id = reference(entry.first);
       s.mark = reading_.mark(entry.first);
       const Subject subject(reading_, fmt::format("switch \"{}\"", s.id));
       if (!is_new_id("switch", s.id, s.mark, "states")) continue;
       const Map map(reading_, entry.second, "states." + s.id, {"positions", "default"});
+      std::set<std::string> distinct;
+      constexpr std::size_t most_positions = 1000;  // every part that it moves has a pose for each
+      if (map.has("positions") && map.at("positions").size() > most_positions) {
+        reading_.fault(
+            map.at("positions"), map.path("positions"), "too-large",
+            fmt::format("it has {} positions, and at most {} are read", map.at("positions").size(), most_positions),
+            "keep those that are planned with, or split the switch");
+        continue;
+      }
       if (map.require("positions", "add positions: [a, b]"))
         for_each_item(reading_, map.at("positions"), map.path("positions"),
                       [&](const YAML::Node& position, const std::string& where) {
-                        const std::string word = written(position);
+                        const std::string word = reference(position);
                         if (!position.IsScalar() || word.empty() || word.find_first_of("= ,") != std::string::npos)
                           reading_.fault(position, where, "bad-id",
                                          fmt::format("\"{}\" is no name of a position", word),
                                          "use a word without spaces, commas and =");
-                        else if (std::find(s.positions.begin(), s.positions.end(), word) != s.positions.end())
+                        else if (!distinct.insert(word).second)
                           reading_.fault(position, where, "duplicate-id",
                                          fmt::format("position \"{}\" is already there", word), "remove one");
                         else
@@ -145,20 +174,21 @@ class StructureReader {
                        suggest(s.default_position, s.positions));
         s.default_position = s.positions.front();
       }
+      switches_by_id_.emplace(s.id, structure_.switches.size());
       structure_.switches.push_back(std::move(s));
     }
   }
 
   const Switch* find_switch(const YAML::Node& node, const std::string& where) {
-    const std::string id = written(node);
-    for (const auto& s : structure_.switches)
-      if (s.id == id) return &s;
-    dangling("switch", id, reading_.mark(node), where, ids_of(structure_.switches), "states");
+    const std::string id = reference(node);
+    if (const auto found = switches_by_id_.find(id); found != switches_by_id_.end())
+      return &structure_.switches[found->second];
+    dangling("switch", id, reading_.mark(node), where, structure_.switches, "states");
     return nullptr;
   }
 
   bool check_position(const Switch& s, const YAML::Node& node, const std::string& where) {
-    const std::string position = written(node);
+    const std::string position = reference(node);
     if (node.IsScalar() && std::find(s.positions.begin(), s.positions.end(), position) != s.positions.end())
       return true;
     reading_.fault(node, where, "dangling-reference",
@@ -366,7 +396,10 @@ class StructureReader {
     part.when = read_when(map);
     part.fragile = map.flag("fragile", false);
     part.no_touch = map.flag("no_touch", false);
-    if (is_new_id("part", part.id, part.mark, map.path("id"))) structure_.parts.push_back(std::move(part));
+    if (is_new_id("part", part.id, part.mark, map.path("id"))) {
+      parts_by_id_.emplace(part.id, PartId(structure_.parts.size()));
+      structure_.parts.push_back(std::move(part));
+    }
   }
 
   void read_poses(const Map& map, Part& part) {
@@ -461,9 +494,21 @@ class StructureReader {
       Rail copy = rail;
       copy.id += repetition.suffix;
       move_rail(copy, to_part * repetition.motion);
+      if (const double farthest = farthest_m(copy); farthest > absurd_m) {
+        reading_.fault(map.at("repeat"), map.path("repeat"), "out-of-range",
+                       fmt::format("its copy \"{}\" reaches {:.0f} m from the origin", copy.id, farthest),
+                       fmt::format("keep it within {:.0f} m: fewer copies, or a smaller step", absurd_m));
+        return;
+      }
       if (is_new_id("rail", rail.id.empty() ? "" : copy.id, rail.mark, map.path("id")))
         structure_.rails.push_back(std::move(copy));
     }
+  }
+
+  static double farthest_m(const Rail& rail) {
+    double farthest = 0;
+    for (const auto& point : rail.points) farthest = std::max(farthest, point.cwiseAbs().maxCoeff());
+    return farthest;
   }
 
   static void move_rail(Rail& rail, const Pose& motion) {
@@ -544,7 +589,7 @@ class StructureReader {
       mark = reading_.mark(map.at("file"));
       is_part_frame = map.word("frame", {"structure", "part"}, 0) == 1;
     } else {
-      file = written(node);
+      file = reference(node);
     }
     const auto path = locate_below(folder_, file, mark, "", reading_.diagnostics);
     if (!path) return;
@@ -597,10 +642,10 @@ class StructureReader {
                   "use letters, digits, - _ and . only, at most 64 of them");
       is_good = false;
     }
-    const auto part = structure_.find_part(field("part"));
+    const auto part = find_part(field("part"));
     if (!part) {
       table.fault(mark, "part", "dangling-reference", fmt::format("part \"{}\" does not exist", field("part")),
-                  field("part"), suggest(field("part"), ids_of(structure_.parts)));
+                  field("part"), suggest_among(field("part"), structure_.parts));
       is_good = false;
     }
     const Vec3 from(number("x1", coordinate), number("y1", coordinate), number("z1", coordinate));
@@ -829,6 +874,9 @@ class StructureReader {
                        "write a whole number");
     }
     if (map.has("outward")) place.outward = turned_direction(map, "outward", to_stored, -Vec3::UnitZ());
+    if (first_seen_.count("rail " + place.id) > 0)
+      reading_.fault(map.at("id"), map.path("id"), "duplicate-id",
+                     "a rail has the same id, and either may be named on the command line", "rename one of them");
     if (is_new_destination("place", "socket", place.id, map)) structure_.places.push_back(place);
   }
 
@@ -951,6 +999,8 @@ class StructureReader {
   std::string folder_, shown_folder_;
   Structure structure_;
   std::map<std::string, Mark> first_seen_;  // "kind id" -> where
+  std::unordered_map<std::string, PartId> parts_by_id_;
+  std::unordered_map<std::string, std::size_t> switches_by_id_;
 };
 
 }  // namespace

@@ -5,6 +5,7 @@
 #include <optional>
 #include <string_view>
 
+#include "holdfast/model/plain_text.h"
 #include "holdfast/picture/write.h"
 #include "holdfast/report/words.h"
 #include "label_placer_impl.h"
@@ -38,9 +39,11 @@ std::string svg_dashes(std::size_t way, double width_mm) {
                      dash[2] * width_mm, dash[3] * width_mm);
 }
 
+/// Well-formed whatever the text: what XML 1.0 does not have, and what would reorder a line, is shown as its code
+/// point.
 std::string escaped(std::string_view text) {
   std::string out;
-  for (const char c : text) {
+  for (const char c : model::with_code_points(text)) {
     switch (c) {
       case '&':
         out += "&amp;";
@@ -55,7 +58,7 @@ std::string escaped(std::string_view text) {
         out += "&quot;";
         break;
       default:
-        out += static_cast<unsigned char>(c) < 0x20 || c == 0x7f ? ' ' : c;  // XML 1.0 has no control characters
+        out += c;
     }
   }
   return out;

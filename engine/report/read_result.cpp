@@ -6,6 +6,8 @@
 #include <nlohmann/json.hpp>
 #include <string_view>
 
+#include "holdfast/model/mesh_references.h"
+#include "holdfast/model/plain_text.h"
 #include "holdfast/report/read.h"
 #include "words_impl.h"
 
@@ -29,9 +31,24 @@ class ResultReader {
     throw model::InputError({{{.file = file_}, "", "wrong-result", std::move(problem), "", std::move(remedy)}});
   }
 
+  /// What is drawn and printed again is plain text. As deep as `json_fault` lets it be.
+  void check_text(const Json& value) const {
+    if (value.is_string()) {
+      if (const auto unsafe = model::find_unsafe(value.get_ref<const std::string&>()))
+        refuse(fmt::format("a text in it has the character {}, which is not shown", unsafe->name),
+               "give what `holdfast route ... --json` printed, unchanged");
+    } else if (value.is_structured()) {
+      for (const auto& item : value) check_text(item);
+    }
+  }
+
   ReadResult read(const std::string& contents) {
+    constexpr std::size_t most_values = 8'000'000;
+    if (const auto fault = model::json_fault(contents, most_values); !fault.empty())
+      refuse(fault, "give what `holdfast route ... --json` printed");
     const Json document = Json::parse(contents, nullptr, false);
     if (document.is_discarded()) refuse("this is not JSON", "give what `holdfast route ... --json` printed");
+    check_text(document);
     try {
       ReadResult result = read_document(document);
       check_kit(document, result);

@@ -1,8 +1,10 @@
+#include "holdfast/model/plain_text.h"
 #include "words_impl.h"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include <charconv>
 #include <cmath>
 #include <numbers>
 
@@ -217,7 +219,14 @@ std::string origin_words(const model::Quantity& quantity) {
   return words;
 }
 
-std::string csv_field(const std::string& field) {
+std::string csv_field(const std::string& text) {
+  std::string field = model::with_code_points(text);
+  // A spreadsheet takes a field that begins so for a formula: numbers are left, text is marked as text.
+  if (!field.empty() && std::string_view("=+-@").find(field[0]) != std::string_view::npos) {
+    double number = 0;
+    const auto [end, error] = std::from_chars(field.data(), field.data() + field.size(), number);
+    if (error != std::errc{} || end != field.data() + field.size()) field.insert(0, 1, '\'');
+  }
   if (field.find_first_of(",\"\r\n") == std::string::npos) return field;
   std::string quoted = "\"";
   for (const char c : field) quoted.append(c == '"' ? 2 : 1, c);

@@ -83,7 +83,11 @@ End resolve_end(const HandrailGraph& graph, const std::string& text, double poin
     for (std::uint32_t g = first; g < last; ++g) end.grips.emplace_back(g);
     return end;
   }
-  if (const auto point = parse_point(text))
+  constexpr double farthest_m = 1e4;  // of model files too
+  if (const auto point = parse_point(text); point && point->cwiseAbs().maxCoeff() > farthest_m)
+    refuse("out-of-range", fmt::format("point {} is more than {} m from the origin", text, farthest_m), text,
+           "write x,y,z in metres, in the structure's frame");
+  else if (point)
     return {text, *point, point_radius_m, graph.find_grips_within(*point, point_radius_m)};
   refuse("unknown-place", fmt::format("place \"{}\" is not in this model", text), text, remedy_for(structure, text));
 }

@@ -1,4 +1,4 @@
-# Installs the build tree to a scratch prefix, builds a project against it and runs that.
+# Installs the build tree to a scratch prefix, moves that, builds a project against it and runs that.
 file(REMOVE_RECURSE ${WORK})
 function(step)
   execute_process(COMMAND ${ARGV} RESULT_VARIABLE code OUTPUT_VARIABLE out ERROR_VARIABLE out)
@@ -10,6 +10,15 @@ if(FLAGS)
   set(flags "-DCMAKE_CXX_FLAGS=-fsanitize=${FLAGS}")
 endif()
 step(${CMAKE_COMMAND} --install ${BUILD} --prefix ${WORK}/prefix)
-step(${CMAKE_COMMAND} -S ${SOURCE} -B ${WORK}/build -G ${GENERATOR} -DCMAKE_PREFIX_PATH=${WORK}/prefix ${flags})
+# The package is found wherever it is moved to, and names no file of the machine that it was built on.
+file(RENAME ${WORK}/prefix ${WORK}/moved)
+file(GLOB_RECURSE configs ${WORK}/moved/*.cmake)
+foreach(config ${configs})
+  file(STRINGS ${config} paths REGEX "\"[^\"]*[;:\"](/usr/|/opt/|${BUILD})")
+  if(paths)
+    message(FATAL_ERROR "${config} names files of this machine: ${paths}")
+  endif()
+endforeach()
+step(${CMAKE_COMMAND} -S ${SOURCE} -B ${WORK}/build -G ${GENERATOR} -DCMAKE_PREFIX_PATH=${WORK}/moved ${flags})
 step(${CMAKE_COMMAND} --build ${WORK}/build)
 step(${WORK}/build/consumer ${MODEL})

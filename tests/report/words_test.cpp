@@ -55,7 +55,11 @@ TEST(Csv, QuotesWhatRfc4180Asks) {
   EXPECT_EQ(csv_field("plain"), "plain");
   EXPECT_EQ(csv_field("a,b"), "\"a,b\"");
   EXPECT_EQ(csv_field("say \"go\""), "\"say \"\"go\"\"\"");
-  EXPECT_EQ(csv_field("two\nlines"), "\"two\nlines\"");
+  EXPECT_EQ(csv_field("two\nlines\x1b"), "twoU+000AlinesU+001B");
+  // What a spreadsheet would take for a formula is marked as text; numbers are not.
+  EXPECT_EQ(csv_field("=1+1"), "'=1+1");
+  EXPECT_EQ(csv_field("@sum(a,b)"), "\"'@sum(a,b)\"");
+  EXPECT_EQ(csv_field("-1.5e-3"), "-1.5e-3");
 }
 
 TEST(Wrap, BreaksAtTheWidthAndIndentsWhatFollows) {

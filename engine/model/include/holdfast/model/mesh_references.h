@@ -1,6 +1,7 @@
 #pragma once
 // Files that a mesh file names and that hold part of its geometry: they are digested with it, and nothing else is read.
 
+#include <cstddef>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -13,7 +14,7 @@ namespace holdfast::model {
 
 /// What makes this JSON unsafe to parse: brackets nested more than 64 deep, or more than 2,000,000 values. Empty where
 /// nothing does. One pass, no recursion, no memory.
-[[nodiscard]] std::string json_fault(std::string_view json);
+[[nodiscard]] std::string json_fault(std::string_view json, std::size_t most_values = 2'000'000);
 
 /// Name, relative to the model folder, of the file that `uri` names in `mesh_file`; percent-decoded. Empty for a URI
 /// that names no file: `data:` and other schemes, or more than 4096 bytes.
