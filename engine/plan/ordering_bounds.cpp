@@ -1,0 +1,534 @@
+// The problem as masks and matrices, one step of the search, and the bounds.
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+#include <string>
+
+#include "ordering_impl.h"
+
+namespace holdfast::plan::detail {
+namespace {
+
+__extension__ using Wide = __int128;  // products of gains and times
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+constexpr std::int64_t most_us = no_time_limit_us / 1024;  // so that no sum of theirs overflows
+
+[[noreturn]] void refuse(const std::string& what) { throw std::invalid_argument("order: " + what); }
+
+std::int64_t add(std::int64_t a, std::int64_t b) { return a >= never_us || b >= never_us ? never_us : a + b; }
+
+}  // namespace
+
+Compiled::Compiled(const OrderProblem& given, const Travel& travel) : problem(given), travel_(travel) {
+  tasks = static_cast<int>(problem.tasks.size());
+  crew = static_cast<int>(problem.crew.size());
+  check();
+  compile();
+}
+
+void Compiled::check() const {
+  if (problem.tasks.size() > 64) refuse("more than 64 tasks");
+  if (problem.items.size() > 16) refuse("more than 16 items");
+  if (crew < 1 || crew > 2) refuse("one or two crew members");
+  if (problem.limit_us < 0 || problem.limit_us > no_time_limit_us) refuse("limit out of range");
+  const auto items = static_cast<int>(problem.items.size());
+  const auto is_item = [&](int i) { return i >= 0 && i < items; };
+  const auto is_at = [&](const ItemAt& a) { return is_item(a.item) && a.spot >= 0 && a.spot <= 13; };
+  for (const auto& item : problem.items)
+    if (!is_at({0, item.spot}) || !std::all_of(item.end_spots.begin(), item.end_spots.end(), [&](int s) {
+          return is_at({0, s});
+        }))
+      refuse("a spot out of range");
+  std::int64_t gains = 0;
+  for (const auto& task : problem.tasks) {
+    for (const auto d : task.duration_us)
+      if (d < 0 || d > most_us) refuse("duration out of range");
+    if (task.gain < 0 || task.gain > std::numeric_limits<std::int64_t>::max() - gains) refuse("gain out of range");
+    gains += task.gain;
+    if (task.together && (task.crew != 3 || crew != 2 || !task.takes.empty())) refuse("a task for both");
+    for (const int a : task.after)
+      if (a < 0 || a >= tasks) refuse("a task to be after out of range");
+    for (const int i : task.needs)
+      if (!is_item(i)) refuse("an item out of range");
+    for (const auto* list : {&task.at, &task.takes, &task.puts})
+      for (const auto& a : *list)
+        if (!is_at(a)) refuse("an item or spot out of range");
+    for (std::size_t w = 0; w < task.windows.size(); ++w)
+      if (task.windows[w].close_us < task.windows[w].open_us ||
+          (w && task.windows[w].open_us < task.windows[w - 1].close_us))
+        refuse("windows overlap or are not in order");
+  }
+}
+
+void Compiled::compile() {
+  const int n = tasks;
+  after_.resize(at(n));
+  all_before_.resize(at(n));
+  duration_.resize(at(n));
+  load_.resize(at(n));
+  least_.resize(at(n));
+  tail_.resize(at(n));
+  who_.resize(at(n));
+  mult_.resize(at(n));
+  touches_.resize(at(n));
+  const CrewSet everybody = crew == 2 ? 3 : 1;
+  for (int t = 0; t < n; ++t) {
+    const auto& task = problem.tasks[at(t)];
+    (task.standing == Standing::Needed     ? needed_
+     : task.standing == Standing::Optional ? optional_
+                                           : helping_) |= bit(t);
+    for (const int a : task.after) after_[at(t)] |= bit(a);
+    who_[at(t)] = task.crew & everybody;
+    duration_[at(t)] = task.duration_us;
+    if (task.together) duration_[at(t)].fill(std::max(task.duration_us[0], task.duration_us[1]));
+    std::int64_t least = never_us;
+    for (int c = 0; c < crew; ++c)
+      if (who_[at(t)] & (1u << c)) least = std::min(least, duration_[at(t)][at(c)]);
+    least_[at(t)] = least;
+    mult_[at(t)] = task.together ? 2 : 1;
+    load_[at(t)] = least >= never_us ? never_us : least * mult_[at(t)];
+    for (const auto* list : {&task.at, &task.takes, &task.puts})
+      for (const auto& a : *list) touches_[at(t)] |= 1u << a.item;
+  }
+  // What a needed task waits for is needed.
+  for (bool grows = true; grows;) {
+    grows = false;
+    for (int t = 0; t < n; ++t)
+      if ((needed_ & bit(t)) && (after_[at(t)] & ~needed_)) {
+        needed_ |= after_[at(t)];
+        grows = true;
+      }
+  }
+  gainful_ = optional_;
+  optional_ &= ~needed_;
+  helping_ &= ~needed_;
+  // By precedence, smaller numbers first.
+  std::uint64_t placed = 0;
+  while (by_precedence_.size() < at(n)) {
+    const auto before = by_precedence_.size();
+    for (int t = 0; t < n; ++t)
+      if (!(placed & bit(t)) && !(after_[at(t)] & ~placed)) {
+        placed |= bit(t);
+        by_precedence_.push_back(t);
+        all_before_[at(t)] = after_[at(t)];
+        for (int a = 0; a < n; ++a)
+          if (after_[at(t)] & bit(a)) all_before_[at(t)] |= all_before_[at(a)];
+      }
+    if (by_precedence_.size() == before) break;
+  }
+  circular_ = by_precedence_.size() < at(n) && (needed_ & ~placed);
+
+  legs_.assign(at((n + 1) * (n + 1)), never_us);
+  legs_moves_ = legs_;
+  for (int a = 0; a <= n; ++a)
+    for (int b = 0; b <= n; ++b) {
+      if (a == b && a < n) continue;
+      if (a < n && b < n) {
+        if (!(who_[at(a)] & who_[at(b)]) || (all_before_[at(a)] & bit(b))) continue;
+        // One alone cannot do b right after a where something needed has to come between.
+        if (crew == 1 && (all_before_[at(b)] & bit(a))) {
+          bool between = false;
+          for (int k = 0; k < n && !between; ++k)
+            between = (all_before_[at(b)] & bit(k)) && (all_before_[at(k)] & bit(a));
+          if (between) continue;
+        }
+      }
+      const auto bound = travel_.lower_bound(a < n ? a : order_start, b < n ? b : order_home);
+      if (!bound) continue;
+      if (bound->time_us < 0 || bound->moves < 0 || bound->time_us > most_us) refuse("a bound on a leg out of range");
+      leg(a, b) = bound->time_us;
+      legs_moves_[at(a * (n + 1) + b)] = bound->moves;
+    }
+  paths_ = legs_;
+  for (int k = 0; k < n; ++k)
+    for (int a = 0; a <= n; ++a) {
+      const std::int64_t to = add(paths_[at(a * (n + 1) + k)], least_[at(k)]);
+      if (to >= never_us) continue;
+      for (int b = 0; b <= n; ++b) {
+        auto& p = paths_[at(a * (n + 1) + b)];
+        p = std::min(p, add(to, paths_[at(k * (n + 1) + b)]));
+      }
+    }
+  for (auto t = by_precedence_.rbegin(); t != by_precedence_.rend(); ++t) {
+    std::int64_t tail = path(*t, n);
+    for (int s = 0; s < n; ++s)
+      if ((needed_ & bit(s)) && (after_[at(s)] & bit(*t))) tail = std::max(tail, add(least_[at(s)], tail_[at(s)]));
+    tail_[at(*t)] = tail;
+  }
+  row_.resize(at(n + 2));
+  column_.resize(at(n + 1));
+  earliest_.resize(at(n));
+}
+
+std::optional<Arrival> Compiled::ask(int c, int state, ItemSet held, int task) {
+  const Question question{(static_cast<std::int64_t>(state) << 1) | c,
+                          (static_cast<std::int64_t>(held) << 8) | (task & 255)};
+  if (const auto found = asked_.find(question); found != asked_.end()) return found->second;
+  auto answer = task == order_home ? travel_.come_home(c, state, held) : travel_.arrive(c, state, held, task);
+  if (answer && (answer->time_us < 0 || answer->moves < 0 || answer->time_us > most_us)) refuse("a leg out of range");
+  return asked_.emplace(question, answer).first->second;
+}
+
+bool Compiled::can_hold(int c, ItemSet held) {
+  if (!problem.can_hold) return true;
+  const auto [found, is_new] = hold_[at(c)].try_emplace(held, false);
+  if (is_new) found->second = problem.can_hold(c, held);
+  return found->second;
+}
+
+ItemSet Compiled::held(const Partial& p, int c) const {
+  ItemSet set = 0;
+  for (int i = 0; i < static_cast<int>(problem.items.size()); ++i)
+    if (where(p, i) == in_hand(c)) set |= 1u << i;
+  return set;
+}
+
+bool Compiled::ends_well(int item, int place) const {
+  const auto& it = problem.items[at(item)];
+  if (place >= in_hand(0)) return it.may_come_home;
+  return place == it.spot || std::find(it.end_spots.begin(), it.end_spots.end(), place) != it.end_spots.end();
+}
+
+Partial Compiled::begin() const {
+  Partial p;
+  for (int c = 0; c < crew; ++c) {
+    p.clock_us[at(c)] = problem.crew[at(c)].ready_us;
+    p.state[at(c)] = problem.crew[at(c)].state;
+  }
+  for (int i = 0; i < static_cast<int>(problem.items.size()); ++i) put(p, i, problem.items[at(i)].spot);
+  return p;
+}
+
+bool Compiled::is_asked_for(const Partial& p, int t) const {
+  const auto& task = problem.tasks[at(t)];
+  const std::uint64_t left = ~p.done & ~bit(t);
+  for (int u = 0; u < tasks; ++u)
+    if ((left & bit(u)) && (after_[at(u)] & bit(t))) return true;
+  const auto wanted_at = [&](const ItemAt& a) {  // by a task of its own right
+    for (int u = 0; u < tasks; ++u)
+      if (left & bit(u))
+        for (const auto& k : problem.tasks[at(u)].at)
+          if (k.item == a.item && k.spot == a.spot) return true;
+    return false;
+  };
+  for (const auto& taken : task.takes) {
+    if (!ends_well(taken.item, taken.spot)) return true;
+    for (int u = 0; u < tasks; ++u) {
+      if (!(left & bit(u))) continue;
+      const auto& other = problem.tasks[at(u)];
+      if (std::find(other.needs.begin(), other.needs.end(), taken.item) != other.needs.end()) return true;
+      for (const auto& a : other.puts)
+        if (a.item == taken.item && a.spot != taken.spot && (!(helping_ & bit(u)) || wanted_at(a))) return true;
+    }
+  }
+  for (const auto& a : task.puts)
+    if (ends_well(a.item, a.spot) || wanted_at(a)) return true;
+  return false;
+}
+
+bool Compiled::append(const Partial& p, int t, CrewSet who, Partial& out) {
+  const auto& task = problem.tasks[at(t)];
+  std::array<ItemSet, 2> hands{held(p, 0), crew == 2 ? held(p, 1) : 0};
+  ItemSet in_reach = 0;
+  for (int c = 0; c < crew; ++c)
+    if (who & (1u << c)) in_reach |= hands[at(c)];
+  for (const int i : task.needs)
+    if (!(in_reach & (1u << i))) return false;
+  for (const auto& a : task.at)
+    if (where(p, a.item) != a.spot) return false;
+  for (const auto& a : task.takes)
+    if (where(p, a.item) != a.spot) return false;
+  for (const auto& a : task.puts)
+    if (!(in_reach & (1u << a.item))) return false;
+
+  std::int64_t start = p.last_start_us;
+  std::int64_t natural = std::numeric_limits<std::int64_t>::min();
+  std::int64_t duration = 0;
+  out = p;
+  bool is_bound_to_other = false;
+  for (int c = 0; c < crew; ++c) {
+    if (who & (1u << c)) {
+      const auto leg = ask(c, p.state[at(c)], hands[at(c)], t);
+      if (!leg) return false;
+      natural = std::max(natural, p.clock_us[at(c)] + leg->time_us);
+      duration = std::max(duration, duration_[at(t)][at(c)]);
+      out.moves += leg->moves;
+      out.state[at(c)] = leg->state;
+      out.last[at(c)] = static_cast<std::int8_t>(t);
+    } else if (const int last = p.last[at(c)];
+               last >= 0 && ((after_[at(t)] & bit(last)) || (touches_[at(t)] & touches_[at(last)]))) {
+      // Of what the other did only the last task can end after the last start, so earlier ones need no look.
+      natural = std::max(natural, p.clock_us[at(c)]);
+      is_bound_to_other = true;
+    }
+  }
+  natural = opens(t, natural, duration);
+  if (natural >= never_us) return false;
+  // It could have been appended before the last one: that partial order has the same tasks, ends nothing later and this
+  // crew member's last one earlier, so this one is needless. At the same moment the crew's order decides.
+  if (natural < start) return false;
+  if (natural == start && p.task >= 0 && who < p.crew && !(who & p.crew) && !is_bound_to_other) return false;
+  start = natural;
+  for (const auto& a : task.puts) put(out, a.item, a.spot);
+  if (!task.takes.empty()) {
+    const int c = who == 1 ? 0 : 1;
+    for (const auto& a : task.takes) put(out, a.item, in_hand(c));
+    if (!can_hold(c, held(out, c))) return false;
+  }
+  for (int c = 0; c < crew; ++c)
+    if (who & (1u << c)) out.clock_us[at(c)] = start + duration;
+  out.done |= bit(t);
+  out.last_start_us = start;
+  if (task.standing == Standing::Optional) out.gain += task.gain;
+  out.task = static_cast<std::int8_t>(t);
+  out.crew = static_cast<std::uint8_t>(who);
+  return true;
+}
+
+std::optional<std::pair<OrderValue, std::array<std::int64_t, 2>>> Compiled::close(const Partial& p) {
+  if (needed_ & ~p.done) return std::nullopt;
+  for (int i = 0; i < static_cast<int>(problem.items.size()); ++i)
+    if (!ends_well(i, where(p, i))) return std::nullopt;
+  OrderValue value;
+  std::array<std::int64_t, 2> finish{};
+  value.gain = p.gain;
+  value.moves = p.moves;
+  for (int c = 0; c < crew; ++c) {
+    const auto leg = ask(c, p.state[at(c)], held(p, c), order_home);
+    if (!leg) return std::nullopt;
+    finish[at(c)] = p.clock_us[at(c)] + leg->time_us;
+    if (finish[at(c)] > problem.limit_us) return std::nullopt;
+    value.moves += leg->moves;
+    value.finish_us = std::max(value.finish_us, finish[at(c)]);
+    value.finishes_us += finish[at(c)];
+  }
+  return std::pair{value, finish};
+}
+
+std::int64_t Compiled::helping(const Partial& p, std::uint64_t may) const {
+  std::int64_t sum = 0;
+  const std::uint64_t left_to_do = needed_ & ~p.done;
+  const auto cheapest = [&](auto&& does_it) {
+    std::int64_t best = never_us;
+    for (int t = 0; t < tasks; ++t) {
+      if (!(may & bit(t)) || !does_it(t)) continue;
+      const auto& task = problem.tasks[at(t)];
+      if ((needed_ & bit(t)) || task.takes.size() + task.puts.size() != 1)
+        return std::int64_t{0};  // counted already, or shared
+      best = std::min(best, add(load_[at(t)], mult_[at(t)] * add(row_[at(t)], column_[at(t)])));
+    }
+    return best;
+  };
+  const auto taking = [&](int item, int spot) {
+    return cheapest([&](int t) {
+      const auto& list = problem.tasks[at(t)].takes;
+      return std::any_of(list.begin(), list.end(), [&](const ItemAt& a) { return a.item == item && a.spot == spot; });
+    });
+  };
+  const auto putting = [&](int item, auto&& spot_will_do) {
+    return cheapest([&](int t) {
+      const auto& list = problem.tasks[at(t)].puts;
+      return std::any_of(list.begin(), list.end(),
+                         [&](const ItemAt& a) { return a.item == item && spot_will_do(a.spot); });
+    });
+  };
+  for (int i = 0; i < static_cast<int>(problem.items.size()); ++i) {
+    const int place = where(p, i);
+    bool hand_needed = false;
+    int spot_needed = -1;
+    for (int t = 0; t < tasks; ++t) {
+      if (!(left_to_do & bit(t))) continue;
+      const auto& task = problem.tasks[at(t)];
+      hand_needed = hand_needed || std::find(task.needs.begin(), task.needs.end(), i) != task.needs.end();
+      for (const auto& a : task.at)
+        if (a.item == i) spot_needed = a.spot;
+    }
+    bool in_hands = place >= in_hand(0);
+    bool moves = in_hands;
+    if (spot_needed >= 0 && spot_needed != place) {
+      sum = add(sum, putting(i, [&](int s) { return s == spot_needed; }));
+      hand_needed = true;
+      moves = true;
+    }
+    if (!in_hands && (hand_needed || !ends_well(i, place))) {
+      sum = add(sum, taking(i, place));
+      moves = true;
+    }
+    if (spot_needed >= 0 && spot_needed != place && !ends_well(i, spot_needed)) sum = add(sum, taking(i, spot_needed));
+    const int rest = spot_needed >= 0 ? spot_needed : -1;
+    if (moves && !problem.items[at(i)].may_come_home && !(rest >= 0 && ends_well(i, rest)))
+      sum = add(sum, putting(i, [&](int s) { return ends_well(i, s); }));
+    if (sum >= never_us) return never_us;
+  }
+  return sum;
+}
+
+std::optional<OrderValue> Compiled::bound(const Partial& p) {
+  if (circular_) return std::nullopt;
+  const int n = tasks;
+  const std::uint64_t must = needed_ & ~p.done;
+  const std::uint64_t all = (n == 64 ? ~std::uint64_t{0} : bit(n) - 1) & ~p.done;
+  std::array<int, 2> from{n, n};
+  for (int c = 0; c < crew; ++c)
+    if (p.last[at(c)] >= 0) from[at(c)] = p.last[at(c)];
+
+  OrderValue value;
+  value.moves = p.moves;
+
+  // Chains: a task begins no earlier than its crew can be there, than what it waits for has ended, than it opens.
+  std::int64_t finish = 0;
+  std::uint64_t may = must;  // tasks that some order may still hold
+  for (const int t : by_precedence_) {
+    if (!(all & bit(t))) continue;
+    if (after_[at(t)] & ~p.done & ~may) {
+      if (must & bit(t)) return std::nullopt;
+      continue;
+    }
+    std::int64_t begins = problem.tasks[at(t)].together ? 0 : never_us;
+    for (int c = 0; c < crew; ++c) {
+      if (!(who_[at(t)] & (1u << c))) continue;
+      const std::int64_t there = add(p.clock_us[at(c)], path(from[at(c)], t));
+      begins = problem.tasks[at(t)].together ? std::max(begins, there) : std::min(begins, there);
+    }
+    begins = std::max(begins, p.last_start_us);
+    for (std::uint64_t before = after_[at(t)] & ~p.done; before; before &= before - 1) {
+      const int b = __builtin_ctzll(before);
+      begins = std::max(begins, add(earliest_[at(b)], least_[at(b)]));
+    }
+    if (begins < never_us) begins = opens(t, begins, least_[at(t)]);
+    earliest_[at(t)] = begins;
+    const std::int64_t ends = add(begins, add(least_[at(t)], tail_[at(t)]));
+    const bool fits = ends < never_us && ends <= problem.limit_us;
+    if (must & bit(t)) {
+      if (!fits) return std::nullopt;
+      finish = std::max(finish, ends);
+    } else if (fits) {
+      may |= bit(t);
+    }
+  }
+
+  // Rows, then columns, of the legs that are left: a feasible dual of the assignment problem.
+  std::array<int, 65> list{};
+  int count = 0;
+  for (std::uint64_t rest = may; rest; rest &= rest - 1) list[at(count++)] = __builtin_ctzll(rest);
+  const auto reduce = [&](const auto& cost, std::array<std::int64_t, 2>& ends_row) {
+    for (int k = 0; k < count; ++k) column_[at(list[at(k)])] = never_us;
+    std::int64_t home = never_us;
+    const auto do_row = [&](int a, CrewSet who) {
+      std::int64_t least = cost(a, n);
+      for (int k = 0; k < count; ++k) {
+        const int b = list[at(k)];
+        if ((who_[at(b)] & who) && b != a) least = std::min(least, cost(a, b));
+      }
+      if (least >= never_us) return least;
+      home = std::min(home, cost(a, n) - least);
+      for (int k = 0; k < count; ++k) {
+        const int b = list[at(k)];
+        if ((who_[at(b)] & who) && b != a) column_[at(b)] = std::min(column_[at(b)], cost(a, b) - least);
+      }
+      return least;
+    };
+    for (int k = 0; k < count; ++k) row_[at(list[at(k)])] = do_row(list[at(k)], who_[at(list[at(k)])]);
+    for (int c = 0; c < crew; ++c) ends_row[at(c)] = do_row(from[at(c)], 1u << c);
+    return home;
+  };
+  std::array<std::int64_t, 2> first{};
+  const auto total = [&](std::int64_t home, bool with_work) {
+    std::int64_t sum = 0;
+    for (int c = 0; c < crew; ++c) sum = add(sum, add(first[at(c)], home));
+    for (std::uint64_t rest = must; rest; rest &= rest - 1) {
+      const int t = __builtin_ctzll(rest);
+      const std::int64_t legs = add(row_[at(t)], column_[at(t)]);
+      sum = add(sum, legs >= never_us ? never_us : mult_[at(t)] * legs);
+      if (with_work) sum = add(sum, load_[at(t)]);
+    }
+    return sum;
+  };
+
+  if (problem.goal == Goal::Moves) {
+    const std::int64_t home = reduce([&](int a, int b) { return leg_moves(a, b); }, first);
+    const std::int64_t moves = total(home, false);
+    if (moves >= never_us) return std::nullopt;
+    value.moves += moves;
+  } else {
+    for (std::uint64_t rest = must; rest; rest &= rest - 1) {
+      const int t = __builtin_ctzll(rest);
+      std::int64_t least = never_us;
+      for (int k = 0; k < count; ++k)
+        if (list[at(k)] != t) least = std::min(least, leg_moves(list[at(k)], t));
+      for (int c = 0; c < crew; ++c)
+        if (who_[at(t)] & (1u << c)) least = std::min(least, leg_moves(from[at(c)], t));
+      if (least >= never_us) return std::nullopt;
+      value.moves += mult_[at(t)] * least;
+    }
+    std::int64_t least = never_us;
+    for (int k = 0; k < count; ++k) least = std::min(least, leg_moves(list[at(k)], n));
+    for (int c = 0; c < crew; ++c) least = std::min(least, leg_moves(from[at(c)], n));
+    if (least >= never_us) return std::nullopt;
+    value.moves += crew * least;
+  }
+
+  const std::int64_t home = reduce([&](int a, int b) { return leg(a, b); }, first);
+  std::int64_t sum = total(home, true);
+  if (!problem.items.empty()) sum = add(sum, helping(p, may));
+  if (sum >= never_us) return std::nullopt;
+  for (int c = 0; c < crew; ++c) {
+    sum += p.clock_us[at(c)];
+    std::int64_t own = p.clock_us[at(c)] + first[at(c)] + home;
+    for (std::uint64_t rest = must; rest; rest &= rest - 1) {
+      const int t = __builtin_ctzll(rest);
+      if (problem.tasks[at(t)].together || who_[at(t)] == (1u << c))
+        own += duration_[at(t)][at(c)] + row_[at(t)] + column_[at(t)];
+    }
+    finish = std::max({finish, own, add(p.clock_us[at(c)], path(from[at(c)], n))});
+  }
+  finish = std::max(finish, (sum + crew - 1) / crew);
+  if (finish > problem.limit_us) return std::nullopt;
+  value.finish_us = finish;
+  value.finishes_us = std::max(sum, finish);
+
+  // Gains: what still fits, whole tasks let go for fractions where the time of all crew members together is short.
+  value.gain = p.gain;
+  for (std::uint64_t rest = must & gainful_; rest; rest &= rest - 1)
+    value.gain += problem.tasks[at(__builtin_ctzll(rest))].gain;
+  struct Worth {
+    std::int64_t gain, weight;
+  };
+  std::array<Worth, 64> worth;
+  std::size_t many = 0;
+  std::int64_t gains = 0, weights = 0;
+  for (std::uint64_t rest = may & optional_; rest; rest &= rest - 1) {
+    const int t = __builtin_ctzll(rest);
+    const std::int64_t weight = add(load_[at(t)], mult_[at(t)] * add(row_[at(t)], column_[at(t)]));
+    if (weight >= never_us) continue;
+    if (weight == 0) {
+      value.gain += problem.tasks[at(t)].gain;
+      continue;
+    }
+    worth[many++] = {problem.tasks[at(t)].gain, weight};
+    gains += problem.tasks[at(t)].gain;
+    weights += weight;
+  }
+  std::int64_t room = crew * problem.limit_us - sum;
+  if (problem.limit_us >= no_time_limit_us || weights <= room) {
+    value.gain += gains;
+    return value;
+  }
+  std::sort(worth.begin(), worth.begin() + static_cast<std::ptrdiff_t>(many), [](const Worth& a, const Worth& b) {
+    return static_cast<Wide>(a.gain) * b.weight > static_cast<Wide>(b.gain) * a.weight;
+  });
+  for (std::size_t k = 0; k < many; ++k) {
+    if (worth[k].weight > room) {
+      value.gain += static_cast<std::int64_t>(static_cast<Wide>(worth[k].gain) * room / worth[k].weight);
+      break;
+    }
+    value.gain += worth[k].gain;
+    room -= worth[k].weight;
+  }
+  return value;
+}
+
+}  // namespace holdfast::plan::detail
