@@ -158,9 +158,21 @@ void Compiled::compile() {
       if ((needed_ & bit(s)) && (after_[at(s)] & bit(*t))) tail = std::max(tail, add(least_[at(s)], tail_[at(s)]));
     tail_[at(*t)] = tail;
   }
+  // Legs that may lead over tasks that need not be done, whose time is not counted.
+  hops_ = legs_;
+  for (int k = 0; k < n; ++k) {
+    if (needed_ & bit(k)) continue;
+    for (int a = 0; a <= n; ++a)
+      for (int b = 0; b <= n; ++b) {
+        auto& h = hops_[at(a * (n + 1) + b)];
+        h = std::min(h, add(hops_[at(a * (n + 1) + k)], hops_[at(k * (n + 1) + b)]));
+      }
+  }
+  costs_.resize(at(n + 1));
   row_.resize(at(n + 2));
   column_.resize(at(n + 1));
   earliest_.resize(at(n));
+  find_prices();
 }
 
 std::optional<Arrival> Compiled::ask(int c, int state, ItemSet held, int task) {
@@ -308,7 +320,7 @@ std::optional<std::pair<OrderValue, std::array<std::int64_t, 2>>> Compiled::clos
   return std::pair{value, finish};
 }
 
-std::int64_t Compiled::helping(const Partial& p, std::uint64_t may) const {
+std::int64_t Compiled::helping(const Partial& p, std::uint64_t may, bool with_legs) const {
   std::int64_t sum = 0;
   const std::uint64_t left_to_do = needed_ & ~p.done;
   const auto cheapest = [&](auto&& does_it) {
@@ -318,7 +330,8 @@ std::int64_t Compiled::helping(const Partial& p, std::uint64_t may) const {
       const auto& task = problem.tasks[at(t)];
       if ((needed_ & bit(t)) || task.takes.size() + task.puts.size() != 1)
         return std::int64_t{0};  // counted already, or shared
-      best = std::min(best, add(load_[at(t)], mult_[at(t)] * add(row_[at(t)], column_[at(t)])));
+      const std::int64_t legs = with_legs ? add(row_[at(t)], column_[at(t)]) : 0;
+      best = std::min(best, legs >= never_us ? never_us : add(load_[at(t)], mult_[at(t)] * legs));
     }
     return best;
   };
@@ -366,6 +379,106 @@ std::int64_t Compiled::helping(const Partial& p, std::uint64_t may) const {
   return sum;
 }
 
+// The paths of all crew members, joined at home, are a tree over the tasks left (once for each who does them), home and
+// where each is now. So a least spanning tree bounds them, and still does with a price on each node, less the price times
+// the number of legs that meet there (Held and Karp, Oper. Res. 18, 1970). Legs may lead over tasks that need not be done.
+std::int64_t Compiled::tree(const Partial& p, std::uint64_t must, const std::array<int, 2>& from, std::vector<int>* degrees) {
+  const int n = tasks;
+  struct Vertex {
+    int task;       // or n: home
+    CrewSet who;    // who comes by
+    int starts;     // crew member whose start it is, or -1
+    int best_from;  // in the tree so far
+    std::int64_t price, key;
+  };
+  std::array<Vertex, 131> v;
+  int count = 0;
+  std::int64_t sum = -crew * prices_[at(n)];
+  v[at(count++)] = {n, 3, -1, -1, prices_[at(n)], 0};
+  for (int c = 0; c < crew; ++c) v[at(count++)] = {from[at(c)], 1u << c, c, -1, 0, never_us};
+  for (std::uint64_t rest = must; rest; rest &= rest - 1) {
+    const int t = __builtin_ctzll(rest);
+    const std::int64_t price = prices_[at(t)];
+    sum -= 2 * mult_[at(t)] * price;
+    if (problem.tasks[at(t)].together) {
+      v[at(count++)] = {t, 1, -1, -1, price, never_us};
+      v[at(count++)] = {t, 2, -1, -1, price, never_us};
+    } else {
+      v[at(count++)] = {t, who_[at(t)], -1, -1, price, never_us};
+    }
+  }
+  const auto edge = [&](const Vertex& a, const Vertex& b) -> std::int64_t {
+    if (!(a.who & b.who) || (a.starts >= 0 && b.starts >= 0)) return never_us;
+    if (a.starts >= 0 || b.starts >= 0) {
+      const Vertex& s = a.starts >= 0 ? a : b;
+      const Vertex& t = a.starts >= 0 ? b : a;
+      const std::int64_t way = hop(s.task, t.task);
+      if (t.task == n || way >= never_us || !problem.items.empty()) return way;
+      return std::max(way, earliest_[at(t.task)] - p.clock_us[at(s.starts)]);
+    }
+    if (a.task == b.task) return never_us;
+    if (a.task == n) return hop(b.task, n);
+    if (b.task == n) return hop(a.task, n);
+    return std::min(hop(a.task, b.task), hop(b.task, a.task));
+  };
+  // Prim: the vertices from `done` on are not in the tree yet.
+  for (int done = 0; done < count; ++done) {
+    int next = done;
+    for (int k = done + 1; k < count; ++k)
+      if (v[at(k)].key < v[at(next)].key) next = k;
+    if (v[at(next)].key >= never_us) return never_us;
+    std::swap(v[at(done)], v[at(next)]);
+    const Vertex& now = v[at(done)];
+    sum += now.key;
+    if (degrees && now.best_from >= 0) {
+      for (const int t : {now.starts >= 0 ? -1 : now.task, now.best_from})
+        if (t >= 0) ++(*degrees)[at(t)];
+    }
+    for (int k = done + 1; k < count; ++k) {
+      const std::int64_t way = edge(now, v[at(k)]);
+      if (way >= never_us) continue;
+      const std::int64_t key = way + now.price + v[at(k)].price;
+      if (key < v[at(k)].key) {
+        v[at(k)].key = key;
+        v[at(k)].best_from = now.starts >= 0 ? -1 : now.task;
+      }
+    }
+  }
+  return std::max<std::int64_t>(sum, 0);
+}
+
+void Compiled::find_prices() {
+  prices_.assign(at(tasks + 1), 0);
+  const Partial root = begin();
+  if (circular_ || !bound(root)) return;  // also finds when tasks can begin
+  const std::array<int, 2> from{tasks, tasks};
+  std::vector<std::int64_t> best = prices_;
+  std::int64_t highest = tree(root, needed_, from);
+  std::int64_t longest = 0;
+  for (const auto l : legs_)
+    if (l < never_us) longest = std::max(longest, l);
+  // Steps of the subgradient method, smaller and smaller; what comes of it is a bound whatever the steps were.
+  for (int round = 0; round < 300; ++round) {
+    std::vector<int> degrees(at(tasks + 1), 0);
+    const std::int64_t now = tree(root, needed_, from, &degrees);
+    if (now >= never_us) break;
+    if (now > highest) {
+      highest = now;
+      best = prices_;
+    }
+    const std::int64_t step = longest / (4 + round);
+    bool is_a_path = true;
+    for (int t = 0; t <= tasks; ++t) {
+      if (t < tasks && !(needed_ & bit(t))) continue;
+      const int excess = degrees[at(t)] - (t == tasks ? crew : 2 * mult_[at(t)]);
+      is_a_path = is_a_path && excess == 0;
+      prices_[at(t)] += excess * step;
+    }
+    if (is_a_path) break;
+  }
+  prices_ = best;
+}
+
 std::optional<OrderValue> Compiled::bound(const Partial& p) {
   if (circular_) return std::nullopt;
   const int n = tasks;
@@ -410,30 +523,39 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
     }
   }
 
-  // Rows, then columns, of the legs that are left: a feasible dual of the assignment problem.
+  // Rows, then columns, of the legs that are left: a feasible dual of the assignment problem. The first leg of each crew
+  // member takes the wait until the task can begin too.
   std::array<int, 65> list{};
   int count = 0;
   for (std::uint64_t rest = may; rest; rest &= rest - 1) list[at(count++)] = __builtin_ctzll(rest);
-  const auto reduce = [&](const auto& cost, std::array<std::int64_t, 2>& ends_row) {
+  const auto reduce = [&](const auto& cost, const auto& first_cost, std::array<std::int64_t, 2>& ends_row) {
     for (int k = 0; k < count; ++k) column_[at(list[at(k)])] = never_us;
     std::int64_t home = never_us;
-    const auto do_row = [&](int a, CrewSet who) {
-      std::int64_t least = cost(a, n);
+    const auto do_row = [&](int a, CrewSet who, const auto& its_cost) {
+      std::int64_t least = its_cost(n);
       for (int k = 0; k < count; ++k) {
         const int b = list[at(k)];
-        if ((who_[at(b)] & who) && b != a) least = std::min(least, cost(a, b));
+        costs_[at(k)] = (who_[at(b)] & who) && b != a ? its_cost(b) : never_us;
+        least = std::min(least, costs_[at(k)]);
       }
       if (least >= never_us) return least;
-      home = std::min(home, cost(a, n) - least);
+      home = std::min(home, its_cost(n) - least);
       for (int k = 0; k < count; ++k) {
-        const int b = list[at(k)];
-        if ((who_[at(b)] & who) && b != a) column_[at(b)] = std::min(column_[at(b)], cost(a, b) - least);
+        auto& column = column_[at(list[at(k)])];
+        column = std::min(column, costs_[at(k)] - least);
       }
       return least;
     };
-    for (int k = 0; k < count; ++k) row_[at(list[at(k)])] = do_row(list[at(k)], who_[at(list[at(k)])]);
-    for (int c = 0; c < crew; ++c) ends_row[at(c)] = do_row(from[at(c)], 1u << c);
+    for (int k = 0; k < count; ++k) {
+      const int a = list[at(k)];
+      row_[at(a)] = do_row(a, who_[at(a)], [&](int b) { return cost(a, b); });
+    }
+    for (int c = 0; c < crew; ++c) ends_row[at(c)] = do_row(from[at(c)], 1u << c, [&](int b) { return first_cost(c, b); });
     return home;
+  };
+  const auto with_wait = [&](int c, int b) {
+    const std::int64_t direct = leg(from[at(c)], b);
+    return b == n || direct >= never_us ? direct : std::max(direct, earliest_[at(b)] - p.clock_us[at(c)]);
   };
   std::array<std::int64_t, 2> first{};
   const auto total = [&](std::int64_t home, bool with_work) {
@@ -449,7 +571,7 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
   };
 
   if (problem.goal == Goal::Moves) {
-    const std::int64_t home = reduce([&](int a, int b) { return leg_moves(a, b); }, first);
+    const std::int64_t home = reduce([&](int a, int b) { return leg_moves(a, b); }, [&](int c, int b) { return leg_moves(from[at(c)], b); }, first);
     const std::int64_t moves = total(home, false);
     if (moves >= never_us) return std::nullopt;
     value.moves += moves;
@@ -471,12 +593,18 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
     value.moves += crew * least;
   }
 
-  const std::int64_t home = reduce([&](int a, int b) { return leg(a, b); }, first);
+  const std::int64_t home = reduce([&](int a, int b) { return leg(a, b); }, with_wait, first);
   std::int64_t sum = total(home, true);
-  if (!problem.items.empty()) sum = add(sum, helping(p, may));
+  if (!problem.items.empty()) sum = add(sum, helping(p, may, true));
+  std::int64_t by_tree = tree(p, must, from);
+  for (std::uint64_t rest = must; rest; rest &= rest - 1) by_tree = add(by_tree, load_[at(__builtin_ctzll(rest))]);
+  if (!problem.items.empty()) by_tree = add(by_tree, helping(p, may, false));
+  const std::int64_t room_taken = sum;  // what the weights of optional tasks below come on top of
+  sum = std::max(sum, by_tree);
   if (sum >= never_us) return std::nullopt;
+  std::int64_t clocks = 0;
   for (int c = 0; c < crew; ++c) {
-    sum += p.clock_us[at(c)];
+    clocks += p.clock_us[at(c)];
     std::int64_t own = p.clock_us[at(c)] + first[at(c)] + home;
     for (std::uint64_t rest = must; rest; rest &= rest - 1) {
       const int t = __builtin_ctzll(rest);
@@ -485,6 +613,7 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
     }
     finish = std::max({finish, own, add(p.clock_us[at(c)], path(from[at(c)], n))});
   }
+  sum += clocks;
   finish = std::max(finish, (sum + crew - 1) / crew);
   if (finish > problem.limit_us) return std::nullopt;
   value.finish_us = finish;
@@ -502,8 +631,9 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
   std::int64_t gains = 0, weights = 0;
   for (std::uint64_t rest = may & optional_; rest; rest &= rest - 1) {
     const int t = __builtin_ctzll(rest);
-    const std::int64_t weight = add(load_[at(t)], mult_[at(t)] * add(row_[at(t)], column_[at(t)]));
-    if (weight >= never_us) continue;
+    const std::int64_t legs = add(row_[at(t)], column_[at(t)]);
+    if (legs >= never_us) continue;
+    const std::int64_t weight = load_[at(t)] + mult_[at(t)] * legs;
     if (weight == 0) {
       value.gain += problem.tasks[at(t)].gain;
       continue;
@@ -512,7 +642,7 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
     gains += problem.tasks[at(t)].gain;
     weights += weight;
   }
-  std::int64_t room = crew * problem.limit_us - sum;
+  std::int64_t room = crew * problem.limit_us - room_taken - clocks;
   if (problem.limit_us >= no_time_limit_us || weights <= room) {
     value.gain += gains;
     return value;

@@ -80,7 +80,11 @@ class Compiled {
   [[nodiscard]] std::int64_t opens(int task, std::int64_t from_us, std::int64_t duration_us) const;
   [[nodiscard]] bool append(const Partial& p, int task, CrewSet who, Partial& out);
   /// Adds what fetching and bringing back take at least, given the duals.
-  [[nodiscard]] std::int64_t helping(const Partial& p, std::uint64_t may) const;
+  [[nodiscard]] std::int64_t helping(const Partial& p, std::uint64_t may, bool with_legs) const;
+  /// Least spanning tree with prices; counts the legs that meet at each task, where asked. Reads `earliest_`.
+  [[nodiscard]] std::int64_t tree(const Partial& p, std::uint64_t must, const std::array<int, 2>& from, std::vector<int>* degrees = nullptr);
+  void find_prices();
+  [[nodiscard]] std::int64_t hop(int a, int b) const { return hops_[static_cast<std::size_t>(a * (tasks + 1) + b)]; }
   std::int64_t& leg(int a, int b) { return legs_[static_cast<std::size_t>(a * (tasks + 1) + b)]; }
   [[nodiscard]] std::int64_t leg(int a, int b) const { return legs_[static_cast<std::size_t>(a * (tasks + 1) + b)]; }
   [[nodiscard]] std::int64_t leg_moves(int a, int b) const {
@@ -91,10 +95,11 @@ class Compiled {
   const Travel& travel_;
   // Rows: tasks, then the start; columns: tasks, then home. `paths_`: least time from leaving a to reaching b, other
   // tasks in between allowed and their durations counted.
-  std::vector<std::int64_t> legs_, legs_moves_, paths_;
+  std::vector<std::int64_t> legs_, legs_moves_, paths_, hops_;
   std::vector<std::uint64_t> after_, all_before_, item_tasks_;
   std::vector<std::array<std::int64_t, 2>> duration_;
   std::vector<std::int64_t> load_, least_, tail_;
+  std::vector<std::int64_t> prices_;  ///< of tasks and home, for the tree
   std::vector<CrewSet> who_;
   std::vector<int> mult_, by_precedence_;
   std::vector<std::uint32_t> touches_;  ///< items a task takes, puts or keeps in use
@@ -103,7 +108,7 @@ class Compiled {
   std::unordered_map<Question, std::optional<Arrival>, QuestionHash> asked_;
   std::array<std::unordered_map<ItemSet, bool>, 2> hold_;
   // Scratch of `bound`.
-  std::vector<std::int64_t> row_, column_, earliest_;
+  std::vector<std::int64_t> row_, column_, costs_, earliest_;
 };
 
 inline std::int64_t Compiled::opens(int task, std::int64_t from_us, std::int64_t duration_us) const {
