@@ -380,9 +380,11 @@ std::int64_t Compiled::helping(const Partial& p, std::uint64_t may, bool with_le
 }
 
 // The paths of all crew members, joined at home, are a tree over the tasks left (once for each who does them), home and
-// where each is now. So a least spanning tree bounds them, and still does with a price on each node, less the price times
-// the number of legs that meet there (Held and Karp, Oper. Res. 18, 1970). Legs may lead over tasks that need not be done.
-std::int64_t Compiled::tree(const Partial& p, std::uint64_t must, const std::array<int, 2>& from, std::vector<int>* degrees) {
+// where each is now. So a least spanning tree bounds them, and still does with a price on each node, less the price
+// times the number of legs that meet there (Held and Karp, Oper. Res. 18, 1970). Legs may lead over tasks that need not
+// be done.
+std::int64_t Compiled::tree(const Partial& p, std::uint64_t must, const std::array<int, 2>& from, bool something_more,
+                            std::vector<int>* degrees) {
   const int n = tasks;
   struct Vertex {
     int task;       // or n: home
@@ -413,6 +415,7 @@ std::int64_t Compiled::tree(const Partial& p, std::uint64_t must, const std::arr
       const Vertex& s = a.starts >= 0 ? a : b;
       const Vertex& t = a.starts >= 0 ? b : a;
       const std::int64_t way = hop(s.task, t.task);
+      if (t.task == n && something_more) return never_us;
       if (t.task == n || way >= never_us || !problem.items.empty()) return way;
       return std::max(way, earliest_[at(t.task)] - p.clock_us[at(s.starts)]);
     }
@@ -453,14 +456,14 @@ void Compiled::find_prices() {
   if (circular_ || !bound(root)) return;  // also finds when tasks can begin
   const std::array<int, 2> from{tasks, tasks};
   std::vector<std::int64_t> best = prices_;
-  std::int64_t highest = tree(root, needed_, from);
+  std::int64_t highest = tree(root, needed_, from, false);
   std::int64_t longest = 0;
   for (const auto l : legs_)
     if (l < never_us) longest = std::max(longest, l);
   // Steps of the subgradient method, smaller and smaller; what comes of it is a bound whatever the steps were.
   for (int round = 0; round < 300; ++round) {
     std::vector<int> degrees(at(tasks + 1), 0);
-    const std::int64_t now = tree(root, needed_, from, &degrees);
+    const std::int64_t now = tree(root, needed_, from, false, &degrees);
     if (now >= never_us) break;
     if (now > highest) {
       highest = now;
@@ -523,8 +526,8 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
     }
   }
 
-  // Rows, then columns, of the legs that are left: a feasible dual of the assignment problem. The first leg of each crew
-  // member takes the wait until the task can begin too.
+  // Rows, then columns, of the legs that are left: a feasible dual of the assignment problem. The first leg of each
+  // crew member takes the wait until the task can begin too.
   std::array<int, 65> list{};
   int count = 0;
   for (std::uint64_t rest = may; rest; rest &= rest - 1) list[at(count++)] = __builtin_ctzll(rest);
@@ -539,10 +542,10 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
         least = std::min(least, costs_[at(k)]);
       }
       if (least >= never_us) return least;
-      home = std::min(home, its_cost(n) - least);
+      if (its_cost(n) < never_us) home = std::min(home, its_cost(n) - least);
       for (int k = 0; k < count; ++k) {
         auto& column = column_[at(list[at(k)])];
-        column = std::min(column, costs_[at(k)] - least);
+        if (costs_[at(k)] < never_us) column = std::min(column, costs_[at(k)] - least);
       }
       return least;
     };
@@ -550,12 +553,14 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
       const int a = list[at(k)];
       row_[at(a)] = do_row(a, who_[at(a)], [&](int b) { return cost(a, b); });
     }
-    for (int c = 0; c < crew; ++c) ends_row[at(c)] = do_row(from[at(c)], 1u << c, [&](int b) { return first_cost(c, b); });
+    for (int c = 0; c < crew; ++c)
+      ends_row[at(c)] = do_row(from[at(c)], 1u << c, [&](int b) { return first_cost(c, b); });
     return home;
   };
   const auto with_wait = [&](int c, int b) {
     const std::int64_t direct = leg(from[at(c)], b);
-    return b == n || direct >= never_us ? direct : std::max(direct, earliest_[at(b)] - p.clock_us[at(c)]);
+    if (b == n) return must ? never_us : direct;
+    return direct >= never_us ? direct : std::max(direct, earliest_[at(b)] - p.clock_us[at(c)]);
   };
   std::array<std::int64_t, 2> first{};
   const auto total = [&](std::int64_t home, bool with_work) {
@@ -571,7 +576,8 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
   };
 
   if (problem.goal == Goal::Moves) {
-    const std::int64_t home = reduce([&](int a, int b) { return leg_moves(a, b); }, [&](int c, int b) { return leg_moves(from[at(c)], b); }, first);
+    const std::int64_t home = reduce([&](int a, int b) { return leg_moves(a, b); },
+                                     [&](int c, int b) { return leg_moves(from[at(c)], b); }, first);
     const std::int64_t moves = total(home, false);
     if (moves >= never_us) return std::nullopt;
     value.moves += moves;
@@ -593,29 +599,61 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
     value.moves += crew * least;
   }
 
+  // While something needed is left, nobody goes straight home in these duals; who does is looked at after.
   const std::int64_t home = reduce([&](int a, int b) { return leg(a, b); }, with_wait, first);
-  std::int64_t sum = total(home, true);
-  if (!problem.items.empty()) sum = add(sum, helping(p, may, true));
-  std::int64_t by_tree = tree(p, must, from);
-  for (std::uint64_t rest = must; rest; rest &= rest - 1) by_tree = add(by_tree, load_[at(__builtin_ctzll(rest))]);
-  if (!problem.items.empty()) by_tree = add(by_tree, helping(p, may, false));
-  const std::int64_t room_taken = sum;  // what the weights of optional tasks below come on top of
-  sum = std::max(sum, by_tree);
-  if (sum >= never_us) return std::nullopt;
+  std::array<std::int64_t, 2> straight{};
   std::int64_t clocks = 0;
+  CrewSet forced = 0;
+  for (std::uint64_t rest = must; rest; rest &= rest - 1) {
+    const int t = __builtin_ctzll(rest);
+    if (problem.tasks[at(t)].together)
+      forced = 3;
+    else if (who_[at(t)] != 3)
+      forced |= who_[at(t)];
+  }
   for (int c = 0; c < crew; ++c) {
     clocks += p.clock_us[at(c)];
-    std::int64_t own = p.clock_us[at(c)] + first[at(c)] + home;
-    for (std::uint64_t rest = must; rest; rest &= rest - 1) {
+    straight[at(c)] = path(from[at(c)], n);
+    finish = std::max(finish, add(p.clock_us[at(c)], straight[at(c)]));
+    if (!(forced & (1u << c))) continue;
+    std::int64_t own = add(p.clock_us[at(c)], add(first[at(c)], home));
+    for (std::uint64_t rest = must; rest && own < never_us; rest &= rest - 1) {
       const int t = __builtin_ctzll(rest);
       if (problem.tasks[at(t)].together || who_[at(t)] == (1u << c))
-        own += duration_[at(t)][at(c)] + row_[at(t)] + column_[at(t)];
+        own = add(own, add(duration_[at(t)][at(c)], add(row_[at(t)], column_[at(t)])));
     }
-    finish = std::max({finish, own, add(p.clock_us[at(c)], path(from[at(c)], n))});
+    if (own >= never_us) return std::nullopt;
+    finish = std::max(finish, own);
   }
-  sum += clocks;
-  finish = std::max(finish, (sum + crew - 1) / crew);
+  const std::int64_t help = problem.items.empty() ? 0 : helping(p, may, true);
+  std::int64_t with_all = add(total(home, true), help);  // time taken if each crew member does something more
+  std::int64_t by_tree = tree(p, must, from, must && may == must);  // else what is done may be none of the needed
+  for (std::uint64_t rest = must; rest; rest &= rest - 1) by_tree = add(by_tree, load_[at(__builtin_ctzll(rest))]);
+  if (!problem.items.empty()) by_tree = add(by_tree, helping(p, may, false));
+  std::int64_t room = with_all >= never_us ? -1 : crew * problem.limit_us - clocks - with_all;
+  with_all = std::max(with_all, by_tree);
+  std::int64_t sum = add(with_all, clocks);
+  std::int64_t shared = sum >= never_us ? never_us : (sum + crew - 1) / crew;
+  if (crew == 2 && must && forced != 3) {
+    for (int c = 0; c < 2; ++c) {
+      if (forced & (1u << c)) continue;
+      // This one goes home now and the other does all that is left.
+      const auto other = at(1 - c);
+      std::int64_t alone = add(p.clock_us[other], add(first[other], add(home, help)));
+      for (std::uint64_t rest = must; rest; rest &= rest - 1) {
+        const int t = __builtin_ctzll(rest);
+        alone = add(alone, add(duration_[at(t)][other], add(row_[at(t)], column_[at(t)])));
+      }
+      if (alone >= never_us) continue;
+      shared = std::min(shared, alone);
+      sum = std::min(sum, add(alone, add(p.clock_us[at(c)], straight[at(c)])));
+      room = std::max(room, problem.limit_us - alone);
+    }
+  }
+  if (shared >= never_us) return std::nullopt;
+  finish = std::max(finish, shared);
   if (finish > problem.limit_us) return std::nullopt;
+  room = std::max<std::int64_t>(room, 0);
   value.finish_us = finish;
   value.finishes_us = std::max(sum, finish);
 
@@ -642,7 +680,6 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
     gains += problem.tasks[at(t)].gain;
     weights += weight;
   }
-  std::int64_t room = crew * problem.limit_us - room_taken - clocks;
   if (problem.limit_us >= no_time_limit_us || weights <= room) {
     value.gain += gains;
     return value;

@@ -81,8 +81,10 @@ class Compiled {
   [[nodiscard]] bool append(const Partial& p, int task, CrewSet who, Partial& out);
   /// Adds what fetching and bringing back take at least, given the duals.
   [[nodiscard]] std::int64_t helping(const Partial& p, std::uint64_t may, bool with_legs) const;
-  /// Least spanning tree with prices; counts the legs that meet at each task, where asked. Reads `earliest_`.
-  [[nodiscard]] std::int64_t tree(const Partial& p, std::uint64_t must, const std::array<int, 2>& from, std::vector<int>* degrees = nullptr);
+  /// Least spanning tree with prices. `something_more`: nobody goes straight home. Counts the legs that meet at each
+  /// task, where asked. Reads `earliest_`.
+  [[nodiscard]] std::int64_t tree(const Partial& p, std::uint64_t must, const std::array<int, 2>& from,
+                                  bool something_more, std::vector<int>* degrees = nullptr);
   void find_prices();
   [[nodiscard]] std::int64_t hop(int a, int b) const { return hops_[static_cast<std::size_t>(a * (tasks + 1) + b)]; }
   std::int64_t& leg(int a, int b) { return legs_[static_cast<std::size_t>(a * (tasks + 1) + b)]; }

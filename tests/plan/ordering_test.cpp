@@ -1,5 +1,5 @@
-// Orders of tasks, through the same search that `order` uses: published instances, closed forms, and a plain enumeration of
-// everything on random problems of two crew members.
+// Orders of tasks, through the same search that `order` uses: published instances, closed forms, and a plain
+// enumeration of everything on random problems of two crew members.
 
 #include "holdfast/plan/ordering.h"
 
@@ -14,6 +14,7 @@
 #include <tuple>
 #include <vector>
 
+#include "ordering_impl.h"
 #include "ordering_instances.h"
 #include "reference_order.h"
 
@@ -64,7 +65,9 @@ struct Row : Travel {
   [[nodiscard]] std::optional<Arrival> arrive(int, int state, ItemSet, int task) const override {
     return Arrival{std::abs(state - (task + 1)), 1, task + 1};
   }
-  [[nodiscard]] std::optional<Arrival> come_home(int, int state, ItemSet) const override { return Arrival{state, 1, 0}; }
+  [[nodiscard]] std::optional<Arrival> come_home(int, int state, ItemSet) const override {
+    return Arrival{state, 1, 0};
+  }
   [[nodiscard]] std::optional<LegBound> lower_bound(int from, int to) const override {
     return LegBound{std::abs((from == order_start ? 0 : from + 1) - (to == order_home ? 0 : to + 1)), 1};
   }
@@ -179,7 +182,8 @@ TEST(Ordering, ARestraintIsSetUpBeforeAndTakenDownAfterTheLastTaskInItsSocket) {
   std::vector<int> order;
   for (const auto& t : answer.best->tasks) order.push_back(t.task);
   EXPECT_EQ(order.size(), 6u);
-  EXPECT_EQ((std::vector<int>{order[0], order[1], order[4], order[5]}), (std::vector<int>{2, 3, 4, 5})) << print(*answer.best);
+  EXPECT_EQ((std::vector<int>{order[0], order[1], order[4], order[5]}), (std::vector<int>{2, 3, 4, 5}))
+      << print(*answer.best);
   // Not asked for: nothing of it is done.
   problem.tasks[0].standing = problem.tasks[1].standing = Standing::Optional;
   problem.limit_us = 40;
@@ -240,7 +244,8 @@ TEST(PublishedOrders, SequentialOrderingAndTourLengthsArePublishedOnes) {
 
 TEST(PublishedOrders, ToursWithWindowsArePublishedOnes) {
   // Earliest end of a tour: computed before by another program (optima.csv).
-  const std::map<std::string, std::int64_t> ends{{"tsptw/rbg010a.tw", 3840}, {"tsptw/rbg016a.tw", 2596}, {"tsptw/rbg017.2.tw", 2351}};
+  const std::map<std::string, std::int64_t> ends{
+      {"tsptw/rbg010a.tw", 3840}, {"tsptw/rbg016a.tw", 2596}, {"tsptw/rbg017.2.tw", 2351}};
   const auto published = optima();
   for (const auto& [file, end] : ends) {
     auto instance = read(file);
@@ -256,10 +261,14 @@ TEST(PublishedOrders, ToursWithWindowsArePublishedOnes) {
 
 TEST(PublishedOrders, OrienteeringScoresAreTheBestKnown) {
   // With few nodes: proven up to a budget of 30, and for four of the teams; else both sides of the gap are checked.
-  const std::set<std::string> proven{"op/tsiligirides_problem_1_budget_05.txt", "op/tsiligirides_problem_1_budget_10.txt",
-                                     "op/tsiligirides_problem_1_budget_15.txt", "op/tsiligirides_problem_1_budget_20.txt",
-                                     "op/tsiligirides_problem_1_budget_25.txt", "op/tsiligirides_problem_1_budget_30.txt",
-                                     "top/p1.2.f.txt",                          "top/p2.2.d.txt",
+  const std::set<std::string> proven{"op/tsiligirides_problem_1_budget_05.txt",
+                                     "op/tsiligirides_problem_1_budget_10.txt",
+                                     "op/tsiligirides_problem_1_budget_15.txt",
+                                     "op/tsiligirides_problem_1_budget_20.txt",
+                                     "op/tsiligirides_problem_1_budget_25.txt",
+                                     "op/tsiligirides_problem_1_budget_30.txt",
+                                     "top/p1.2.f.txt",
+                                     "top/p2.2.d.txt",
                                      "top/p3.2.c.txt"};
   int files = 0;
   for (const auto& [file, optimum] : optima()) {
@@ -268,7 +277,8 @@ TEST(PublishedOrders, OrienteeringScoresAreTheBestKnown) {
     const auto instance = read(file);
     const bool is_proven = proven.count(file) != 0;
     const auto answer = find_order(instance.problem, instance.travel,
-                                   is_proven ? OrderEffort{.max_nodes = 20'000, .beam_width = 50} : OrderEffort{.max_nodes = 500, .beam_width = 6});
+                                   is_proven ? OrderEffort{.max_nodes = 20'000, .beam_width = 50}
+                                             : OrderEffort{.max_nodes = 500, .beam_width = 6});
     ASSERT_TRUE(answer.best) << file;
     EXPECT_EQ(answer.outcome == OrderOutcome::Best, is_proven) << file;
     EXPECT_LE(answer.best->value.gain, optimum) << file;
@@ -297,7 +307,9 @@ TEST(RandomOrders, EqualPlainEnumeration) {
     ++with_order;
     with_gain += best->gain > 0;
     ASSERT_EQ(answer.outcome, OrderOutcome::Best) << "seed " << seed << ", enumerated " << print(*best);
-    EXPECT_EQ(answer.best->value, *best) << "seed " << seed << "\n" << print(answer.best->value) << "\n" << print(*best);
+    EXPECT_EQ(answer.best->value, *best) << "seed " << seed << "\n"
+                                         << print(answer.best->value) << "\n"
+                                         << print(*best);
     EXPECT_TRUE(all.confirms(*answer.best)) << "seed " << seed << ": " << print(*answer.best);
     // Cut short, neither side passes the optimum.
     for (const std::size_t nodes : {1, 4, 16, 64}) {
@@ -315,8 +327,41 @@ TEST(RandomOrders, EqualPlainEnumeration) {
   EXPECT_GT(with_gain, 30);
 }
 
+TEST(RandomOrders, BoundsHoldForEveryWayOnFromEveryBeginning) {
+  int looked_at = 0, tight = 0;
+  for (unsigned seed = 2001; seed <= 2600; ++seed) {
+    const RandomProblem random(seed, {.most_tasks = 6});
+    Enumeration all(random.problem, random.travel);
+    detail::Compiled compiled(random.problem, random.travel);
+    std::mt19937 draw(seed);
+    detail::Partial partial = compiled.begin();
+    std::vector<std::pair<int, CrewSet>> steps;
+    for (;;) {
+      const auto best = all.extremes(steps);
+      const auto bound = compiled.bound(partial);
+      if (best) {
+        ++looked_at;
+        ASSERT_TRUE(bound) << "seed " << seed << ", after " << steps.size() << " tasks: " << print(*best);
+        EXPECT_GE(bound->gain, best->gain) << "seed " << seed << ", after " << steps.size() << " tasks";
+        EXPECT_LE(bound->finish_us, best->finish_us) << "seed " << seed << ", after " << steps.size() << " tasks";
+        EXPECT_LE(bound->moves, best->moves) << "seed " << seed << ", after " << steps.size() << " tasks";
+        EXPECT_LE(bound->finishes_us, best->finishes_us) << "seed " << seed << ", after " << steps.size() << " tasks";
+        tight += bound->finish_us == best->finish_us;
+      }
+      std::vector<detail::Partial> next;
+      compiled.append_each(partial, [&](const detail::Partial& p) { next.push_back(p); });
+      if (next.empty()) break;
+      partial = next[draw() % next.size()];
+      steps.emplace_back(partial.task, partial.crew);
+    }
+  }
+  EXPECT_GT(looked_at, 1000);
+  EXPECT_GT(tight, 30);  // legs take up to 4 more than their bound here, so few are met exactly
+}
+
 TEST(RandomOrders, CandidatesComeInTheOrderOfPlainEnumeration) {
   constexpr std::size_t many = 12;
+  std::size_t told = 0;
   for (unsigned seed = 1001; seed <= 1060; ++seed) {
     const RandomProblem random(seed, {.most_tasks = 5, .items = false});
     Enumeration all(random.problem, random.travel);
@@ -328,13 +373,17 @@ TEST(RandomOrders, CandidatesComeInTheOrderOfPlainEnumeration) {
       EXPECT_FALSE(is_better(values[k], *bound, random.problem.goal)) << "seed " << seed << ", candidate " << k;
       const auto order = candidates.next();
       ASSERT_TRUE(order) << "seed " << seed << ", candidate " << k << " of " << values.size();
-      EXPECT_EQ(order->value, values[k]) << "seed " << seed << ", candidate " << k << ": " << print(*order) << "\n" << print(values[k]);
+      EXPECT_EQ(order->value, values[k]) << "seed " << seed << ", candidate " << k << ": " << print(*order) << "\n"
+                                         << print(values[k]);
       EXPECT_TRUE(candidates.is_in_order());
+      ++told;
     }
     EXPECT_FALSE(candidates.next()) << "seed " << seed;
     if (values.size() <= many)
-      EXPECT_FALSE(candidates.bound() && is_better(*candidates.bound(), values.back(), random.problem.goal)) << "seed " << seed;
+      EXPECT_FALSE(candidates.bound() && is_better(*candidates.bound(), values.back(), random.problem.goal))
+          << "seed " << seed;
   }
+  EXPECT_GT(told, 300u);
 }
 
 TEST(RandomOrders, SameQuestionSameAnswer) {
@@ -352,7 +401,8 @@ TEST(RandomOrders, TwentyTasksOfTwoCrewMembersComeWithinFivePercentOfTheBound) {
     const auto instance = reference::excursion(20, seed);
     const auto answer = find_order(instance.problem, instance.travel, {.max_nodes = 3'000, .beam_width = 20});
     ASSERT_TRUE(answer.best) << seed;
-    EXPECT_LE(answer.gap(), 0.05) << "seed " << seed << ": " << print(answer.best->value) << "; bound " << print(answer.bound);
+    EXPECT_LE(answer.gap(), 0.05) << "seed " << seed << ": " << print(answer.best->value) << "; bound "
+                                  << print(answer.bound);
     EXPECT_FALSE(is_better(answer.best->value, answer.bound, Goal::Finish)) << seed;
   }
 }
@@ -370,7 +420,8 @@ TEST(OptionalSets, AreTheBestOfAllSets) {
     }
     const std::int64_t room = static_cast<std::int64_t>(random() % 25);
     const bool is_monotone = random() % 2;
-    const unsigned odd = static_cast<unsigned>(random() % 8);  // a set that fits by itself alone but is refused for another reason
+    const unsigned odd =
+        static_cast<unsigned>(random() % 8);  // a set that fits by itself alone but is refused for another reason
     const auto judge = [&](std::uint64_t set) -> SetJudgement {
       std::int64_t weight = 0;
       for (std::size_t i = 0; i < n; ++i)

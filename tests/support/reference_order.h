@@ -1,6 +1,6 @@
 #pragma once
-// The slow twin of the search over orders: tries every sequence in which tasks can be appended, in whatever order of time,
-// with every end kept; and the random problems that both are asked.
+// The slow twin of the search over orders: tries every sequence in which tasks can be appended, in whatever order of
+// time, with every end kept; and the random problems that both are asked.
 
 #include <algorithm>
 #include <map>
@@ -22,7 +22,9 @@ class RandomTravel : public Travel {
   [[nodiscard]] std::optional<Arrival> arrive(int crew, int state, ItemSet held, int task) const override {
     return leg(crew, state, held, task);
   }
-  [[nodiscard]] std::optional<Arrival> come_home(int crew, int state, ItemSet held) const override { return leg(crew, state, held, tasks_); }
+  [[nodiscard]] std::optional<Arrival> come_home(int crew, int state, ItemSet held) const override {
+    return leg(crew, state, held, tasks_);
+  }
   [[nodiscard]] std::optional<LegBound> lower_bound(int from, int to) const override {
     const int a = from == order_start ? tasks_ : from;
     const int b = to == order_home ? tasks_ : to;
@@ -31,7 +33,8 @@ class RandomTravel : public Travel {
   }
 
  private:
-  [[nodiscard]] std::uint64_t draw(std::uint64_t a, std::uint64_t b, std::uint64_t c, std::uint64_t d, std::uint64_t kind) const {
+  [[nodiscard]] std::uint64_t draw(std::uint64_t a, std::uint64_t b, std::uint64_t c, std::uint64_t d,
+                                   std::uint64_t kind) const {
     std::uint64_t h = seed_ + 1;
     for (const auto x : {a, b, c, d, kind}) {
       h = (h ^ (x + 0x9E3779B97F4A7C15ull)) * 0xBF58476D1CE4E5B9ull;
@@ -39,7 +42,9 @@ class RandomTravel : public Travel {
     }
     return h;
   }
-  [[nodiscard]] std::int64_t base(int a, int b) const { return 2 + static_cast<std::int64_t>(draw(u(a), u(b), 0, 0, 1) % 12); }
+  [[nodiscard]] std::int64_t base(int a, int b) const {
+    return 2 + static_cast<std::int64_t>(draw(u(a), u(b), 0, 0, 1) % 12);
+  }
   /// Some legs do not exist, in one direction and whatever is carried.
   [[nodiscard]] bool is_shut(int a, int b) const { return a != b && draw(u(a), u(b), 0, 0, 2) % 16 == 0; }
   [[nodiscard]] std::optional<Arrival> leg(int crew, int state, ItemSet held, int b) const {
@@ -57,7 +62,7 @@ class RandomTravel : public Travel {
 };
 
 struct RandomKind {
-  int most_tasks = 7, least_tasks = 3;
+  int most_tasks = 7, least_tasks = 4;
   bool items = true;
 };
 
@@ -69,7 +74,8 @@ struct RandomProblem {
     travel = RandomTravel(seed, n);
     problem.crew.resize(below(5) ? 2 : 1);
     const bool two = problem.crew.size() == 2;
-    for (std::size_t c = 0; c < problem.crew.size(); ++c) problem.crew[c] = {.state = 2 * n + below(2), .ready_us = below(6)};
+    for (std::size_t c = 0; c < problem.crew.size(); ++c)
+      problem.crew[c] = {.state = 2 * n + below(2), .ready_us = below(6)};
     problem.tasks.resize(static_cast<std::size_t>(n));
     if (below(4) == 0) problem.goal = Goal::Moves;
     const bool with_windows = below(3) == 0;
@@ -88,7 +94,8 @@ struct RandomProblem {
       if (with_windows && below(2)) {
         const int open = below(60);
         task.windows = {{open, open + 15 + below(30)}};
-        if (below(2)) task.windows.push_back({task.windows[0].close_us + below(10), task.windows[0].close_us + 40 + below(40)});
+        if (below(2))
+          task.windows.push_back({task.windows[0].close_us + below(10), task.windows[0].close_us + 40 + below(40)});
       }
       if (with_options && below(2)) {
         task.standing = Standing::Optional;
@@ -96,13 +103,15 @@ struct RandomProblem {
       }
     }
     if (kind.items && n >= 4 && below(3) == 0) {
-      // One item: the last two tasks fetch it and put it back; one to three of the others need it. Or: it is carried inside.
+      // One item: the last two tasks fetch it and put it back; one to three of the others need it. Or: it is carried
+      // inside.
       problem.items = {{.spot = 0, .end_spots = {}, .may_come_home = below(3) == 0}};
       auto& fetch = problem.tasks[static_cast<std::size_t>(n - 2)];
       auto& back = problem.tasks[static_cast<std::size_t>(n - 1)];
       fetch = {.duration_us = {1, 2}, .standing = Standing::Helping, .takes = {{0, 0}}};
       back = {.duration_us = {2, 1}, .standing = Standing::Helping, .puts = {{0, 0}}};
-      for (int k = 1 + below(3); k > 0; --k) problem.tasks[static_cast<std::size_t>(below(static_cast<unsigned>(n - 2)))].needs = {0};
+      for (int k = 1 + below(3); k > 0; --k)
+        problem.tasks[static_cast<std::size_t>(below(static_cast<unsigned>(n - 2)))].needs = {0};
       if (below(3) == 0) {  // a second item in the hands of one is too much for the first crew member
         problem.items.push_back({.spot = 1, .end_spots = {}});
         fetch.takes.push_back({1, 1});
@@ -110,7 +119,8 @@ struct RandomProblem {
         problem.can_hold = [](int crew, ItemSet held) { return crew == 1 || held != 3; };
       }
     } else if (kind.items && n >= 5 && below(3) == 0) {
-      // A restraint: set up in a socket, used there, taken down; fetched and put back at the same place without tasks of its own.
+      // A restraint: set up in a socket, used there, taken down; fetched and put back at the same place without tasks
+      // of its own.
       problem.items = {{.spot = 0}};
       auto& set = problem.tasks[static_cast<std::size_t>(n - 3)];
       auto& down = problem.tasks[static_cast<std::size_t>(n - 2)];
@@ -119,13 +129,16 @@ struct RandomProblem {
       fetch = {.duration_us = {1, 1}, .standing = Standing::Helping, .takes = {{0, 0}}};
       set = {.duration_us = {3, 4}, .standing = Standing::Helping, .puts = {{0, 1}}};
       down = {.duration_us = {2, 2}, .standing = Standing::Helping, .takes = {{0, 1}}};
-      for (int k = 1 + below(2); k > 0; --k) problem.tasks[static_cast<std::size_t>(below(static_cast<unsigned>(n - 3)))].at = {{0, 1}};
+      for (int k = 1 + below(2); k > 0; --k)
+        problem.tasks[static_cast<std::size_t>(below(static_cast<unsigned>(n - 3)))].at = {{0, 1}};
     }
     const auto n_tasks = problem.tasks.size();
     for (std::size_t t = 0; t < n_tasks; ++t)  // helping tasks wait for nobody by number, and nobody for them
-      problem.tasks[t].after.erase(std::remove_if(problem.tasks[t].after.begin(), problem.tasks[t].after.end(),
-                                                  [&](int a) { return problem.tasks[static_cast<std::size_t>(a)].standing == Standing::Helping; }),
-                                   problem.tasks[t].after.end());
+      problem.tasks[t].after.erase(
+          std::remove_if(
+              problem.tasks[t].after.begin(), problem.tasks[t].after.end(),
+              [&](int a) { return problem.tasks[static_cast<std::size_t>(a)].standing == Standing::Helping; }),
+          problem.tasks[t].after.end());
     if (with_options || below(6) == 0) problem.limit_us = 30 + below(120);
   }
   OrderProblem problem;
@@ -158,6 +171,21 @@ class Enumeration {
     std::sort(list.begin(), list.end(), [&](const auto& a, const auto& b) { return is_better(a, b, problem_.goal); });
     return list;
   }
+  /// Of all orders that begin with these steps and go on in order of start, the best of each figure by itself.
+  [[nodiscard]] std::optional<OrderValue> extremes(const std::vector<std::pair<int, CrewSet>>& steps) {
+    World world = start_;
+    world.start = std::numeric_limits<std::int64_t>::min();
+    for (const auto& [task, who] : steps) {
+      World next;
+      if (!step(world, static_cast<std::size_t>(task), who, next)) return std::nullopt;
+      world = next;
+    }
+    extremes_.reset();
+    in_order_ = true;
+    go(world);
+    in_order_ = false;
+    return extremes_;
+  }
   /// Whether the order can be carried out with just these starts, ends and figures.
   [[nodiscard]] bool confirms(const Order& order) const {
     World world = start_;
@@ -178,8 +206,8 @@ class Enumeration {
     std::vector<std::int64_t> ends;  ///< -1: not done
     std::array<std::int64_t, 2> clock{};
     std::array<int, 2> state{};
-    std::vector<int> where;                ///< spot, or 100 + crew member
-    std::vector<std::int64_t> free_from;   ///< of items
+    std::vector<int> where;               ///< spot, or 100 + crew member
+    std::vector<std::int64_t> free_from;  ///< of items
     std::int64_t gain = 0, moves = 0, start = 0;
     std::array<std::vector<int>, 2> sequence;
   };
@@ -236,7 +264,8 @@ class Enumeration {
       }
       if (!asked) return false;
     }
-    if (task.standing == Standing::Helping && !task.puts.empty() && task.puts[0].spot != problem_.items[static_cast<std::size_t>(task.puts[0].item)].spot) {
+    if (task.standing == Standing::Helping && !task.puts.empty() &&
+        task.puts[0].spot != problem_.items[static_cast<std::size_t>(task.puts[0].item)].spot) {
       bool asked = false;
       for (std::size_t u = 0; u < problem_.tasks.size(); ++u)
         if (w.ends[u] < 0)
@@ -259,7 +288,8 @@ class Enumeration {
       // The earliest moment at which every instant of the task is in a window (whole numbers: look at each).
       const std::int64_t last = task.windows.back().close_us;
       const auto inside = [&](std::int64_t from, std::int64_t to) {  // of one unit, or a moment
-        return std::any_of(task.windows.begin(), task.windows.end(), [&](const OrderWindow& x) { return x.open_us <= from && to <= x.close_us; });
+        return std::any_of(task.windows.begin(), task.windows.end(),
+                           [&](const OrderWindow& x) { return x.open_us <= from && to <= x.close_us; });
       };
       bool fits = false;
       for (; start <= last && !fits; ++start) {
@@ -271,7 +301,8 @@ class Enumeration {
     }
     for (const auto& a : task.puts) out.where[static_cast<std::size_t>(a.item)] = a.spot;
     for (const auto& a : task.takes) out.where[static_cast<std::size_t>(a.item)] = who == 2 ? 101 : 100;
-    if (!task.takes.empty() && problem_.can_hold && !problem_.can_hold(who == 2 ? 1 : 0, held(out, who == 2 ? 1 : 0))) return false;
+    if (!task.takes.empty() && problem_.can_hold && !problem_.can_hold(who == 2 ? 1 : 0, held(out, who == 2 ? 1 : 0)))
+      return false;
     const std::int64_t end = start + duration;
     for (int c = 0; c < 2; ++c)
       if (who & (1u << c)) out.clock[static_cast<std::size_t>(c)] = end;
@@ -288,9 +319,10 @@ class Enumeration {
       if (needed_[t] && w.ends[t] < 0) return std::nullopt;
     for (std::size_t i = 0; i < w.where.size(); ++i) {
       const auto& item = problem_.items[i];
-      const bool well = w.where[i] >= 100 ? item.may_come_home
-                                          : w.where[i] == item.spot ||
-                                                std::find(item.end_spots.begin(), item.end_spots.end(), w.where[i]) != item.end_spots.end();
+      const bool well = w.where[i] >= 100
+                            ? item.may_come_home
+                            : w.where[i] == item.spot || std::find(item.end_spots.begin(), item.end_spots.end(),
+                                                                   w.where[i]) != item.end_spots.end();
       if (!well) return std::nullopt;
     }
     OrderValue value{.gain = w.gain, .moves = w.moves};
@@ -307,7 +339,12 @@ class Enumeration {
   void go(const World& w) {
     if (const auto value = close(w)) {
       if (!best_ || is_better(*value, *best_, problem_.goal)) best_ = value;
-      if (problem_.items.empty()) found_.emplace(w.sequence, *value);
+      if (!in_order_ && problem_.items.empty()) found_.emplace(w.sequence, *value);
+      if (!extremes_) extremes_ = value;
+      extremes_->gain = std::max(extremes_->gain, value->gain);
+      extremes_->finish_us = std::min(extremes_->finish_us, value->finish_us);
+      extremes_->moves = std::min(extremes_->moves, value->moves);
+      extremes_->finishes_us = std::min(extremes_->finishes_us, value->finishes_us);
     }
     World next;
     for (std::size_t t = 0; t < problem_.tasks.size(); ++t) {
@@ -315,7 +352,7 @@ class Enumeration {
       for (CrewSet who = 1; who <= 3; ++who) {
         if (task.together ? who != 3 : who == 3) continue;
         if ((who & ~task.crew) || (who >> problem_.crew.size())) continue;
-        if (step(w, t, who, next)) go(next);
+        if (step(w, t, who, next) && (!in_order_ || next.start >= w.start)) go(next);
       }
     }
   }
@@ -324,12 +361,13 @@ class Enumeration {
   const Travel& travel_;
   World start_;
   std::vector<bool> needed_;
-  std::optional<OrderValue> best_;
+  std::optional<OrderValue> best_, extremes_;
+  bool in_order_ = false;
   std::map<std::array<std::vector<int>, 2>, OrderValue> found_;
 };
 
-/// Tasks of 10 to 40 min, places in a box of 20 m by 8 m by 8 m, 6 m a minute and half a minute for start and stop; some
-/// precedence, some tasks for one or both; the figures are ours, of the size of excursions. In milliseconds.
+/// Tasks of 10 to 40 min, places in a box of 20 m by 8 m by 8 m, 6 m a minute and half a minute for start and stop;
+/// some precedence, some tasks for one or both; the figures are ours, of the size of excursions. In milliseconds.
 inline instances::Instance excursion(int tasks, unsigned seed) {
   std::mt19937 random(seed);
   const auto below = [&](unsigned n) { return static_cast<int>(random() % n); };
