@@ -93,6 +93,30 @@ void Compiled::compile() {
     for (const auto* list : {&task.at, &task.takes, &task.puts})
       for (const auto& a : *list) touches_[at(t)] |= 1u << a.item;
   }
+  const auto items = problem.items.size();
+  users_.assign(items, 0);
+  helpers_.assign(items, 0);
+  fetching_.assign(items, 0);
+  returning_.assign(items, 0);
+  needs_.assign(at(n), 0);
+  waited_for_ = 0;
+  for (const auto a : after_) waited_for_ |= a;
+  for (int t = 0; t < n; ++t) {
+    const auto& task = problem.tasks[at(t)];
+    for (const int i : task.needs) users_[at(i)] |= bit(t), needs_[at(t)] |= 1u << i;
+    for (const auto& a : task.at) users_[at(a.item)] |= bit(t);
+    for (const auto* list : {&task.takes, &task.puts})
+      for (const auto& a : *list) {
+        const bool is_alone = task.standing == Standing::Helping && task.takes.size() + task.puts.size() == 1;
+        if (!is_alone || (waited_for_ & bit(t))) {
+          users_[at(a.item)] |= bit(t);
+          continue;
+        }
+        helpers_[at(a.item)] |= bit(t);
+        if (list == &task.takes && a.spot == problem.items[at(a.item)].spot) fetching_[at(a.item)] |= bit(t);
+        if (list == &task.puts && ends_well(a.item, a.spot)) returning_[at(a.item)] |= bit(t);
+      }
+  }
   // What a needed task waits for is needed.
   for (bool grows = true; grows;) {
     grows = false;
@@ -158,16 +182,36 @@ void Compiled::compile() {
       if ((needed_ & bit(s)) && (after_[at(s)] & bit(*t))) tail = std::max(tail, add(least_[at(s)], tail_[at(s)]));
     tail_[at(*t)] = tail;
   }
-  // Legs that may lead over tasks that need not be done, whose time is not counted.
-  hops_ = legs_;
+  // Legs that may lead over tasks that need not be done, whose time is not counted; and for each item those to and from
+  // where it can be fetched, and where it can be put at last.
+  std::vector<std::int64_t> over = legs_;
   for (int k = 0; k < n; ++k) {
     if (needed_ & bit(k)) continue;
     for (int a = 0; a <= n; ++a)
       for (int b = 0; b <= n; ++b) {
-        auto& h = hops_[at(a * (n + 1) + b)];
-        h = std::min(h, add(hops_[at(a * (n + 1) + k)], hops_[at(k * (n + 1) + b)]));
+        auto& h = over[at(a * (n + 1) + b)];
+        h = std::min(h, add(over[at(a * (n + 1) + k)], over[at(k * (n + 1) + b)]));
       }
   }
+  vertices_ = n + 1 + 2 * static_cast<int>(items);
+  hops_.assign(at(vertices_ * vertices_), never_us);
+  std::vector<std::vector<int>> members(at(vertices_));
+  for (int v = 0; v < vertices_; ++v) {
+    if (v <= n) {
+      members[at(v)] = {v};
+      continue;
+    }
+    const auto i = at((v - n - 1) / 2);
+    for (std::uint64_t rest = (v - n - 1) % 2 ? returning_[i] : fetching_[i]; rest; rest &= rest - 1)
+      members[at(v)].push_back(__builtin_ctzll(rest));
+  }
+  for (int v = 0; v < vertices_; ++v)
+    for (int w = 0; w < vertices_; ++w)
+      for (const int a : members[at(v)])
+        for (const int b : members[at(w)]) {
+          auto& h = hops_[at(v * vertices_ + w)];
+          h = std::min(h, over[at(a * (n + 1) + b)]);
+        }
   costs_.resize(at(n + 1));
   row_.resize(at(n + 2));
   column_.resize(at(n + 1));
@@ -293,6 +337,12 @@ bool Compiled::append(const Partial& p, int t, CrewSet who, Partial& out) {
   for (int c = 0; c < crew; ++c)
     if (who & (1u << c)) out.clock_us[at(c)] = start + duration;
   out.done |= bit(t);
+  // Helping tasks that nothing can ask for any more count as done, so that it makes no difference who had fetched.
+  for (std::uint32_t rest = touches_[at(t)] | needs_[at(t)]; rest; rest &= rest - 1) {
+    const int i = __builtin_ctz(rest);
+    if (where(out, i) < in_hand(0) && ends_well(i, where(out, i)) && !(users_[at(i)] & ~out.done))
+      out.done |= helpers_[at(i)];
+  }
   out.last_start_us = start;
   if (task.standing == Standing::Optional) out.gain += task.gain;
   out.task = static_cast<std::int8_t>(t);
@@ -320,16 +370,22 @@ std::optional<std::pair<OrderValue, std::array<std::int64_t, 2>>> Compiled::clos
   return std::pair{value, finish};
 }
 
-std::int64_t Compiled::helping(const Partial& p, std::uint64_t may, bool with_legs) const {
+std::int64_t Compiled::helping(const Partial& p, std::uint64_t may, bool with_legs) {
+  implied_ = 0;
   std::int64_t sum = 0;
   const std::uint64_t left_to_do = needed_ & ~p.done;
+  bool is_apart = true;  // by tasks that do nothing else
   const auto cheapest = [&](auto&& does_it) {
+    is_apart = true;
     std::int64_t best = never_us;
     for (int t = 0; t < tasks; ++t) {
       if (!(may & bit(t)) || !does_it(t)) continue;
       const auto& task = problem.tasks[at(t)];
-      if ((needed_ & bit(t)) || task.takes.size() + task.puts.size() != 1)
-        return std::int64_t{0};  // counted already, or shared
+      if ((needed_ & bit(t)) || task.takes.size() + task.puts.size() != 1) {  // counted already, or shared
+        is_apart = false;
+        return std::int64_t{0};
+      }
+      is_apart = is_apart && !(waited_for_ & bit(t));
       const std::int64_t legs = with_legs ? add(row_[at(t)], column_[at(t)]) : 0;
       best = std::min(best, legs >= never_us ? never_us : add(load_[at(t)], mult_[at(t)] * legs));
     }
@@ -367,13 +423,17 @@ std::int64_t Compiled::helping(const Partial& p, std::uint64_t may, bool with_le
       moves = true;
     }
     if (!in_hands && (hand_needed || !ends_well(i, place))) {
-      sum = add(sum, taking(i, place));
+      const std::int64_t time = taking(i, place);
+      sum = add(sum, time);
+      if (place == problem.items[at(i)].spot && is_apart) implied_ |= 1u << (2 * i);
       moves = true;
     }
     if (spot_needed >= 0 && spot_needed != place && !ends_well(i, spot_needed)) sum = add(sum, taking(i, spot_needed));
     const int rest = spot_needed >= 0 ? spot_needed : -1;
-    if (moves && !problem.items[at(i)].may_come_home && !(rest >= 0 && ends_well(i, rest)))
+    if (moves && !problem.items[at(i)].may_come_home && !(rest >= 0 && ends_well(i, rest))) {
       sum = add(sum, putting(i, [&](int s) { return ends_well(i, s); }));
+      if (is_apart) implied_ |= 2u << (2 * i);
+    }
     if (sum >= never_us) return never_us;
   }
   return sum;
@@ -393,7 +453,7 @@ std::int64_t Compiled::tree(const Partial& p, std::uint64_t must, const std::arr
     int best_from;  // in the tree so far
     std::int64_t price, key;
   };
-  std::array<Vertex, 131> v;
+  std::array<Vertex, 163> v;
   int count = 0;
   std::int64_t sum = -crew * prices_[at(n)];
   v[at(count++)] = {n, 3, -1, -1, prices_[at(n)], 0};
@@ -409,6 +469,11 @@ std::int64_t Compiled::tree(const Partial& p, std::uint64_t must, const std::arr
       v[at(count++)] = {t, who_[at(t)], -1, -1, price, never_us};
     }
   }
+  for (std::uint32_t rest = implied_; rest; rest &= rest - 1) {
+    const int vertex = n + 1 + __builtin_ctz(rest);
+    sum -= 2 * prices_[at(vertex)];
+    v[at(count++)] = {vertex, 3, -1, -1, prices_[at(vertex)], never_us};
+  }
   const auto edge = [&](const Vertex& a, const Vertex& b) -> std::int64_t {
     if (!(a.who & b.who) || (a.starts >= 0 && b.starts >= 0)) return never_us;
     if (a.starts >= 0 || b.starts >= 0) {
@@ -416,7 +481,9 @@ std::int64_t Compiled::tree(const Partial& p, std::uint64_t must, const std::arr
       const Vertex& t = a.starts >= 0 ? b : a;
       const std::int64_t way = hop(s.task, t.task);
       if (t.task == n && something_more) return never_us;
-      if (t.task == n || way >= never_us || !problem.items.empty()) return way;
+      if (way >= never_us || (t.task == n && !must)) return way;
+      // Whatever comes first does not start before the last start.
+      if (t.task >= n || !problem.items.empty()) return std::max(way, p.last_start_us - p.clock_us[at(s.starts)]);
       return std::max(way, earliest_[at(t.task)] - p.clock_us[at(s.starts)]);
     }
     if (a.task == b.task) return never_us;
@@ -433,10 +500,9 @@ std::int64_t Compiled::tree(const Partial& p, std::uint64_t must, const std::arr
     std::swap(v[at(done)], v[at(next)]);
     const Vertex& now = v[at(done)];
     sum += now.key;
-    if (degrees && now.best_from >= 0) {
+    if (degrees && done > 0)
       for (const int t : {now.starts >= 0 ? -1 : now.task, now.best_from})
         if (t >= 0) ++(*degrees)[at(t)];
-    }
     for (int k = done + 1; k < count; ++k) {
       const std::int64_t way = edge(now, v[at(k)]);
       if (way >= never_us) continue;
@@ -451,7 +517,7 @@ std::int64_t Compiled::tree(const Partial& p, std::uint64_t must, const std::arr
 }
 
 void Compiled::find_prices() {
-  prices_.assign(at(tasks + 1), 0);
+  prices_.assign(at(vertices_), 0);
   const Partial root = begin();
   if (circular_ || !bound(root)) return;  // also finds when tasks can begin
   const std::array<int, 2> from{tasks, tasks};
@@ -462,7 +528,7 @@ void Compiled::find_prices() {
     if (l < never_us) longest = std::max(longest, l);
   // Steps of the subgradient method, smaller and smaller; what comes of it is a bound whatever the steps were.
   for (int round = 0; round < 300; ++round) {
-    std::vector<int> degrees(at(tasks + 1), 0);
+    std::vector<int> degrees(at(vertices_), 0);
     const std::int64_t now = tree(root, needed_, from, false, &degrees);
     if (now >= never_us) break;
     if (now > highest) {
@@ -471,9 +537,9 @@ void Compiled::find_prices() {
     }
     const std::int64_t step = longest / (4 + round);
     bool is_a_path = true;
-    for (int t = 0; t <= tasks; ++t) {
-      if (t < tasks && !(needed_ & bit(t))) continue;
-      const int excess = degrees[at(t)] - (t == tasks ? crew : 2 * mult_[at(t)]);
+    for (int t = 0; t < vertices_; ++t) {
+      if (t < tasks ? !(needed_ & bit(t)) : t > tasks && !(implied_ & (1u << (t - tasks - 1)))) continue;
+      const int excess = degrees[at(t)] - (t == tasks ? crew : t > tasks ? 2 : 2 * mult_[at(t)]);
       is_a_path = is_a_path && excess == 0;
       prices_[at(t)] += excess * step;
     }

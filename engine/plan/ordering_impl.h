@@ -22,7 +22,7 @@ struct Partial {
   std::uint64_t done = 0;
   std::uint64_t where = 0;  ///< four bits an item: a spot, or in the hands of a crew member
   std::array<std::int64_t, 2> clock_us{};
-  std::int64_t last_start_us = std::numeric_limits<std::int64_t>::min();
+  std::int64_t last_start_us = -never_us;
   std::int64_t gain = 0;
   std::int64_t moves = 0;
   std::array<std::int32_t, 2> state{};
@@ -80,13 +80,13 @@ class Compiled {
   [[nodiscard]] std::int64_t opens(int task, std::int64_t from_us, std::int64_t duration_us) const;
   [[nodiscard]] bool append(const Partial& p, int task, CrewSet who, Partial& out);
   /// Adds what fetching and bringing back take at least, given the duals.
-  [[nodiscard]] std::int64_t helping(const Partial& p, std::uint64_t may, bool with_legs) const;
+  [[nodiscard]] std::int64_t helping(const Partial& p, std::uint64_t may, bool with_legs);
   /// Least spanning tree with prices. `something_more`: nobody goes straight home. Counts the legs that meet at each
   /// task, where asked. Reads `earliest_`.
   [[nodiscard]] std::int64_t tree(const Partial& p, std::uint64_t must, const std::array<int, 2>& from,
                                   bool something_more, std::vector<int>* degrees = nullptr);
   void find_prices();
-  [[nodiscard]] std::int64_t hop(int a, int b) const { return hops_[static_cast<std::size_t>(a * (tasks + 1) + b)]; }
+  [[nodiscard]] std::int64_t hop(int a, int b) const { return hops_[static_cast<std::size_t>(a * vertices_ + b)]; }
   std::int64_t& leg(int a, int b) { return legs_[static_cast<std::size_t>(a * (tasks + 1) + b)]; }
   [[nodiscard]] std::int64_t leg(int a, int b) const { return legs_[static_cast<std::size_t>(a * (tasks + 1) + b)]; }
   [[nodiscard]] std::int64_t leg_moves(int a, int b) const {
@@ -106,6 +106,14 @@ class Compiled {
   std::vector<int> mult_, by_precedence_;
   std::vector<std::uint32_t> touches_;  ///< items a task takes, puts or keeps in use
   std::uint64_t needed_ = 0, optional_ = 0, helping_ = 0, gainful_ = 0;
+  std::uint64_t waited_for_ = 0;  ///< in some task's `after`
+  // By item: tasks that use it for themselves; helping tasks that do nothing but move it; of these, those that take it
+  // from where it is at first, and those that put it where it may be at the end.
+  std::vector<std::uint64_t> users_, helpers_, fetching_, returning_;
+  std::vector<std::uint32_t> needs_;
+  /// Vertices of the tree: tasks, home, and for each item fetching and returning, whichever task does it.
+  int vertices_ = 0;
+  std::uint32_t implied_ = 0;  ///< bits 2 i and 2 i + 1: item i must yet be fetched, returned; as `helping` saw it last
   bool circular_ = false;
   std::unordered_map<Question, std::optional<Arrival>, QuestionHash> asked_;
   std::array<std::unordered_map<ItemSet, bool>, 2> hold_;

@@ -368,7 +368,9 @@ class Enumeration {
 
 /// Tasks of 10 to 40 min, places in a box of 20 m by 8 m by 8 m, 6 m a minute and half a minute for start and stop;
 /// some precedence, some tasks for one or both; the figures are ours, of the size of excursions. In milliseconds.
-inline instances::Instance excursion(int tasks, unsigned seed) {
+/// `items`: each is needed by some of the tasks, fetched from a place of its own, at most two at a time, and put back
+/// there; every second one is at the hatch, and comes inside with who has it.
+inline instances::Instance excursion(int tasks, unsigned seed, int items = 0) {
   std::mt19937 random(seed);
   const auto below = [&](unsigned n) { return static_cast<int>(random() % n); };
   instances::Instance instance;
@@ -388,6 +390,24 @@ inline instances::Instance excursion(int tasks, unsigned seed) {
       if (below(static_cast<unsigned>(3 * tasks)) == 0) task.after.push_back(a);
     instance.problem.tasks.push_back(task);
   }
+  for (int i = 0; i < items; ++i) {
+    const bool at_hatch = i % 2 == 1;
+    instance.problem.items.push_back({.spot = i, .end_spots = {}, .may_come_home = at_hatch});
+    for (int k = 1 + below(3); k > 0; --k)
+      instance.problem.tasks[static_cast<std::size_t>(below(static_cast<unsigned>(tasks)))].needs.push_back(i);
+    if (!at_hatch) places.push_back({below(2000) / 100.0, below(800) / 100.0, below(800) / 100.0});
+    const int place = at_hatch ? 0 : static_cast<int>(places.size()) - 1;
+    for (CrewSet who = 1; who <= 2; ++who) {
+      instance.problem.tasks.push_back(
+          {.duration_us = {60'000, 60'000}, .crew = who, .standing = Standing::Helping, .takes = {{i, i}}});
+      instance.travel.node_of.push_back(place);
+      if (at_hatch) continue;
+      instance.problem.tasks.push_back(
+          {.duration_us = {60'000, 60'000}, .crew = who, .standing = Standing::Helping, .puts = {{i, i}}});
+      instance.travel.node_of.push_back(place);
+    }
+  }
+  if (items) instance.problem.can_hold = [](int, ItemSet held) { return __builtin_popcount(held) <= 2; };
   for (const auto& a : places) {
     instance.travel.cost.emplace_back();
     for (const auto& b : places) {
