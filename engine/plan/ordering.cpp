@@ -34,18 +34,19 @@ struct KeyHash {
   }
 };
 
-Key key(const Partial& p) {
+/// `apart`: tasks of which `dominates` looks whether they are done.
+Key key(const Partial& p, std::uint64_t apart) {
   return {
-      p.done, p.where,
+      p.done & ~apart, p.where,
       (static_cast<std::uint64_t>(static_cast<std::uint32_t>(p.state[0])) << 32) |
           static_cast<std::uint32_t>(p.state[1]),
       (static_cast<std::uint64_t>(static_cast<std::uint8_t>(p.last[0])) << 8) | static_cast<std::uint8_t>(p.last[1])};
 }
 
-/// Of two with the same key: whether whatever follows `b` follows `a` no worse. The last starts need no look: they
-/// follow from the clocks and the last tasks.
+/// Of two with the same key: whether whatever follows `b` can follow `a`, and no worse. The last starts need no look:
+/// they follow from the clocks and the last tasks.
 bool dominates(const Partial& a, const Partial& b) {
-  return a.clock_us[0] <= b.clock_us[0] && a.clock_us[1] <= b.clock_us[1] && a.moves <= b.moves;
+  return !(a.done & ~b.done) && a.clock_us[0] <= b.clock_us[0] && a.clock_us[1] <= b.clock_us[1] && a.moves <= b.moves;
 }
 
 struct Node {
@@ -165,7 +166,7 @@ class OrderCandidates::Search {
 
   void keep(const Partial& p, std::uint32_t parent, std::uint8_t depth) {
     const auto index = static_cast<std::uint32_t>(nodes_.size());
-    const auto [head, is_new] = by_key_.try_emplace(key(p), index);
+    const auto [head, is_new] = by_key_.try_emplace(key(p, compiled_.apart()), index);
     std::size_t better = 0;
     if (!is_new)
       for (std::uint32_t other = head->second; other != nobody && better < how_many_; other = nodes_[other].next)
@@ -250,7 +251,7 @@ class OrderCandidates::Search {
           add({closed->first, std::move(steps)});
         }
         compiled_.append_each(p, [&](const Partial& q) {
-          auto& same = seen[key(q)];
+          auto& same = seen[key(q, compiled_.apart())];
           for (const std::size_t s : same)
             if (dominates(layer[s].partial, q)) return;
           const auto bound = compiled_.bound(q);

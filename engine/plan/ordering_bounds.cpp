@@ -113,6 +113,7 @@ void Compiled::compile() {
           continue;
         }
         helpers_[at(a.item)] |= bit(t);
+        apart_ |= bit(t);
         if (list == &task.takes && a.spot == problem.items[at(a.item)].spot) fetching_[at(a.item)] |= bit(t);
         if (list == &task.puts && ends_well(a.item, a.spot)) returning_[at(a.item)] |= bit(t);
       }

@@ -56,6 +56,10 @@ class Compiled {
   /// Bounds on all orders that begin so; nothing: there is none within the limit.
   [[nodiscard]] std::optional<OrderValue> bound(const Partial& p);
 
+  /// Helping tasks that do nothing but move one item: what was fetched and is back is as if it had never been fetched,
+  /// but that it cannot be fetched so again.
+  [[nodiscard]] std::uint64_t apart() const { return apart_; }
+
   const OrderProblem& problem;
   int tasks = 0, crew = 0;
 
@@ -106,6 +110,7 @@ class Compiled {
   std::vector<int> mult_, by_precedence_;
   std::vector<std::uint32_t> touches_;  ///< items a task takes, puts or keeps in use
   std::uint64_t needed_ = 0, optional_ = 0, helping_ = 0, gainful_ = 0;
+  std::uint64_t apart_ = 0;
   std::uint64_t waited_for_ = 0;  ///< in some task's `after`
   // By item: tasks that use it for themselves; helping tasks that do nothing but move it; of these, those that take it
   // from where it is at first, and those that put it where it may be at the end.
