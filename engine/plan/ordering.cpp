@@ -181,8 +181,17 @@ class OrderCandidates::Search {
     // A bound holds for what follows too.
     if (parent != nobody && is_better(node.bound, nodes_[parent].bound, goal_)) node.bound = nodes_[parent].bound;
     if (!is_new) {
-      for (std::uint32_t other = head->second; other != nobody; other = nodes_[other].next)
-        if (dominates(p, nodes_[other].partial) && ++nodes_[other].better >= how_many_) nodes_[other].open = false;
+      // Those that enough others dominate leave the list: whatever they dominate, the others do.
+      std::uint32_t* link = &head->second;
+      while (*link != nobody) {
+        Node& other = nodes_[*link];
+        if (dominates(p, other.partial) && ++other.better >= how_many_) {
+          other.open = false;
+          *link = other.next;
+        } else {
+          link = &other.next;
+        }
+      }
       node.next = head->second;
       head->second = index;
     }

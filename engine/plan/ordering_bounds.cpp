@@ -96,26 +96,35 @@ void Compiled::compile() {
   const auto items = problem.items.size();
   users_.assign(items, 0);
   helpers_.assign(items, 0);
-  fetching_.assign(items, 0);
-  returning_.assign(items, 0);
   needs_.assign(at(n), 0);
-  waited_for_ = 0;
-  for (const auto a : after_) waited_for_ |= a;
+  moves_of_.assign(items, {});
+  std::uint64_t waited_for = 0;
+  for (const auto a : after_) waited_for |= a;
   for (int t = 0; t < n; ++t) {
     const auto& task = problem.tasks[at(t)];
-    for (const int i : task.needs) users_[at(i)] |= bit(t), needs_[at(t)] |= 1u << i;
-    for (const auto& a : task.at) users_[at(a.item)] |= bit(t);
+    for (const int i : task.needs) {
+      users_[at(i)] |= bit(t);
+      needs_[at(t)] |= 1u << i;
+      moves_of_[at(i)].needed_by |= bit(t);
+    }
+    for (const auto& a : task.at) {
+      users_[at(a.item)] |= bit(t);
+      moves_of_[at(a.item)].kept_by |= bit(t);
+    }
+    for (const auto& a : task.takes) moves_of_[at(a.item)].takes[at(a.spot)] |= bit(t);
+    for (const auto& a : task.puts) {
+      moves_of_[at(a.item)].puts[at(a.spot)] |= bit(t);
+      if (ends_well(a.item, a.spot)) moves_of_[at(a.item)].puts_well |= bit(t);
+    }
     for (const auto* list : {&task.takes, &task.puts})
       for (const auto& a : *list) {
         const bool is_alone = task.standing == Standing::Helping && task.takes.size() + task.puts.size() == 1;
-        if (!is_alone || (waited_for_ & bit(t))) {
+        if (!is_alone || (waited_for & bit(t))) {
           users_[at(a.item)] |= bit(t);
           continue;
         }
         helpers_[at(a.item)] |= bit(t);
         apart_ |= bit(t);
-        if (list == &task.takes && a.spot == problem.items[at(a.item)].spot) fetching_[at(a.item)] |= bit(t);
-        if (list == &task.puts && ends_well(a.item, a.spot)) returning_[at(a.item)] |= bit(t);
       }
   }
   // What a needed task waits for is needed.
@@ -202,8 +211,10 @@ void Compiled::compile() {
       members[at(v)] = {v};
       continue;
     }
-    const auto i = at((v - n - 1) / 2);
-    for (std::uint64_t rest = (v - n - 1) % 2 ? returning_[i] : fetching_[i]; rest; rest &= rest - 1)
+    const int i = (v - n - 1) / 2;
+    const auto& moved = moves_of_[at(i)];
+    for (std::uint64_t rest = (v - n - 1) % 2 ? moved.puts_well : moved.takes[at(problem.items[at(i)].spot)]; rest;
+         rest &= rest - 1)
       members[at(v)].push_back(__builtin_ctzll(rest));
   }
   for (int v = 0; v < vertices_; ++v)
@@ -371,73 +382,45 @@ std::optional<std::pair<OrderValue, std::array<std::int64_t, 2>>> Compiled::clos
   return std::pair{value, finish};
 }
 
-std::int64_t Compiled::helping(const Partial& p, std::uint64_t may, bool with_legs) {
+Compiled::Help Compiled::helping(const Partial& p, std::uint64_t may) {
   implied_ = 0;
-  std::int64_t sum = 0;
-  const std::uint64_t left_to_do = needed_ & ~p.done;
-  bool is_apart = true;  // by tasks that do nothing else
-  const auto cheapest = [&](auto&& does_it) {
-    is_apart = true;
-    std::int64_t best = never_us;
-    for (int t = 0; t < tasks; ++t) {
-      if (!(may & bit(t)) || !does_it(t)) continue;
-      const auto& task = problem.tasks[at(t)];
-      if ((needed_ & bit(t)) || task.takes.size() + task.puts.size() != 1) {  // counted already, or shared
-        is_apart = false;
-        return std::int64_t{0};
-      }
-      is_apart = is_apart && !(waited_for_ & bit(t));
-      const std::int64_t legs = with_legs ? add(row_[at(t)], column_[at(t)]) : 0;
-      best = std::min(best, legs >= never_us ? never_us : add(load_[at(t)], mult_[at(t)] * legs));
+  Help help;
+  const std::uint64_t must = needed_ & ~p.done;
+  // Counts the cheapest of the tasks that can do it; whether all of them do nothing else.
+  const auto count = [&](std::uint64_t those) {
+    those &= may;
+    if ((those & needed_) || (those & ~apart_)) return false;  // counted already, or it may serve two ends
+    Help least{never_us, never_us};
+    for (; those; those &= those - 1) {
+      const int t = __builtin_ctzll(those);
+      const std::int64_t legs = add(row_[at(t)], column_[at(t)]);
+      if (legs < never_us) least.with_legs_us = std::min(least.with_legs_us, load_[at(t)] + mult_[at(t)] * legs);
+      least.work_us = std::min(least.work_us, load_[at(t)]);
     }
-    return best;
-  };
-  const auto taking = [&](int item, int spot) {
-    return cheapest([&](int t) {
-      const auto& list = problem.tasks[at(t)].takes;
-      return std::any_of(list.begin(), list.end(), [&](const ItemAt& a) { return a.item == item && a.spot == spot; });
-    });
-  };
-  const auto putting = [&](int item, auto&& spot_will_do) {
-    return cheapest([&](int t) {
-      const auto& list = problem.tasks[at(t)].puts;
-      return std::any_of(list.begin(), list.end(),
-                         [&](const ItemAt& a) { return a.item == item && spot_will_do(a.spot); });
-    });
+    help.with_legs_us = add(help.with_legs_us, least.with_legs_us);
+    help.work_us = add(help.work_us, least.work_us);
+    return true;
   };
   for (int i = 0; i < static_cast<int>(problem.items.size()); ++i) {
+    const auto& moved = moves_of_[at(i)];
     const int place = where(p, i);
-    bool hand_needed = false;
-    int spot_needed = -1;
-    for (int t = 0; t < tasks; ++t) {
-      if (!(left_to_do & bit(t))) continue;
-      const auto& task = problem.tasks[at(t)];
-      hand_needed = hand_needed || std::find(task.needs.begin(), task.needs.end(), i) != task.needs.end();
-      for (const auto& a : task.at)
-        if (a.item == i) spot_needed = a.spot;
-    }
-    bool in_hands = place >= in_hand(0);
-    bool moves = in_hands;
-    if (spot_needed >= 0 && spot_needed != place) {
-      sum = add(sum, putting(i, [&](int s) { return s == spot_needed; }));
-      hand_needed = true;
-      moves = true;
-    }
-    if (!in_hands && (hand_needed || !ends_well(i, place))) {
-      const std::int64_t time = taking(i, place);
-      sum = add(sum, time);
-      if (place == problem.items[at(i)].spot && is_apart) implied_ |= 1u << (2 * i);
-      moves = true;
-    }
-    if (spot_needed >= 0 && spot_needed != place && !ends_well(i, spot_needed)) sum = add(sum, taking(i, spot_needed));
-    const int rest = spot_needed >= 0 ? spot_needed : -1;
-    if (moves && !problem.items[at(i)].may_come_home && !(rest >= 0 && ends_well(i, rest))) {
-      sum = add(sum, putting(i, [&](int s) { return ends_well(i, s); }));
-      if (is_apart) implied_ |= 2u << (2 * i);
-    }
-    if (sum >= never_us) return never_us;
+    const bool in_hands = place >= in_hand(0);
+    bool in_hand_needed = must & moved.needed_by;
+    int spot = -1;  // where it must be for a task
+    for (std::uint64_t rest = must & moved.kept_by; rest; rest &= rest - 1)
+      for (const auto& a : problem.tasks[at(__builtin_ctzll(rest))].at)
+        if (a.item == i) spot = a.spot;
+    const bool set_up = spot >= 0 && spot != place;
+    if (set_up) count(moved.puts[at(spot)]);
+    in_hand_needed = in_hand_needed || set_up;
+    const bool is_taken = !in_hands && (in_hand_needed || !ends_well(i, place));
+    if (is_taken && count(moved.takes[at(place)]) && place == problem.items[at(i)].spot) implied_ |= 1u << (2 * i);
+    if (set_up && !ends_well(i, spot)) count(moved.takes[at(spot)]);
+    if ((in_hands || is_taken || set_up) && !problem.items[at(i)].may_come_home && !(spot >= 0 && ends_well(i, spot)) &&
+        count(moved.puts_well))
+      implied_ |= 2u << (2 * i);
   }
-  return sum;
+  return help;
 }
 
 // The paths of all crew members, joined at home, are a tree over the tasks left (once for each who does them), home and
@@ -692,11 +675,12 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
     if (own >= never_us) return std::nullopt;
     finish = std::max(finish, own);
   }
-  const std::int64_t help = problem.items.empty() ? 0 : helping(p, may, true);
-  std::int64_t with_all = add(total(home, true), help);  // time taken if each crew member does something more
+  const Help help = helping(p, may);
+  std::int64_t with_all =
+      add(total(home, true), help.with_legs_us);  // time taken if each crew member does something more
   std::int64_t by_tree = tree(p, must, from, must && may == must);  // else what is done may be none of the needed
   for (std::uint64_t rest = must; rest; rest &= rest - 1) by_tree = add(by_tree, load_[at(__builtin_ctzll(rest))]);
-  if (!problem.items.empty()) by_tree = add(by_tree, helping(p, may, false));
+  by_tree = add(by_tree, help.work_us);
   std::int64_t room = with_all >= never_us ? -1 : crew * problem.limit_us - clocks - with_all;
   with_all = std::max(with_all, by_tree);
   std::int64_t sum = add(with_all, clocks);
@@ -706,7 +690,7 @@ std::optional<OrderValue> Compiled::bound(const Partial& p) {
       if (forced & (1u << c)) continue;
       // This one goes home now and the other does all that is left.
       const auto other = at(1 - c);
-      std::int64_t alone = add(p.clock_us[other], add(first[other], add(home, help)));
+      std::int64_t alone = add(p.clock_us[other], add(first[other], add(home, help.with_legs_us)));
       for (std::uint64_t rest = must; rest; rest &= rest - 1) {
         const int t = __builtin_ctzll(rest);
         alone = add(alone, add(duration_[at(t)][other], add(row_[at(t)], column_[at(t)])));

@@ -83,8 +83,11 @@ class Compiled {
   [[nodiscard]] bool ends_well(int item, int place) const;
   [[nodiscard]] std::int64_t opens(int task, std::int64_t from_us, std::int64_t duration_us) const;
   [[nodiscard]] bool append(const Partial& p, int task, CrewSet who, Partial& out);
-  /// Adds what fetching and bringing back take at least, given the duals.
-  [[nodiscard]] std::int64_t helping(const Partial& p, std::uint64_t may, bool with_legs);
+  struct Help {
+    std::int64_t with_legs_us = 0, work_us = 0;
+  };
+  /// What fetching and bringing back take at least: with the legs to it, by the duals, and without.
+  [[nodiscard]] Help helping(const Partial& p, std::uint64_t may);
   /// Least spanning tree with prices. `something_more`: nobody goes straight home. Counts the legs that meet at each
   /// task, where asked. Reads `earliest_`.
   [[nodiscard]] std::int64_t tree(const Partial& p, std::uint64_t must, const std::array<int, 2>& from,
@@ -111,10 +114,14 @@ class Compiled {
   std::vector<std::uint32_t> touches_;  ///< items a task takes, puts or keeps in use
   std::uint64_t needed_ = 0, optional_ = 0, helping_ = 0, gainful_ = 0;
   std::uint64_t apart_ = 0;
-  std::uint64_t waited_for_ = 0;  ///< in some task's `after`
-  // By item: tasks that use it for themselves; helping tasks that do nothing but move it; of these, those that take it
-  // from where it is at first, and those that put it where it may be at the end.
-  std::vector<std::uint64_t> users_, helpers_, fetching_, returning_;
+  // By item: tasks that use it for themselves; helping tasks that do nothing but move it.
+  std::vector<std::uint64_t> users_, helpers_;
+  struct MovesOf {
+    std::array<std::uint64_t, 14> takes{}, puts{};  ///< by spot
+    std::uint64_t puts_well = 0;                    ///< where it may be at the end
+    std::uint64_t needed_by = 0, kept_by = 0;       ///< in hand, at a spot
+  };
+  std::vector<MovesOf> moves_of_;
   std::vector<std::uint32_t> needs_;
   /// Vertices of the tree: tasks, home, and for each item fetching and returning, whichever task does it.
   int vertices_ = 0;
