@@ -5,11 +5,11 @@
 #include <optional>
 #include <string_view>
 
-#include "holdfast/model/plain_text.h"
 #include "holdfast/picture/write.h"
 #include "holdfast/report/words.h"
 #include "label_placer_impl.h"
 #include "lettering_impl.h"
+#include "markup_impl.h"
 #include "raster_impl.h"
 #include "style_impl.h"
 #include "surface_impl.h"
@@ -37,31 +37,6 @@ std::string svg_dashes(std::size_t way, double width_mm) {
   if (dash[1] == 0) return "";
   return fmt::format(" stroke-dasharray=\"{:.2f} {:.2f} {:.2f} {:.2f}\"", dash[0] * width_mm, dash[1] * width_mm,
                      dash[2] * width_mm, dash[3] * width_mm);
-}
-
-/// Well-formed whatever the text: what XML 1.0 does not have, and what would reorder a line, is shown as its code
-/// point.
-std::string escaped(std::string_view text) {
-  std::string out;
-  for (const char c : model::with_code_points(text)) {
-    switch (c) {
-      case '&':
-        out += "&amp;";
-        break;
-      case '<':
-        out += "&lt;";
-        break;
-      case '>':
-        out += "&gt;";
-        break;
-      case '"':
-        out += "&quot;";
-        break;
-      default:
-        out += c;
-    }
-  }
-  return out;
 }
 
 /// 1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 7.5 and their tens, where they are whole.
