@@ -322,11 +322,13 @@ class TimelineWriter {
     }
     out_ += fmt::format("<circle cx=\"{:.3f}\" cy=\"{:.3f}\" r=\"1.2\" fill=\"#000\"/>\n", at(worst->at_s),
                         y(*worst->home_s));
+    const auto unproven = std::count_if(h_.home.begin(), h_.home.end(), [](const HomePoint& p) { return !p.home_s; });
     text(right, top - 3,
-         fmt::format("longest {} at {}, margin to the emergency return {}; least margin to the limit {} at {}",
+         fmt::format("longest {} at {}, margin to the emergency return {}; least margin to the limit {} at {}{}",
                      report::duration(*worst->home_s), report::duration(worst->at_s),
                      left_words(h_.emergency_s - *worst->home_s), left_words(h_.limit_s - least->at_s - *least->home_s),
-                     report::duration(least->at_s)),
+                     report::duration(least->at_s),
+                     unproven ? fmt::format("; not proven at {} moment{}", unproven, unproven == 1 ? "" : "s") : ""),
          3, "end");
   }
 

@@ -93,6 +93,7 @@ TEST(TimelineSheet, BarsStandToScaleAndNightsAreShaded) {
   EXPECT_EQ(curves, 2);
   EXPECT_TRUE(svg.find_child_by_attribute("path", "class", "not-proven"));
   EXPECT_TRUE(has(timeline_sheet(sample()), "longest 0:11:40 at 1:10:00, margin to the emergency return 0:18:20"));
+  EXPECT_TRUE(has(timeline_sheet(sample()), "; not proven at 1 moment<"));
 }
 
 TEST(TimelineSheet, NothingToDrawIsStillASheet) {

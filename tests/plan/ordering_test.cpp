@@ -386,6 +386,29 @@ TEST(RandomOrders, CandidatesComeInTheOrderOfPlainEnumeration) {
   EXPECT_GT(told, 300u);
 }
 
+TEST(RandomOrders, WhatIsCutOffIsNotTold) {
+  for (unsigned seed = 1001; seed <= 1060; ++seed) {
+    const RandomProblem random(seed, {.most_tasks = 5, .items = false});
+    Enumeration all(random.problem, random.travel);
+    const auto values = all.values();
+    OrderCandidates candidates(random.problem, random.travel, 12);
+    if (values.size() < 8 || !candidates.next()) continue;
+    candidates.cut_off(values[5]);
+    std::size_t told = 1;
+    while (const auto order = candidates.next()) {
+      EXPECT_TRUE(is_better(order->value, values[5], random.problem.goal)) << "seed " << seed;
+      ++told;
+    }
+    EXPECT_EQ(told, std::max<std::size_t>(
+                        1, static_cast<std::size_t>(std::count_if(
+                               values.begin(), values.end(),
+                               [&](const auto& v) { return is_better(v, values[5], random.problem.goal); }))))
+        << "seed " << seed;
+    EXPECT_FALSE(candidates.bound() && is_better(*candidates.bound(), values[5], random.problem.goal))
+        << "seed " << seed;
+  }
+}
+
 TEST(RandomOrders, SameQuestionSameAnswer) {
   const RandomProblem random(7, {.most_tasks = 7, .least_tasks = 7, .items = true});
   const auto first = find_order(random.problem, random.travel, {.max_nodes = 40, .beam_width = 3});
