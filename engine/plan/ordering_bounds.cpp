@@ -297,7 +297,7 @@ bool Compiled::is_asked_for(const Partial& p, int t) const {
   return false;
 }
 
-bool Compiled::append(const Partial& p, int t, CrewSet who, Partial& out) {
+bool Compiled::append(const Partial& p, std::uint32_t history, int t, CrewSet who, Partial& out) {
   const auto& task = problem.tasks[at(t)];
   std::array<ItemSet, 2> hands{held(p, 0), crew == 2 ? held(p, 1) : 0};
   ItemSet in_reach = 0;
@@ -316,6 +316,7 @@ bool Compiled::append(const Partial& p, int t, CrewSet who, Partial& out) {
   std::int64_t natural = std::numeric_limits<std::int64_t>::min();
   std::int64_t duration = 0;
   out = p;
+  out.history = history;
   bool is_bound_to_other = false;
   for (int c = 0; c < crew; ++c) {
     if (who & (1u << c)) {
@@ -333,7 +334,17 @@ bool Compiled::append(const Partial& p, int t, CrewSet who, Partial& out) {
       is_bound_to_other = true;
     }
   }
-  natural = opens(t, natural, duration);
+  std::int64_t opening = opens(t, natural, duration);
+  // Earlier tasks have ended by the last start, so they decide nothing but whether this one could have come before it.
+  if (opening <= start && (after_[at(t)] || touches_[at(t)])) {
+    for (std::uint32_t e = history; e != no_history; e = history_[e].before) {
+      const int done = history_[e].task;
+      if ((after_[at(t)] & bit(done)) || (touches_[at(t)] & touches_[at(done)]))
+        natural = std::max(natural, history_[e].end_us);
+    }
+    opening = opens(t, natural, duration);
+  }
+  natural = opening;
   if (natural >= never_us) return false;
   // It could have been appended before the last one: that partial order has the same tasks, ends nothing later and this
   // crew member's last one earlier, so this one is needless. At the same moment the crew's order decides.

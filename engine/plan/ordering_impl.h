@@ -17,6 +17,8 @@ namespace holdfast::plan::detail {
 inline constexpr std::int64_t never_us = std::numeric_limits<std::int64_t>::max() / 8;
 inline constexpr std::uint64_t bit(int i) { return std::uint64_t{1} << i; }
 
+inline constexpr std::uint32_t no_history = std::numeric_limits<std::uint32_t>::max();
+
 /// A partial order: what is done, and where everybody and everything is.
 struct Partial {
   std::uint64_t done = 0;
@@ -27,6 +29,7 @@ struct Partial {
   std::int64_t moves = 0;
   std::array<std::int32_t, 2> state{};
   std::array<std::int8_t, 2> last{-1, -1};  ///< task
+  std::uint32_t history = no_history;       ///< of what was appended before the last, in Compiled
   std::int8_t task = -1;                    ///< the one appended last
   std::uint8_t crew = 0;                    ///< ... and who does it
 };
@@ -82,7 +85,8 @@ class Compiled {
   [[nodiscard]] bool is_asked_for(const Partial& p, int task) const;
   [[nodiscard]] bool ends_well(int item, int place) const;
   [[nodiscard]] std::int64_t opens(int task, std::int64_t from_us, std::int64_t duration_us) const;
-  [[nodiscard]] bool append(const Partial& p, int task, CrewSet who, Partial& out);
+  /// `history`: with the last of `p`.
+  [[nodiscard]] bool append(const Partial& p, std::uint32_t history, int task, CrewSet who, Partial& out);
   struct Help {
     std::int64_t with_legs_us = 0, work_us = 0;
   };
@@ -129,6 +133,12 @@ class Compiled {
   bool circular_ = false;
   std::unordered_map<Question, std::optional<Arrival>, QuestionHash> asked_;
   std::array<std::unordered_map<ItemSet, bool>, 2> hold_;
+  struct Event {
+    std::uint32_t before;
+    std::int8_t task;
+    std::int64_t end_us;
+  };
+  std::vector<Event> history_;
   // Scratch of `bound`.
   std::vector<std::int64_t> row_, column_, costs_, earliest_;
 };
@@ -149,15 +159,20 @@ inline std::int64_t Compiled::opens(int task, std::int64_t from_us, std::int64_t
 template <class Next>
 void Compiled::append_each(const Partial& p, const Next& next) {
   Partial out;
+  std::uint32_t history = p.history;
+  if (p.task >= 0) {
+    history = static_cast<std::uint32_t>(history_.size());
+    history_.push_back({p.history, p.task, p.clock_us[p.crew == 2 ? 1 : 0]});
+  }
   for (int t = 0; t < tasks; ++t) {
     const auto i = static_cast<std::size_t>(t);
     if ((p.done & bit(t)) || (after_[i] & ~p.done)) continue;
     if ((helping_ & bit(t)) && !is_asked_for(p, t)) continue;
     if (problem.tasks[i].together) {
-      if (append(p, t, 3, out)) next(out);
+      if (append(p, history, t, 3, out)) next(out);
     } else {
       for (int c = 0; c < crew; ++c)
-        if ((who_[i] & (1u << c)) && append(p, t, 1u << c, out)) next(out);
+        if ((who_[i] & (1u << c)) && append(p, history, t, 1u << c, out)) next(out);
     }
   }
 }

@@ -142,6 +142,20 @@ TEST(Ordering, AbuttingWindowsAreOneAndTouchingIsWithin) {
   EXPECT_EQ(find_order(problem, Row{}).best->tasks[0].start_us, 9);
 }
 
+TEST(Ordering, WhatEndedLongAgoStillDecidesWhichWindowIsTheFirst) {
+  // Task 1 is after 0, whose end shuts out the first window of 1; meanwhile the other goes on to 2 and 3.
+  auto problem = row_of(4, 10, 2);
+  problem.tasks[0].crew = problem.tasks[2].crew = problem.tasks[3].crew = 1;
+  problem.tasks[1].crew = 2;
+  problem.tasks[1].after = {0};
+  problem.tasks[2].after = {0};
+  problem.tasks[3].after = {2};
+  problem.tasks[1].windows = {{.open_us = 2, .close_us = 15}, {.open_us = 30, .close_us = 100}};
+  const auto answer = find_order(problem, Row{});
+  ASSERT_TRUE(answer.best);
+  EXPECT_EQ(answer.best->value, (OrderValue{.finish_us = 42, .moves = 6, .finishes_us = 80})) << print(*answer.best);
+}
+
 TEST(Ordering, EqualToTheLimitIsWithin) {
   auto problem = row_of(3, 10);
   problem.limit_us = 36;
@@ -325,6 +339,19 @@ TEST(RandomOrders, EqualPlainEnumeration) {
   EXPECT_LT(with_order, 200);
   EXPECT_GT(with_items, 40);
   EXPECT_GT(with_gain, 30);
+}
+
+TEST(RandomOrders, ManySmallOnesEqualPlainEnumeration) {
+  for (unsigned seed = 10'001; seed <= 12'000; ++seed) {
+    const RandomProblem random(seed, {.most_tasks = 6});
+    Enumeration all(random.problem, random.travel);
+    const auto best = all.best();
+    const auto answer = find_order(random.problem, random.travel);
+    ASSERT_EQ(answer.outcome, best ? OrderOutcome::Best : OrderOutcome::None) << "seed " << seed;
+    if (!best) continue;
+    EXPECT_EQ(answer.best->value, *best) << "seed " << seed << "\n" << print(*answer.best) << "\n" << print(*best);
+    EXPECT_TRUE(all.confirms(*answer.best)) << "seed " << seed << ": " << print(*answer.best);
+  }
 }
 
 TEST(RandomOrders, BoundsHoldForEveryWayOnFromEveryBeginning) {
