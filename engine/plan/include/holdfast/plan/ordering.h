@@ -24,7 +24,7 @@
 // fractions (Dantzig, Oper. Res. 5, 1957).
 //
 // Measured (bench/ordering_bench.cpp): two crew members, 12 tasks: proven in 0.2 to 4 s, with three items to fetch and
-// bring back in 5 to 10 s; 20 tasks: within 2 % of the bound, with three items
+// bring back in 5 to 14 s; 20 tasks: within 2 % of the bound, with three items
 // within 4 %. Constraint programming on the same instances proves 10
 // tasks in 3 s and 12 not in 60 s, so it is not used.
 
