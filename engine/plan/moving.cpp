@@ -239,7 +239,7 @@ void Simulator::follow_tether(Mover& m, const Site& site, const FoundLeg& leg, R
   } else if (m.reel_scene != site.scene) {
     pull_tight(m);
     std::vector<Vec3> line;
-    for (const auto& point : m.reel->line().points) line.push_back(point.at);
+    for (const auto& point : m.reel->line().points) line.push_back(point);
     for (std::size_t i = 0; i + 1 < line.size(); ++i)
       if (!route::is_line_clear(*site.scene, line[i], line[i + 1])) return lose("structure-moved", line[i]);
     m.reel.emplace(*site.scene, line.front());

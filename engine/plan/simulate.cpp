@@ -1031,7 +1031,7 @@ void Simulator::unhook(Mover& m) {
   m.reel = std::move(m.tethers.back().left);
   m.reel_scene = m.tethers.back().left_in;
   m.tethers.back().left.reset();
-  m.has_line = m.reel && route::is_line_clear(*m.reel_scene, m.reel->line().points.back().at, m.body);
+  m.has_line = m.reel && route::is_line_clear(*m.reel_scene, m.reel->line().points.back(), m.body);
   if (m.has_line) {
     m.out_upper_m = m.reel->go(std::vector<Vec3>{m.body}).length_m;
     return;
