@@ -321,7 +321,8 @@ class ResultReader {
     if (entry.contains("route")) {
       way.route = route(entry.at("route"), loads);
       for (const auto& sentence : entry.at("route").at("brief"))
-        way.brief.push_back({sentence.at("text"), sentence.at("notes")});
+        way.brief.push_back(
+            {sentence.at("text").get<std::string>(), sentence.at("notes").get<std::vector<std::string>>()});
       return way;
     }
     for (const auto& cause : entry.at("causes")) {

@@ -1,6 +1,5 @@
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <map>
 #include <set>
 
@@ -175,13 +174,9 @@ std::vector<TradeOff> join_alike(std::vector<TradeOff> ways, const DifferBy& by)
   for (TradeOff& way : ways) {
     auto held = detail::rails_of(way.route);
     std::size_t k = 0;
-    // Along the same rails a planner can tell them apart by what they cost in cautions and clearance alone.
-    const auto is_alike = [&](const TradeOff& other, bool on_same_rails) {
-      DifferBy step = by;
-      if (on_same_rails) step.time_s = step.moves = std::numeric_limits<double>::infinity();
-      return detail::is_within(step, way.route, way.clearance_m, other.route, other.clearance_m);
-    };
-    while (k < kept.size() && !is_alike(kept[k], held == rails[k])) ++k;
+    while (k < kept.size() && held != rails[k] &&
+           !detail::is_within(by, way.route, way.clearance_m, kept[k].route, kept[k].clearance_m))
+      ++k;
     if (k < kept.size()) {
       ++kept[k].stands_for;
       continue;
