@@ -1,4 +1,4 @@
-#include "holdfast/plan/plan.h"
+#include "holdfast/report/plan.h"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -9,7 +9,7 @@
 #include "common.h"
 #include "holdfast/check/check.h"
 #include "holdfast/model/excursion.h"
-#include "holdfast/report/plan.h"
+#include "holdfast/plan/plan.h"
 
 namespace holdfast::cli {
 
