@@ -36,8 +36,7 @@ Run add_sight(CLI::App& app, CommonOptions& options) {
       ->take_all();
   verb->add_flag("--from-grips", asked->from_grips, "instead: from which grips each patch is seen best")
       ->disable_flag_override();
-  verb->add_option("--from", asked->from,
-                   "with --from-grips: where the crew member comes from; ranks by time too, and gives the path")
+  verb->add_option("--from", asked->from, "with --from-grips: where the path to the best grip starts; times count too")
       ->check(named())
       ->type_name("PLACE");
   verb->add_option("--camera", asked->camera,

@@ -111,9 +111,9 @@ TEST(Reach, IsBlockedByASheetThinnerThanAHand) {
 TEST(Reach, TellsATargetThatFacesAway) {
   Deck deck;
   deck.socket("s");
-  const auto sheet = deck.part("sheet", model::Box{.center = {1.3, 0, 0.3}, .size = {1.6, 1.6, 0.01}});
-  deck.plug("front", {1.3, 0, 0.305}, sheet);
-  deck.plug("back", {1.3, 0, 0.295}, sheet);
+  const auto sheet = deck.part("sheet", model::Box{.center = {1.3, 0, 0.1}, .size = {0.6, 0.6, 0.01}});
+  deck.plug("front", {1.3, 0, 0.105}, sheet);
+  deck.plug("back", {1.3, 0, 0.095}, sheet);
   const World world(deck.structure);
   EXPECT_TRUE(best_of_all(ask(world, {"front"})).is_reached());
   EXPECT_EQ(best_of_all(ask(world, {"back"})).kind, Kind::FacesAway);
