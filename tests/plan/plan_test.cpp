@@ -316,9 +316,9 @@ TEST(Optional, LeavesOutTheLowestRanksThatDoNotFit) {
       "        {id: second, duration: 20 min, optional: {priority: 2}}, {id: third, duration: 5 min, optional: "
       "{priority: 3}}]\n";
   const auto names = [](const Plan& plan) {
-    std::vector<std::string> names;
-    for (const auto task : plan.dropped) names.push_back(plan.excursion->tasks[task.index()].id);
-    return names;
+    std::vector<std::string> dropped;
+    for (const auto task : plan.dropped) dropped.push_back(plan.excursion->tasks[task.index()].id);
+    return dropped;
   };
   EXPECT_THAT(names(plan_of("limit: 65 min\n" + text)), IsEmpty());
   EXPECT_THAT(names(plan_of("limit: 64 min\n" + text)), ElementsAre("third"));

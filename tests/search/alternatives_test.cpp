@@ -250,7 +250,7 @@ TEST(Alternatives, KeepEveryPromiseOnSmallGraphsFullOfTies) {
 TEST(Alternatives, KeepEveryPromiseOnAYardOfDrums) {
   const support::World world(support::generated_yard(4000));
   const auto& suit = world.kit.suits.front();
-  const auto table = compute_costs(world.graph, {.kit = world.kit, .suit = suit}, Objective::Time);
+  const auto table = route::compute_costs(world.graph, {.kit = world.kit, .suit = suit}, route::Objective::Time);
   Net net;
   net.adjacency = world.graph.adjacency();
   for (const auto& grip : world.graph.grips()) net.groups.push_back(static_cast<std::uint32_t>(grip.rail.index()));
@@ -260,7 +260,7 @@ TEST(Alternatives, KeepEveryPromiseOnAYardOfDrums) {
     // Without the third part, which the reference's single number has no room for.
     const Cost cost = table.by_move[m];
     net.costs.push_back(cost.is_blocked() ? cost : Cost::of(cost.primary(), cost.second()));
-    net.lengths.push_back(cost_of_metres(move.way_m));
+    net.lengths.push_back(route::cost_of_metres(move.way_m));
   }
   auto reference = reference_of(net);
   std::size_t others = 0, checked = 0;
@@ -565,10 +565,10 @@ TEST(Alternatives, DifferInRailsWhereTheCheapestWaysDoNot) {
       if (gap > 0.61) continue;
       const double seconds = std::max(2.0, gap / 0.2) + (grips[a].rail == grips[b].rail ? 0 : 2);
       net.ends.emplace_back(a, b);
-      net.costs.push_back(Cost::of(cost_of_seconds(seconds), 1));
-      net.lengths.push_back(cost_of_metres(gap));
-      arcs.push_back({a, b, cost_of_seconds(seconds)});
-      arcs.push_back({b, a, cost_of_seconds(seconds)});
+      net.costs.push_back(Cost::of(route::cost_of_seconds(seconds), 1));
+      net.lengths.push_back(route::cost_of_metres(gap));
+      arcs.push_back({a, b, route::cost_of_seconds(seconds)});
+      arcs.push_back({b, a, route::cost_of_seconds(seconds)});
     }
   net.adjacency = graph::build_adjacency(grips.size(), net.ends);
   for (const auto& grip : grips) net.groups.push_back(grip.rail);

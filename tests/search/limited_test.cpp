@@ -26,7 +26,7 @@ struct DirectedArc {
 };
 
 /// Grips are joined both ways; a directed arc is a move that the space allows from one end alone.
-struct OneWay : PlainSpace {
+struct OneWay : search::PlainSpace {
   explicit OneWay(const std::vector<DirectedArc>& list) : arcs(list) {}
   std::optional<State> step(State state, const graph::Arc& arc, Cost&, std::span<std::int64_t>) const {
     return arcs[arc.move].from == state ? std::optional(arc.head) : std::nullopt;

@@ -29,6 +29,10 @@ namespace holdfast::route {
 /// Keeps references to the graph and the table, which must outlive it. Cheap to make: one count of the open moves.
 class OpenMoves {
  public:
+  // What Boost.Graph asks for where an algorithm looks for its property maps itself.
+  using vertex_property_type = boost::no_property;
+  using edge_property_type = boost::no_property;
+  using graph_property_type = boost::no_property;
   /// Seen from `source`; the same edge from either end.
   struct Edge {
     std::uint32_t source = 0, target = 0, move = 0;
@@ -169,5 +173,8 @@ struct property_map<holdfast::route::OpenMoves, edge_weight_t> {
   using type = holdfast::route::OpenMoves::WeightMap;
   using const_type = type;
 };
+
+template <class Property>
+struct property_map<const holdfast::route::OpenMoves, Property> : property_map<holdfast::route::OpenMoves, Property> {};
 
 }  // namespace boost

@@ -11,7 +11,7 @@
 #include "mesh_scene.h"
 #include "yard_builder.h"
 
-namespace holdfast::search::detail {
+namespace holdfast::route::detail {
 namespace {
 
 using graph::MoveId;
@@ -61,7 +61,7 @@ TEST(TowBound, NeverRefusesAMoveThatALoadPassesOn) {
     const auto count = static_cast<std::uint32_t>(world.graph.grips().size());
     for (int walk = 0; walk < 60; ++walk) {
       const GripId start(static_cast<std::uint32_t>(random() % count));
-      LoadSpace::State state = space.start(start);
+      LoadSpace::State state = space.start(start, 0, std::nullopt).value();
       std::vector<MoveId> gone;
       GripId before = start;
       for (int step = 0; step < 14; ++step) {
@@ -96,4 +96,4 @@ TEST(TowBound, NeverRefusesAMoveThatALoadPassesOn) {
 }
 
 }  // namespace
-}  // namespace holdfast::search::detail
+}  // namespace holdfast::route::detail
