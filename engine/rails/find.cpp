@@ -229,15 +229,15 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options, c
   // Tubes; those too thick to be held are structure that rails may stand on.
   const auto tubes = trace_tubes(prepared, {looked_at_m(options.limits)});
   std::vector<Tube> thin;
-  std::vector<std::pair<Run, SectionSize>> thick;
+  std::vector<Run> thick;
   std::vector<bool> is_tube(prepared.mesh.triangles.size());
   for (const auto& tube : tubes) {
     const auto line = points_of(tube);
     const auto size = measure_section(line, tube.r, slicer);
     if (size.width_m > options.limits.most_section_m) {
       Run run;
-      run.line = line, run.is_ring = tube.is_ring, run.r = tube.r, run.kind = RunKind::Truss, run.triangles = tube.triangles;
-      thick.emplace_back(std::move(run), size);
+      run.line = line, run.is_ring = tube.is_ring, run.r = tube.r, run.kind = RunKind::Thick, run.triangles = tube.triangles;
+      thick.push_back(std::move(run));
       continue;
     }
     for (const auto t : tube.triangles) is_tube[t] = true;
@@ -245,6 +245,7 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options, c
   }
   auto body = std::make_unique<Body>(prepared.mesh, is_tube);
   auto runs = runs_of(thin, *body);
+  runs.insert(runs.end(), std::make_move_iterator(thick.begin()), std::make_move_iterator(thick.end()));
   find_posts(runs, *body);
   find_truss_members(runs);
   if (std::any_of(runs.begin(), runs.end(), [](const Run& run) { return run.kind == RunKind::Truss; })) {
@@ -273,7 +274,7 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options, c
   };
   for (const auto& run : runs) {
     std::vector<Vec3> others;
-    if (run.kind == RunKind::Truss)
+    if (is_structure(run.kind))
       for (const auto& p : middles)
         if (distance_to_line(run.line, p) < 2 * length_of(run.line) + 0.5) others.push_back(p);
     const auto size = measure_section(run.line, run.r, slicer);
@@ -283,8 +284,6 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options, c
     else
       (rail.sureness == Sureness::Doubtful ? found.doubtful : found.rails).push_back(std::move(rail));
   }
-  for (const auto& [run, size] : thick)
-    found.doubtful.push_back(finish(describe(run, size, *body, slicer, options, middles), run));
   set_ids(found.rails, "rail");
   set_ids(found.doubtful, "rail");
   accept(found, options.accepted);

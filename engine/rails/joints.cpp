@@ -171,7 +171,8 @@ void find_posts(std::vector<Run>& runs, const Body& body) {
       const auto near = body.find_nearest(run.line[i], sees_structure_m);
       if (!near) continue;
       const Vec3 down = near->point - run.line[i];
-      stands[i] = near->distance_m < 0.002 || std::abs(down.normalized().dot(tangent(run.line, i, false))) > cos_45;
+      // Close to a welded foot the nearest surface is the rim round it, at a side.
+      stands[i] = near->distance_m < standing_gap_m + 1.5 * run.r || std::abs(down.normalized().dot(tangent(run.line, i, false))) > cos_45;
     }
     const bool is_straight = (run.line.back() - run.line.front()).norm() > 0.98 * length_of(run.line);
     double standing = 0;
@@ -202,7 +203,7 @@ void find_posts(std::vector<Run>& runs, const Body& body) {
   }
   // Beside a wall the nearest structure does not tell: what stands upright on its foot and holds a longer run is a post.
   const auto holds = [&](Run& post, const Run& run) {
-    if (post.kind != RunKind::Rail || run.kind == RunKind::Post || post.is_ring || post.on_body[0] == post.on_body[1]) return;
+    if (post.kind != RunKind::Rail || run.kind != RunKind::Rail || post.is_ring || post.on_body[0] == post.on_body[1]) return;
     const double length = length_of(post.line);
     if (length > longest_post_m || length > length_of(run.line) || (post.line.back() - post.line.front()).norm() < 0.98 * length) return;
     const int foot = post.on_body[0] ? 0 : 1, top = 1 - foot;
@@ -253,7 +254,29 @@ void find_truss_members(std::vector<Run>& runs) {
       }
       if (slants && !is_corner) ++runs[i].slants;
     }
-    if (runs[i].slants >= 2) runs[i].kind = RunKind::Truss;
+    if (runs[i].slants >= 2 && runs[i].kind == RunKind::Rail) runs[i].kind = RunKind::Truss;
+  }
+  // What runs from member to member is one too: a batten that slanting bars meet from another face.
+  constexpr double at_end_m = 0.05, alongside = 0.9;
+  for (bool is_changed = true; is_changed;) {
+    is_changed = false;
+    for (std::size_t i = 0; i < runs.size(); ++i) {
+      if (runs[i].kind != RunKind::Rail || runs[i].is_ring) continue;
+      const double length = length_of(runs[i].line);
+      std::array<bool, 2> meets{}, meets_truss{};
+      for (const auto& contact : contacts[i]) {
+        const auto& other = runs[contact.other];
+        if (!is_structure(other.kind)) continue;
+        for (const int e : {0, 1}) {
+          if (e == 0 ? contact.along_m > at_end_m : contact.along_m < length - at_end_m) continue;
+          const auto foot = foot_on_line(other.line, end_of(runs[i], e));
+          if (std::abs(tangent(other.line, foot.segment, false).dot(end_direction(runs[i], e))) > alongside) continue;
+          meets[static_cast<std::size_t>(e)] = true;
+          if (other.kind == RunKind::Truss) meets_truss[static_cast<std::size_t>(e)] = true;
+        }
+      }
+      if (meets[0] && meets[1] && (meets_truss[0] || meets_truss[1])) runs[i].kind = RunKind::Truss, is_changed = true;
+    }
   }
 }
 
@@ -314,7 +337,7 @@ void join(std::vector<Run>& runs) {
     if (!runs[i].is_ring && runs[i].kind == RunKind::Rail && length_of(runs[i].line) > 0.3)
       if (const auto at = crossing_of(runs[i], 0, runs[i], 1)) meetings.push_back({{i, 0}, {i, 1}, *at});
   for_each_pair(runs, 0.05, [&](std::size_t i, std::size_t k) {
-    if (runs[i].kind == RunKind::Truss || runs[k].kind == RunKind::Truss) return;
+    if (is_structure(runs[i].kind) || is_structure(runs[k].kind)) return;
     for (const auto& [post, rail] : {std::pair(i, k), std::pair(k, i)})
       if (runs[post].kind == RunKind::Post && runs[rail].kind == RunKind::Rail)
         for (const int e : {0, 1})

@@ -11,7 +11,9 @@
 
 namespace holdfast::rails::detail {
 
-enum class RunKind { Rail, Post, Truss };
+enum class RunKind { Rail, Post, Truss, Thick };
+/// True of what rails may stand on, however thin.
+[[nodiscard]] inline bool is_structure(RunKind kind) { return kind == RunKind::Truss || kind == RunKind::Thick; }
 
 /// A piece of tube outside of solids.
 struct Run {

@@ -48,6 +48,7 @@ struct Place {
   double s = 0;                    ///< length along the line
   std::optional<Vec3> outward;     ///< not where the nearest structure lies ahead, or holds the run
   double distance_m = std::numeric_limits<double>::infinity();
+  double slope = 0;  ///< cosine between the run and the direction of what is nearest
 };
 
 bool is_round(SectionShape shape) { return shape == SectionShape::Round; }
@@ -95,7 +96,7 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   rail.is_ring = run.is_ring;
   rail.width_m = size.width_m, rail.height_m = size.height_m, rail.shape = size.shape;
   const auto fine = filled(run.line, 0.05);
-  const bool is_structure = run.kind == RunKind::Truss;
+  const bool stays = is_structure(run.kind);
 
   // What is nearest along it.
   const double reach_m = limits.far_m + run.r;
@@ -108,7 +109,7 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
     auto& place = places[i];
     place.at = fine[i], place.along = tangent(fine, i, run.is_ring);
     if (i > 0) place.s = places[i - 1].s + (fine[i] - fine[i - 1]).norm();
-    if (is_structure) continue;
+    if (stays) continue;
     const auto near = body.find_nearest(place.at, reach_m);
     if (!near) continue;
     place.distance_m = near->distance_m;
@@ -117,7 +118,8 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
       ++held;
       continue;
     }
-    if (std::abs(away.normalized().dot(place.along)) > ahead) continue;
+    place.slope = std::abs(away.normalized().dot(place.along));
+    if (place.slope > ahead) continue;
     ++beneath;
     place.outward = across.normalized();
   }
@@ -140,9 +142,10 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   }
 
   // The gap: how far the section reaches toward what is nearest is measured at the three nearest places.
+  constexpr double level = 0.45;  // cos 63 deg: where the run bends down to its foot, the gap is not what lies underneath
   std::vector<std::size_t> order;
   for (std::size_t i = 0; i < places.size(); ++i)
-    if (places[i].outward) order.push_back(i);
+    if (places[i].outward && places[i].slope < level) order.push_back(i);
   std::stable_sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) { return places[x].distance_m < places[y].distance_m; });
   for (std::size_t k = 0; k < std::min<std::size_t>(order.size(), 3); ++k) {
     const auto& place = places[order[k]];
@@ -156,7 +159,7 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
     const double gap = std::max(0.0, place.distance_m - extent);
     rail.gap_m = std::min(rail.gap_m.value_or(gap), gap);
   }
-  const bool lies_on_it = !is_structure && 2 * held > places.size();
+  const bool lies_on_it = !stays && 2 * held > places.size();
   if (lies_on_it) rail.gap_m = 0;
 
   // Outward, averaged over a hand's breadth each side: what is underneath may be facets or rough.
@@ -223,10 +226,10 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   };
   if (size.width_m > limits.most_section_m) doubt(ReasonKind::TooThick, size.width_m, limits.most_section_m);
   if (size.width_m < limits.least_section_m) doubt(ReasonKind::TooThin, size.width_m, limits.least_section_m);
-  if (run.kind == RunKind::Truss && run.slants > 0 && !options.truss_members) doubt(ReasonKind::TrussMember, static_cast<double>(run.slants));
+  if (run.kind == RunKind::Truss && !options.truss_members) doubt(ReasonKind::TrussMember, static_cast<double>(run.slants));
   constexpr double least_fill = 0.25;  // 5 to 1: a flat bar; angles and channels are below
   if (size.fill < least_fill) doubt(ReasonKind::Flat, size.width_m / std::max(size.height_m, 1e-9));
-  if (!is_structure) {
+  if (!stays) {
     if (rail.gap_m && *rail.gap_m < limits.least_gap_m) doubt(ReasonKind::TooNear, *rail.gap_m, limits.least_gap_m);
     double nearest = std::numeric_limits<double>::infinity();
     for (const auto& place : places) nearest = std::min(nearest, place.distance_m);
@@ -238,7 +241,7 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   constexpr double longest_bar_m = 1.5;  // between two walls without a post: common practice, no source
   constexpr double many_turns = 4.5 * std::numbers::pi / 2;
   const bool is_held_at_ends_alone = run.on_body[0] && run.on_body[1] && !run.has_post && held <= 4 && length > longest_bar_m;
-  if (!run.is_ring && !is_structure && is_round(size.shape) && !run.has_post && (is_held_at_ends_alone || turn > many_turns))
+  if (!run.is_ring && !stays && is_round(size.shape) && !run.has_post && (is_held_at_ends_alone || turn > many_turns))
     doubt(ReasonKind::Pipe, length);
   if (length < design.grip_length_m) doubt(ReasonKind::TooShort, length, design.grip_length_m);
   if (rail.gap_m && *rail.gap_m >= limits.least_gap_m && *rail.gap_m < design.rail_clear_m)
@@ -246,7 +249,7 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   constexpr double uneven = 1.25;
   if (size.spread > uneven) doubt(ReasonKind::Uneven, size.spread);
   if (!size.is_closed) doubt(ReasonKind::OpenSurface, 0);
-  if (!is_structure && held == 0 && !run.has_post && !run.on_body[0] && !run.on_body[1] && !run.on_tube[0] && !run.on_tube[1])
+  if (!stays && held == 0 && !run.has_post && !run.on_body[0] && !run.on_body[1] && !run.on_tube[0] && !run.on_tube[1])
     doubt(ReasonKind::NoSupport, 0);
   const bool is_doubtful = std::any_of(rail.reasons.begin(), rail.reasons.end(), [](const Reason& r) { return makes_doubtful(r.kind); });
   rail.sureness = is_doubtful ? Sureness::Doubtful : rail.reasons.empty() ? Sureness::Sure : Sureness::Likely;

@@ -198,6 +198,12 @@ class Tracer {
       if (!tube) continue;
       std::vector<Vec3> points = points_of(*tube), line;
       for (const auto i : simplify(points, 0.001)) line.push_back(points[i]);
+      // Past the ends: what a mitre or a slanting cap draws out belongs to the tube.
+      if (!tube->is_ring) {
+        const double past = 2.5 * tube->r;
+        line.front() += past * (line.front() - line[1]).normalized();
+        line.back() += past * (line.back() - line[line.size() - 2]).normalized();
+      }
       tube->triangles = triangles_along(p_, line, 1.25 * tube->r + 0.005);
       for (const auto t : tube->triangles) is_claimed[t] = true;
       tubes_.push_back(std::move(*tube));

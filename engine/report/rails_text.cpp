@@ -97,7 +97,8 @@ std::string words_of(const Reason& reason) {
     case ReasonKind::TooShort:
       return fmt::format("too short: {}, less than {}", mm_down(reason.value), mm_up(limit));
     case ReasonKind::TrussMember:
-      return fmt::format("a truss member: others meet it slantwise at {} places", static_cast<int>(reason.value));
+      return reason.value < 2 ? "a truss member: it runs between others"
+                              : fmt::format("a truss member: others meet it slantwise at {} places", static_cast<int>(reason.value));
     case ReasonKind::Pipe:
       return fmt::format("a pipe: {} long without a post, and it ends in structure or turns more than four times", mm_down(reason.value));
     case ReasonKind::Flat:

@@ -590,6 +590,9 @@ inline void add_score(Score& score, const RailedMesh& made, const std::vector<Fo
       if (best > near_m) return;
       score.right_m += l;
       score.worst_line_m = std::max(score.worst_line_m, best);
+      // At right angles to the piece: at a bend outward leans with it.
+      const Vec3 d = (line.points[piece + 1] - line.points[piece]).normalized();
+      outward = (outward - outward.dot(d) * d).normalized();
       const double off = std::acos(std::clamp(outward.dot(line.outward[piece]), -1.0, 1.0));
       score.worst_outward_rad = std::max(score.worst_outward_rad, off);
       if (off > most_rad) score.outward_beyond_m += l;
