@@ -256,6 +256,7 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options, c
     find_posts(runs, *body);
   }
   join(runs);
+  find_posts(runs, *body);  // legs that were joined to their bend
 
   std::vector<Vec3> middles;
   for (const auto& run : runs) middles.push_back(run.line[run.line.size() / 2]);

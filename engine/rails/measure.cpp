@@ -43,6 +43,25 @@ std::pair<double, double> sides_of(const Outline& outline) {
   return {std::max(extent[best], extent[best + quarter]), std::min(extent[best], extent[best + quarter])};
 }
 
+/// As `simplify`, with the fewest points along bends: each piece reaches as far as the tolerance lets it.
+std::vector<std::size_t> fewest(const std::vector<Vec3>& line, double tolerance_m) {
+  auto kept = simplify(line, tolerance_m);
+  constexpr std::size_t few = 8;
+  if (kept.size() <= few) return kept;
+  std::vector<std::size_t> out = {0};
+  while (out.back() + 1 < line.size()) {
+    const std::size_t from = out.back();
+    std::size_t best = from + 1;
+    for (std::size_t to = from + 2; to < line.size() && to <= best + 3; ++to) {
+      bool fits = true;
+      for (std::size_t i = from + 1; i < to && fits; ++i) fits = distance_to_line({line[from], line[to]}, line[i]) <= tolerance_m;
+      if (fits) best = to;
+    }
+    out.push_back(best);
+  }
+  return out.size() < kept.size() ? out : kept;
+}
+
 struct Place {
   Vec3 at = Vec3::Zero(), along = Vec3::UnitX();
   double s = 0;                    ///< length along the line
@@ -202,7 +221,7 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   // Points: within 2 mm of the line, and a new one where outward has turned.
   constexpr double line_tolerance_m = 0.002, turned = 0.94;  // cos 20 deg
   std::vector<bool> keep(fine.size());
-  for (const auto i : simplify(fine, line_tolerance_m)) keep[i] = true;
+  for (const auto i : fewest(fine, line_tolerance_m)) keep[i] = true;
   for (std::size_t i = 1, last = 0; i < fine.size(); ++i) {
     if (keep[i] || outward[i].dot(outward[last]) < turned) keep[i] = true, last = i;
   }

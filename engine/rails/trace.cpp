@@ -140,6 +140,7 @@ constexpr double first_step_m = 0.012;
 constexpr double least_step_m = 0.0012;    // where an end is found
 constexpr double steady_step_m = 0.006;    // shorter ones do not turn the direction: their noise would
 constexpr double longest_step_m = 0.04;
+constexpr double careful_step_m = 0.008;   // in a bend of 50 mm that long steps ran out of
 constexpr double longest_bridge_m = 0.15;  // of a joint or foot that widens the section
 constexpr double most_turn_rad = 0.22;     // a step, before it is halved
 
@@ -351,6 +352,7 @@ class Tracer {
     Arm arm;
     Vec3 at = start.at, d = along;
     double r = start.r_max, step = first_step_m, gone = 0;
+    double careful_to = -1;  // in short steps to here: where long ones ran out of a bend
     constexpr std::size_t most_samples = 200000;
     while (arm.samples.size() < most_samples) {
       const auto cut = slicer_.cut({at + step * d, d, r, std::min(r_most_, 1.7 * r + 0.002), 0.5 * r + 0.3 * step});
@@ -365,6 +367,18 @@ class Tracer {
         step /= 2;
         if (step >= least_step_m) continue;
         step = first_step_m;
+        if (gone > careful_to) {
+          careful_to = gone + 0.05;
+          const Vec3 lost = at;
+          while (!arm.samples.empty() && (arm.samples.back().at - lost).norm() < std::max(0.05, 2 * r)) arm.samples.pop_back();
+          const Vec3 before = arm.samples.size() >= 2 ? arm.samples[arm.samples.size() - 2].at : start.at;
+          at = arm.samples.empty() ? start.at : arm.samples.back().at;
+          d = (at - before).norm() > 0 ? Vec3((at - before).normalized()) : along;
+          r = arm.samples.empty() ? start.r_max : arm.samples.back().r_max;
+          gone -= std::min(gone, (lost - at).norm());
+          step = careful_step_m;
+          continue;
+        }
         if (const auto over = bridge(at, d, r, arm.end)) {
           gone += (over->at - at).norm();
           if (followed_.has(over->at, d, number)) {
@@ -395,7 +409,7 @@ class Tracer {
       at = next;
       r = 0.8 * r + 0.2 * cut.section.r_max;
       arm.samples.push_back({at, cut.section.r_max});
-      if (turn < most_turn_rad / 3) step = std::min(step * 1.6, longest_step_m);
+      if (turn < most_turn_rad / 3) step = std::min(step * 1.6, gone > careful_to ? longest_step_m : careful_step_m);
     }
     return arm;
   }

@@ -106,7 +106,7 @@ for i in range(12):
     post("handrail_ring", 1.9, 15 + 30 * i, 0.085)
 
 # A handle: up from the hull, over a bend of 50 mm, along, and down again; room for one hand.
-bend, h, x0, x1, line, up = 0.05, 0.09, 3.3, 3.6, [], []
+bend, h, x0, x1, line, up = 0.05, 0.09, 2.3, 2.6, [], []
 line.append((x0, -0.01)); up.append((-1, 0))
 for i in range(9):
     t = math.pi / 2 * i / 8
@@ -115,11 +115,11 @@ for i in range(8, -1, -1):
     t = math.pi / 2 * i / 8
     line.append((x1 - bend * (1 - math.cos(t)), h - bend * (1 - math.sin(t)))); up.append((math.cos(t), math.sin(t)))
 line.append((x1, -0.01)); up.append((1, 0))
-sweep("handle", [place(x, 60, z) for x, z in line], [plus((u, 0, 0), times(v, outward(60))) for u, v in up], round_section(0.03, 12))
+sweep("handle", [place(x, 45, z) for x, z in line], [plus((u, 0, 0), times(v, outward(45))) for u, v in up], round_section(0.03, 12))
 
-sweep("pipe", [place(0.4, 150, 0.03), place(3.6, 150, 0.03)], outward(150), round_section(0.04, 12))
+sweep("pipe", [place(2.2, 150, 0.03), place(3.7, 150, 0.03)], outward(150), round_section(0.04, 12))
 sweep("mast", [place(2.9, 180, -0.02), place(2.9, 180, 1.6)], (1, 0, 0), round_section(0.09, 16))
-sweep("wire", [place(0.4, 120, 0.08), place(3.6, 120, 0.08)], outward(120), round_section(0.006, 6))
+sweep("wire", [place(2.2, 120, 0.08), place(3.7, 120, 0.08)], outward(120), round_section(0.006, 6))
 
 print("# An invented cabin, written by cabin.py; metres")
 for v in vertices:
