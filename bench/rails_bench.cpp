@@ -1,5 +1,5 @@
-// Finding rails in a mesh: time against triangles, on decks with rails on posts. 1,000 rails of 1 m and 200,000 triangles
-// are to take less than 5 s on 2 cores; the slope against triangles is to be below 1.2.
+// Finding rails in a mesh: time against triangles, on decks with rails on posts. 1,000 rails of 1 m and 200,000
+// triangles are to take less than 5 s on 2 cores; the slope against triangles is to be below 1.2.
 
 #include <benchmark/benchmark.h>
 
@@ -27,7 +27,8 @@ geometry::NamedMesh rows_of_rails(int count, int sides) {
   const auto bar = [&](const Vec3& a, const Vec3& b, double diameter, int pieces, int n) {
     std::vector<Vec3> line;
     for (int i = 0; i <= pieces; ++i) line.emplace_back(a + (b - a) * i / pieces);
-    support::sweep(mesh, line, std::vector<Vec3>(line.size(), (b - a).unitOrthogonal()), support::round_outline(diameter, n, 0), false, {true, true});
+    support::sweep(mesh, line, std::vector<Vec3>(line.size(), (b - a).unitOrthogonal()),
+                   support::round_outline(diameter, n, 0), false, {true, true});
   };
   for (int r = 0; r < count; ++r) {
     const double x = dx * (r % columns) + 0.3, y = dy * (r / columns) + 0.4;

@@ -30,7 +30,8 @@ struct Source {
 };
 
 double metres_of(const std::string& unit) {
-  static const std::vector<std::pair<std::string, double>> units = {{"m", 1}, {"cm", 0.01}, {"mm", 0.001}, {"in", 0.0254}, {"ft", 0.3048}};
+  static const std::vector<std::pair<std::string, double>> units = {
+      {"m", 1}, {"cm", 0.01}, {"mm", 0.001}, {"in", 0.0254}, {"ft", 0.3048}};
   return std::find_if(units.begin(), units.end(), [&](const auto& u) { return u.first == unit; })->second;
 }
 
@@ -44,7 +45,8 @@ std::string id_of(const fs::path& file) {
 
 Source read_file(const CommonOptions& options, const RailsOptions& asked) {
   if (!options.states.empty() || !options.settings.empty())
-    throw model::InputError({usage_fault("a mesh file has no switches and no kit", "", "leave --state and --set out, or give a model folder")});
+    throw model::InputError({usage_fault("a mesh file has no switches and no kit", "",
+                                         "leave --state and --set out, or give a model folder")});
   Source source;
   source.mesh = geometry::read_mesh_file({.file = options.model, .unit_m = metres_of(asked.unit), .up = asked.up});
   source.design = model::default_design_values();
@@ -54,25 +56,39 @@ Source read_file(const CommonOptions& options, const RailsOptions& asked) {
 
 Source read_folder(const CommonOptions& options, const RailsOptions& asked) {
   if (asked.unit != "m" || asked.up != "z")
-    throw model::InputError({usage_fault("a part's own unit and up-axis hold in a model", "", "leave --unit and --up out")});
+    throw model::InputError(
+        {usage_fault("a part's own unit and up-axis hold in a model", "", "leave --unit and --up out")});
   const Site site(options);
   const auto& structure = site.model.structure;
   std::vector<std::string> meshes;
   for (const auto& part : structure.parts)
     if (std::holds_alternative<model::MeshFile>(part.shape)) meshes.push_back(part.id);
-  const std::string known = meshes.empty() ? "no part of this model is a mesh file" : fmt::format("parts with a mesh file: {}", fmt::join(meshes, ", "));
-  if (asked.part.empty() && meshes.size() != 1) throw model::InputError({usage_fault("--in is needed: which part to look into", "", known)});
+  const std::string known = meshes.empty() ? "no part of this model is a mesh file"
+                                           : fmt::format("parts with a mesh file: {}", fmt::join(meshes, ", "));
+  if (asked.part.empty() && meshes.size() != 1)
+    throw model::InputError({usage_fault("--in is needed: which part to look into", "", known)});
   const std::string wanted = asked.part.empty() ? meshes.front() : asked.part;
   const auto part = structure.find_part(wanted);
   if (!part) {
     const auto near = model::nearest_names(wanted, meshes);
-    throw model::InputError({{{}, "", "dangling-reference", fmt::format("part \"{}\" does not exist", wanted), wanted,
+    throw model::InputError({{{},
+                              "",
+                              "dangling-reference",
+                              fmt::format("part \"{}\" does not exist", wanted),
+                              wanted,
                               near.empty() ? known : fmt::format("did you mean {}?", fmt::join(near, ", "))}});
   }
   if (!std::holds_alternative<model::MeshFile>(structure.parts[part->index()].shape))
-    throw model::InputError({usage_fault(fmt::format("part \"{}\" is no mesh: its shape is given in numbers, without rails in it", wanted), wanted, known)});
+    throw model::InputError(
+        {usage_fault(fmt::format("part \"{}\" is no mesh: its shape is given in numbers, without rails in it", wanted),
+                     wanted, known)});
   if (!structure.is_present(*part, site.configuration))
-    throw model::InputError({{{}, "", "absent-place", fmt::format("part \"{}\" is not there in this configuration", wanted), wanted, "set its switch with --state"}});
+    throw model::InputError({{{},
+                              "",
+                              "absent-place",
+                              fmt::format("part \"{}\" is not there in this configuration", wanted),
+                              wanted,
+                              "set its switch with --state"}});
   Source source;
   source.part = wanted;
   source.design = site.model.kit.design;
@@ -86,7 +102,8 @@ Source read_folder(const CommonOptions& options, const RailsOptions& asked) {
     const auto mesh = scene.part_mesh(other);
     const auto base = static_cast<std::uint32_t>(source.surroundings.vertices.size());
     source.surroundings.vertices.insert(source.surroundings.vertices.end(), mesh.vertices.begin(), mesh.vertices.end());
-    for (const auto& t : mesh.triangles) source.surroundings.triangles.push_back({t[0] + base, t[1] + base, t[2] + base});
+    for (const auto& t : mesh.triangles)
+      source.surroundings.triangles.push_back({t[0] + base, t[1] + base, t[2] + base});
   }
   return source;
 }
@@ -107,17 +124,23 @@ Run add_rails(CLI::App& app, CommonOptions& options) {
   verb->add_option("--unit", asked->unit, "unit of a mesh file: m, cm, mm, in or ft")
       ->check(one_of({"m", "cm", "mm", "in", "ft"}))
       ->type_name("UNIT");
-  verb->add_option("--up", asked->up, "axis of a mesh file that is turned to +z")->check(one_of({"x", "y", "z"}))->type_name("AXIS");
+  verb->add_option("--up", asked->up, "axis of a mesh file that is turned to +z")
+      ->check(one_of({"x", "y", "z"}))
+      ->type_name("AXIS");
   verb->add_flag("--truss-members", asked->truss_members, "members of trusses count as rails")->disable_flag_override();
   verb->add_option("--accept", asked->accepted, "doubtful pieces that count as rails all the same, by id")
       ->check(named())
       ->type_name("ID")
       ->take_all();
-  verb->add_option("--write", asked->write, "write the rails as a table that rail_files reads")->check(named())->type_name("FILE.csv");
-  verb->add_option("--against", asked->against, "a table written before: what moved, is new or gone; ids and edits are kept")
+  verb->add_option("--write", asked->write, "write the rails as a table that rail_files reads")
       ->check(named())
       ->type_name("FILE.csv");
-  verb->add_option("--without-rails", asked->without, "write the mesh without rails and posts: what bodies keep clear of")
+  verb->add_option("--against", asked->against,
+                   "a table written before: what moved, is new or gone; ids and edits are kept")
+      ->check(named())
+      ->type_name("FILE.csv");
+  verb->add_option("--without-rails", asked->without,
+                   "write the mesh without rails and posts: what bodies keep clear of")
       ->check(named())
       ->type_name("FILE.obj");
   verb->add_option("--units", options.units, "metric, or imperial: feet and inches beside metres in the text")
@@ -134,26 +157,38 @@ Run add_rails(CLI::App& app, CommonOptions& options) {
       "      the table and the mesh that a model needs\n"
       "  holdfast rails models/cabin/cabin.obj --in cabin --against models/cabin/rails.csv\n"
       "      what moved since that table was written\n\n"
-      "A piece found sure or likely is in the table; a doubtful one is listed with the reason, and --accept takes it in.\n"
-      "To keep hands off a rail write no in its column hands: --against keeps that. Exit code 1 when no rail is found.");
+      "A piece found sure or likely is in the table; a doubtful one is listed with the reason, and --accept takes it "
+      "in.\n"
+      "To keep hands off a rail write no in its column hands: --against keeps that. Exit code 1 when no rail is "
+      "found.");
   return [&options, asked] {
     if (!asked->write.empty() && asked->write == asked->without)
-      throw model::InputError({usage_fault(fmt::format("--write and --without-rails name the same file: {}", asked->write), asked->write, "give each a file of its own")});
+      throw model::InputError(
+          {usage_fault(fmt::format("--write and --without-rails name the same file: {}", asked->write), asked->write,
+                       "give each a file of its own")});
     std::error_code error;
     for (const auto& target : {asked->write, asked->without})
       if (!target.empty() && (fs::equivalent(target, options.model, error)))
-        throw model::InputError({usage_fault(fmt::format("{} would be written over the mesh", target), target, "name another file")});
+        throw model::InputError(
+            {usage_fault(fmt::format("{} would be written over the mesh", target), target, "name another file")});
     const bool is_folder = fs::is_directory(options.model, error);
     progress(options, "Reading " + options.model);
     const Source source = is_folder ? read_folder(options, *asked) : read_file(options, *asked);
     std::vector<model::RailTableRow> before;
     if (!asked->against.empty()) before = model::read_rail_table(read_whole(asked->against), asked->against);
     progress(options, fmt::format("Looking for rails in {} triangles", source.mesh.mesh.triangles.size()));
-    const rails::Options look{.design = source.design, .truss_members = asked->truss_members, .accepted = asked->accepted, .node_pattern = asked->node};
+    const rails::Options look{.design = source.design,
+                              .truss_members = asked->truss_members,
+                              .accepted = asked->accepted,
+                              .node_pattern = asked->node};
     const auto found = rails::find_rails(source.mesh, look, source.surroundings);
     rails::Revision revision;
-    report::RailsReport report{.found = found, .asked = look, .source = options.model, .part = source.part,
-                               .engine_version = HOLDFAST_VERSION, .options = {.imperial = options.units == "imperial"}};
+    report::RailsReport report{.found = found,
+                               .asked = look,
+                               .source = options.model,
+                               .part = source.part,
+                               .engine_version = HOLDFAST_VERSION,
+                               .options = {.imperial = options.units == "imperial"}};
     if (!asked->against.empty()) {
       revision = rails::compare_with(found, before);
       report.revision = &revision, report.before = &before, report.against = asked->against;
@@ -167,7 +202,10 @@ Run add_rails(CLI::App& app, CommonOptions& options) {
     if (!asked->without.empty() && !found.rails.empty()) {
       auto body = rails::without_rails(source.mesh, found);
       for (auto& v : body.vertices) v = source.to_part * v;
-      make("obj", asked->without, report::obj(body, fmt::format("{} without {} rails and {} posts", fs::path(options.model).filename().string(), found.rails.size(), found.posts.size())));
+      make(
+          "obj", asked->without,
+          report::obj(body, fmt::format("{} without {} rails and {} posts", fs::path(options.model).filename().string(),
+                                        found.rails.size(), found.posts.size())));
     }
     for (std::size_t i = 0; i < contents.size(); ++i) report::write_file(report.written[i].file, contents[i]);
     std::fputs((options.json ? report::json(report) : report::text(report)).c_str(), stdout);

@@ -10,8 +10,8 @@ namespace holdfast::geometry::detail {
 
 struct ReadMesh {
   TriangleMesh mesh;
-  std::vector<std::string> remarks;  ///< one sentence each, for `check`
-  std::vector<std::string> nodes;    ///< that have triangles, in the order of the file
+  std::vector<std::string> remarks;    ///< one sentence each, for `check`
+  std::vector<std::string> nodes;      ///< that have triangles, in the order of the file
   std::vector<std::uint32_t> node_of;  ///< of each triangle, into `nodes`
 };
 

@@ -63,14 +63,15 @@ void TriangleTree::find_crossing(const Vec3& p, const Vec3& d, double radius_m, 
 void TriangleTree::find_near(const Vec3& a, const Vec3& b, double radius_m, std::vector<std::uint32_t>& out) const {
   Bounds box;
   box.extend(a), box.extend(b);
-  impl_->tree.any([&](const detail::Bvh::Node& node) { return detail::squared_distance(node, box) <= radius_m * radius_m; },
-                  [&](std::uint32_t item) {
-                    Bounds own;
-                    for (const auto v : impl_->mesh.triangles[impl_->ids[item]]) own.extend(impl_->mesh.vertices[v]);
-                    const Vec3 apart = (own.min - box.max).cwiseMax(box.min - own.max).cwiseMax(Vec3::Zero());
-                    if (apart.squaredNorm() <= radius_m * radius_m) out.push_back(impl_->ids[item]);
-                    return false;
-                  });
+  impl_->tree.any(
+      [&](const detail::Bvh::Node& node) { return detail::squared_distance(node, box) <= radius_m * radius_m; },
+      [&](std::uint32_t item) {
+        Bounds own;
+        for (const auto v : impl_->mesh.triangles[impl_->ids[item]]) own.extend(impl_->mesh.vertices[v]);
+        const Vec3 apart = (own.min - box.max).cwiseMax(box.min - own.max).cwiseMax(Vec3::Zero());
+        if (apart.squaredNorm() <= radius_m * radius_m) out.push_back(impl_->ids[item]);
+        return false;
+      });
 }
 
 std::optional<TriangleHit> TriangleTree::find_first_hit(const Vec3& origin, const Vec3& direction, double max_m,

@@ -43,10 +43,13 @@ std::vector<RailTableRow> read_rail_table(const std::string& text, const std::st
       double value = 0;
       const auto [end, error] = std::from_chars(field.data(), field.data() + field.size(), value);
       if (error != std::errc() || end != field.data() + field.size() || !std::isfinite(value))
-        fault(column, "wrong-type", fmt::format("\"{}\" is \"{}\", not a number", column, field), "write a number of metres");
+        fault(column, "wrong-type", fmt::format("\"{}\" is \"{}\", not a number", column, field),
+              "write a number of metres");
       return value;
     };
-    const auto point = [&](const char* x, const char* y, const char* z) { return Vec3(number(x), number(y), number(z)); };
+    const auto point = [&](const char* x, const char* y, const char* z) {
+      return Vec3(number(x), number(y), number(z));
+    };
     const auto is_blank = [&](const char* x, const char* y, const char* z) {
       return table.field(row, x).empty() && table.field(row, y).empty() && table.field(row, z).empty();
     };
@@ -55,14 +58,16 @@ std::vector<RailTableRow> read_rail_table(const std::string& text, const std::st
     out.from = point("x1", "y1", "z1");
     if (!is_blank("x2", "y2", "z2")) out.to = point("x2", "y2", "z2");
     if (!is_blank("outward_x", "outward_y", "outward_z")) out.outward = point("outward_x", "outward_y", "outward_z");
-    static const std::vector<std::string> told = {"id", "part", "x1", "y1", "z1", "x2", "y2", "z2", "outward_x", "outward_y", "outward_z"};
+    static const std::vector<std::string> told = {"id", "part", "x1",        "y1",        "z1",       "x2",
+                                                  "y2", "z2",   "outward_x", "outward_y", "outward_z"};
     std::vector<std::pair<std::size_t, std::string>> columns;  // in the order of the file
     for (const auto& [name, place] : table.columns)
       if (std::find(told.begin(), told.end(), name) == told.end()) columns.emplace_back(place, name);
     std::sort(columns.begin(), columns.end());
     for (const auto& [place, name] : columns) out.others.emplace_back(name, row.fields[place]);
     if (const auto [entry, is_new] = first_line.try_emplace(out.id, row.line); !is_new)
-      fault("id", "duplicate-id", "it is already there", fmt::format("the first one is on line {}; rename one of them", entry->second));
+      fault("id", "duplicate-id", "it is already there",
+            fmt::format("the first one is on line {}; rename one of them", entry->second));
     rows.push_back(std::move(out));
   }
   if (!faults.empty()) throw InputError(std::move(faults));

@@ -57,13 +57,20 @@ std::vector<bool> searched(const geometry::NamedMesh& mesh, const std::string& p
       if (near.size() < 3 && plain.size() >= 3 && std::find(near.begin(), near.end(), node) == near.end() &&
           matches("*" + plain.substr(0, 3) + "*", node))
         near.push_back(node);
-    const auto shown = near.empty() ? std::vector<std::string>(mesh.nodes.begin(), mesh.nodes.begin() + static_cast<std::ptrdiff_t>(std::min<std::size_t>(mesh.nodes.size(), 5))) : near;
+    const auto shown =
+        near.empty()
+            ? std::vector<std::string>(
+                  mesh.nodes.begin(),
+                  mesh.nodes.begin() + static_cast<std::ptrdiff_t>(std::min<std::size_t>(mesh.nodes.size(), 5)))
+            : near;
     throw model::InputError({{{},
                               "",
                               "unknown-node",
                               fmt::format("no node of the mesh matches \"{}\"", pattern),
                               pattern,
-                              fmt::format("{}: {}", near.empty() ? fmt::format("its {} nodes begin with", mesh.nodes.size()) : "the nearest names are",
+                              fmt::format("{}: {}",
+                                          near.empty() ? fmt::format("its {} nodes begin with", mesh.nodes.size())
+                                                       : "the nearest names are",
                                           fmt::join(shown, ", "))}});
   }
   for (std::size_t t = 0; t < out.size(); ++t) out[t] = node_matches[mesh.node_of[t]];
@@ -94,7 +101,8 @@ Vec3 middle_of(const FoundRail& rail) {
   double gone = 0;
   for (std::size_t i = 0; i + 1 < rail.points.size(); ++i) {
     const Vec3 d = rail.points[i + 1].at - rail.points[i].at;
-    if (gone + d.norm() >= rail.length_m / 2) return rail.points[i].at + (rail.length_m / 2 - gone) / std::max(d.norm(), 1e-12) * d;
+    if (gone + d.norm() >= rail.length_m / 2)
+      return rail.points[i].at + (rail.length_m / 2 - gone) / std::max(d.norm(), 1e-12) * d;
     gone += d.norm();
   }
   return rail.points.back().at;
@@ -151,7 +159,8 @@ void set_ids(std::vector<FoundRail>& rails, const char* kind) {
 void accept(FoundRails& found, const std::vector<std::string>& ids) {
   std::vector<model::Diagnostic> faults;
   for (const auto& id : ids) {
-    const auto at = std::find_if(found.doubtful.begin(), found.doubtful.end(), [&](const FoundRail& rail) { return rail.id == id; });
+    const auto at = std::find_if(found.doubtful.begin(), found.doubtful.end(),
+                                 [&](const FoundRail& rail) { return rail.id == id; });
     if (at != found.doubtful.end()) {
       at->sureness = Sureness::Likely;
       found.rails.push_back(std::move(*at));
@@ -161,8 +170,13 @@ void accept(FoundRails& found, const std::vector<std::string>& ids) {
     std::vector<std::string> known;
     for (const auto& rail : found.doubtful) known.push_back(rail.id);
     const auto near = model::nearest_names(id, known);
-    faults.push_back({{}, "", "unknown-place", fmt::format("no doubtful piece has the id \"{}\"", id), id,
-                      near.empty() ? "use an id of the list of doubtful pieces" : fmt::format("did you mean {}?", fmt::join(near, ", "))});
+    faults.push_back({{},
+                      "",
+                      "unknown-place",
+                      fmt::format("no doubtful piece has the id \"{}\"", id),
+                      id,
+                      near.empty() ? "use an id of the list of doubtful pieces"
+                                   : fmt::format("did you mean {}?", fmt::join(near, ", "))});
   }
   if (!faults.empty()) throw model::InputError(std::move(faults));
   std::sort(found.rails.begin(), found.rails.end(), [](const FoundRail& x, const FoundRail& y) { return x.id < y.id; });
@@ -179,7 +193,8 @@ geometry::TriangleMesh joined(const geometry::TriangleMesh& mesh, const geometry
 }
 
 /// Total length of what has a rail's section when a file's unit is `scale` metres.
-double length_in_unit(const geometry::NamedMesh& mesh, const std::vector<bool>& is_searched, const Limits& limits, double scale) {
+double length_in_unit(const geometry::NamedMesh& mesh, const std::vector<bool>& is_searched, const Limits& limits,
+                      double scale) {
   geometry::TriangleMesh scaled = mesh.mesh;
   for (auto& v : scaled.vertices) v *= scale;
   const Prepared prepared(scaled, is_searched);
@@ -193,8 +208,10 @@ double length_in_unit(const geometry::NamedMesh& mesh, const std::vector<bool>& 
   return length;
 }
 
-std::optional<UnitHint> find_unit(const geometry::NamedMesh& mesh, const std::vector<bool>& is_searched, const Limits& limits) {
-  static constexpr std::array<std::pair<const char*, double>, 5> units = {{{"mm", 0.001}, {"cm", 0.01}, {"in", 0.0254}, {"ft", 0.3048}, {"a thousandth of what was given", 1000}}};
+std::optional<UnitHint> find_unit(const geometry::NamedMesh& mesh, const std::vector<bool>& is_searched,
+                                  const Limits& limits) {
+  static constexpr std::array<std::pair<const char*, double>, 5> units = {
+      {{"mm", 0.001}, {"cm", 0.01}, {"in", 0.0254}, {"ft", 0.3048}, {"a thousandth of what was given", 1000}}};
   std::optional<UnitHint> best;
   geometry::Bounds bounds;
   for (const auto& v : mesh.mesh.vertices) bounds.extend(v);
@@ -210,7 +227,8 @@ std::optional<UnitHint> find_unit(const geometry::NamedMesh& mesh, const std::ve
 
 }  // namespace
 
-FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options, const geometry::TriangleMesh& surroundings) {
+FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
+                      const geometry::TriangleMesh& surroundings) {
   FoundRails found;
   found.triangles = mesh.mesh.triangles.size();
   auto is_searched = searched(mesh, options.node_pattern);
@@ -236,7 +254,8 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options, c
     const auto size = measure_section(line, tube.r, slicer);
     if (size.width_m > options.limits.most_section_m) {
       Run run;
-      run.line = line, run.is_ring = tube.is_ring, run.r = tube.r, run.kind = RunKind::Thick, run.triangles = tube.triangles;
+      run.line = line, run.is_ring = tube.is_ring, run.r = tube.r, run.kind = RunKind::Thick,
+      run.triangles = tube.triangles;
       thick.push_back(std::move(run));
       continue;
     }

@@ -172,7 +172,8 @@ void find_posts(std::vector<Run>& runs, const Body& body) {
       if (!near) continue;
       const Vec3 down = near->point - run.line[i];
       // Close to a welded foot the nearest surface is the rim round it, at a side.
-      stands[i] = near->distance_m < standing_gap_m + 1.5 * run.r || std::abs(down.normalized().dot(tangent(run.line, i, false))) > cos_45;
+      stands[i] = near->distance_m < standing_gap_m + 1.5 * run.r ||
+                  std::abs(down.normalized().dot(tangent(run.line, i, false))) > cos_45;
     }
     const bool is_straight = (run.line.back() - run.line.front()).norm() > 0.98 * length_of(run.line);
     double standing = 0;
@@ -180,7 +181,8 @@ void find_posts(std::vector<Run>& runs, const Body& body) {
       if (stands[i] && stands[i + 1]) standing += (run.line[i + 1] - run.line[i]).norm();
     const double length = length_of(run.line);
     if (is_straight) {
-      if (run.on_body[0] != run.on_body[1] && length <= longest_post_m && standing > 0.6 * length) run.kind = RunKind::Post;
+      if (run.on_body[0] != run.on_body[1] && length <= longest_post_m && standing > 0.6 * length)
+        run.kind = RunKind::Post;
       continue;
     }
     std::size_t first = 0, last = n - 1;
@@ -199,19 +201,25 @@ void find_posts(std::vector<Run>& runs, const Body& body) {
     run.has_post = true;
     if (first > 0) run.on_body[0] = false;
     if (last < n - 1) run.on_body[1] = false;
-    run.line = {run.line.begin() + static_cast<std::ptrdiff_t>(first), run.line.begin() + static_cast<std::ptrdiff_t>(last) + 1};
+    run.line = {run.line.begin() + static_cast<std::ptrdiff_t>(first),
+                run.line.begin() + static_cast<std::ptrdiff_t>(last) + 1};
   }
-  // Beside a wall the nearest structure does not tell: what stands upright on its foot and holds a longer run is a post.
+  // Beside a wall the nearest structure does not tell: what stands upright on its foot and holds a longer run is a
+  // post.
   const auto holds = [&](Run& post, const Run& run) {
-    if (post.kind != RunKind::Rail || run.kind != RunKind::Rail || post.is_ring || post.on_body[0] == post.on_body[1]) return;
+    if (post.kind != RunKind::Rail || run.kind != RunKind::Rail || post.is_ring || post.on_body[0] == post.on_body[1])
+      return;
     const double length = length_of(post.line);
-    if (length > longest_post_m || length > length_of(run.line) || (post.line.back() - post.line.front()).norm() < 0.98 * length) return;
+    if (length > longest_post_m || length > length_of(run.line) ||
+        (post.line.back() - post.line.front()).norm() < 0.98 * length)
+      return;
     const int foot = post.on_body[0] ? 0 : 1, top = 1 - foot;
     const auto at = foot_on_line(run.line, end_of(post, top));
     if (at.distance_m > touch_m(run, post)) return;
     if (std::abs(tangent(run.line, at.segment, false).dot(end_direction(post, top))) > cos_45) return;
     const auto ground = body.find_nearest(end_of(post, foot), standing_gap_m + post.r);
-    if (ground && std::abs(body.normal(ground->triangle).dot(end_direction(post, foot))) > cos_45) post.kind = RunKind::Post;
+    if (ground && std::abs(body.normal(ground->triangle).dot(end_direction(post, foot))) > cos_45)
+      post.kind = RunKind::Post;
   };
   for_each_pair(runs, 0.03, [&](std::size_t i, std::size_t k) { holds(runs[i], runs[k]), holds(runs[k], runs[i]); });
 }
@@ -299,7 +307,8 @@ std::optional<Vec3> crossing_of(const Run& a, int ea, const Run& b, int eb) {
   const double reach = 2.5 * (a.r + b.r) + 0.03, dot = u.dot(v), miss = 0.6 * (a.r + b.r) + 0.004;
   if ((p - q).norm() > 1.5 * reach) return std::nullopt;
   if (dot < -0.94) {  // one goes on where the other ends
-    const bool is_open = a.ends[static_cast<std::size_t>(ea)] == EndKind::Free && b.ends[static_cast<std::size_t>(eb)] == EndKind::Free;
+    const bool is_open =
+        a.ends[static_cast<std::size_t>(ea)] == EndKind::Free && b.ends[static_cast<std::size_t>(eb)] == EndKind::Free;
     if ((w - w.dot(u) * u).norm() > 0.5 * std::max(a.r, b.r)) return std::nullopt;
     if ((p - q).norm() > (is_open ? 0.005 : reach)) return std::nullopt;
     return Vec3((p + q) / 2);
@@ -307,11 +316,13 @@ std::optional<Vec3> crossing_of(const Run& a, int ea, const Run& b, int eb) {
   if (dot > 0.94) return std::nullopt;
   const double d = u.dot(w), e = v.dot(w), det = 1 - dot * dot;
   const double s = (dot * e - d) / det, t = (e - dot * d) / det;  // along u from p, along v from q
-  if (std::abs(s) > reach || std::abs(t) > reach || s < -1.5 * (a.r + b.r) || t < -1.5 * (a.r + b.r)) return std::nullopt;
+  if (std::abs(s) > reach || std::abs(t) > reach || s < -1.5 * (a.r + b.r) || t < -1.5 * (a.r + b.r))
+    return std::nullopt;
   const Vec3 x = p + s * u, y = q + t * v;
   if ((x - y).norm() > miss) return std::nullopt;
   // Free ends meet only where they overlap: each reaches the other's surface.
-  const bool is_open = a.ends[static_cast<std::size_t>(ea)] == EndKind::Free && b.ends[static_cast<std::size_t>(eb)] == EndKind::Free;
+  const bool is_open =
+      a.ends[static_cast<std::size_t>(ea)] == EndKind::Free && b.ends[static_cast<std::size_t>(eb)] == EndKind::Free;
   if (is_open && (s > b.r * 1.5 + 0.005 || t > a.r * 1.5 + 0.005)) return std::nullopt;
   return Vec3((x + y) / 2);
 }
@@ -365,7 +376,8 @@ void join(std::vector<Run>& runs) {
   // Ends brought together; those where just two meet are joined below.
   std::vector<Meeting> corners;
   for (const auto& m : meetings) {
-    runs[m.a.run].on_tube[static_cast<std::size_t>(m.a.which)] = runs[m.b.run].on_tube[static_cast<std::size_t>(m.b.which)] = true;
+    runs[m.a.run].on_tube[static_cast<std::size_t>(m.a.which)] =
+        runs[m.b.run].on_tube[static_cast<std::size_t>(m.b.which)] = true;
     if (count(m.a) == 1 && count(m.b) == 1) corners.push_back(m);
   }
   // Ends at the middle of another run: T joints.
@@ -405,8 +417,12 @@ void join(std::vector<Run>& runs) {
       continue;
     }
     Run &a = runs[i], &b = runs[k];
-    if (which_end(i) == 0) std::reverse(a.line.begin(), a.line.end()), std::swap(a.on_body[0], a.on_body[1]), std::swap(a.on_tube[0], a.on_tube[1]), std::swap(a.ends[0], a.ends[1]);
-    if (which_end(k) == 1) std::reverse(b.line.begin(), b.line.end()), std::swap(b.on_body[0], b.on_body[1]), std::swap(b.on_tube[0], b.on_tube[1]), std::swap(b.ends[0], b.ends[1]);
+    if (which_end(i) == 0)
+      std::reverse(a.line.begin(), a.line.end()), std::swap(a.on_body[0], a.on_body[1]),
+          std::swap(a.on_tube[0], a.on_tube[1]), std::swap(a.ends[0], a.ends[1]);
+    if (which_end(k) == 1)
+      std::reverse(b.line.begin(), b.line.end()), std::swap(b.on_body[0], b.on_body[1]),
+          std::swap(b.on_tube[0], b.on_tube[1]), std::swap(b.ends[0], b.ends[1]);
     const double la = length_of(a.line), lb = length_of(b.line);
     a.r = (a.r * la + b.r * lb) / std::max(la + lb, 1e-9);
     a.line.insert(a.line.end(), b.line.begin() + 1, b.line.end());

@@ -20,12 +20,12 @@ struct Run {
   std::vector<Vec3> line;  ///< of a ring the last point is the first
   bool is_ring = false;
   double r = 0;
-  std::array<bool, 2> on_body{};      ///< the end stands on structure
-  std::array<bool, 2> on_tube{};      ///< the end touches another run
+  std::array<bool, 2> on_body{};  ///< the end stands on structure
+  std::array<bool, 2> on_tube{};  ///< the end touches another run
   std::array<EndKind, 2> ends{};
   RunKind kind = RunKind::Rail;
-  std::size_t slants = 0;             ///< places where another run meets it slantwise
-  bool has_post = false;              ///< a post or leg holds it
+  std::size_t slants = 0;  ///< places where another run meets it slantwise
+  bool has_post = false;   ///< a post or leg holds it
   std::vector<std::uint32_t> triangles;
 };
 
@@ -36,7 +36,9 @@ class Body {
   [[nodiscard]] std::optional<geometry::TriangleHit> find_nearest(const Vec3& p, double cutoff_m) const {
     return tree_.find_nearest(p, cutoff_m);
   }
-  [[nodiscard]] std::vector<double> find_crossings(const Vec3& a, const Vec3& b) const { return tree_.find_crossings(a, b); }
+  [[nodiscard]] std::vector<double> find_crossings(const Vec3& a, const Vec3& b) const {
+    return tree_.find_crossings(a, b);
+  }
   /// By how often lines to the outside meet the surface, most of three; false near an open one.
   [[nodiscard]] bool is_inside(const Vec3& p) const;
   [[nodiscard]] Vec3 normal(std::uint32_t triangle) const;
@@ -53,8 +55,8 @@ class Body {
 void find_posts(std::vector<Run>& runs, const Body& body);
 /// Marks runs that slanting ones meet at two places or more.
 void find_truss_members(std::vector<Run>& runs);
-/// Joins runs of kind Rail where just two ends meet, brings ends to the line of the run that they meet, closes rings; sets
-/// `on_tube` and `has_post`.
+/// Joins runs of kind Rail where just two ends meet, brings ends to the line of the run that they meet, closes rings;
+/// sets `on_tube` and `has_post`.
 void join(std::vector<Run>& runs);
 
 [[nodiscard]] Vec3 tangent(const std::vector<Vec3>& line, std::size_t i, bool is_ring);

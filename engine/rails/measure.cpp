@@ -54,7 +54,8 @@ std::vector<std::size_t> fewest(const std::vector<Vec3>& line, double tolerance_
     std::size_t best = from + 1;
     for (std::size_t to = from + 2; to < line.size() && to <= best + 3; ++to) {
       bool fits = true;
-      for (std::size_t i = from + 1; i < to && fits; ++i) fits = distance_to_line({line[from], line[to]}, line[i]) <= tolerance_m;
+      for (std::size_t i = from + 1; i < to && fits; ++i)
+        fits = distance_to_line({line[from], line[to]}, line[i]) <= tolerance_m;
       if (fits) best = to;
     }
     out.push_back(best);
@@ -64,8 +65,8 @@ std::vector<std::size_t> fewest(const std::vector<Vec3>& line, double tolerance_
 
 struct Place {
   Vec3 at = Vec3::Zero(), along = Vec3::UnitX();
-  double s = 0;                    ///< length along the line
-  std::optional<Vec3> outward;     ///< not where the nearest structure lies ahead, or holds the run
+  double s = 0;                 ///< length along the line
+  std::optional<Vec3> outward;  ///< not where the nearest structure lies ahead, or holds the run
   double distance_m = std::numeric_limits<double>::infinity();
   double slope = 0;  ///< cosine between the run and the direction of what is nearest
 };
@@ -120,8 +121,8 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   // What is nearest along it.
   const double reach_m = limits.far_m + run.r;
   const double half_m = size.height_m / 2;
-  constexpr double holds_m = 0.012;    // structure this near the section holds the run
-  constexpr double ahead = 0.7;        // cos: structure that lies ahead along the run is not underneath
+  constexpr double holds_m = 0.012;  // structure this near the section holds the run
+  constexpr double ahead = 0.7;      // cos: structure that lies ahead along the run is not underneath
   std::vector<Place> places(fine.size());
   std::size_t held = 0, beneath = 0;
   for (std::size_t i = 0; i < fine.size(); ++i) {
@@ -161,16 +162,19 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   }
 
   // The gap: how far the section reaches toward what is nearest is measured at the three nearest places.
-  constexpr double level = 0.45;  // cos 63 deg: where the run bends down to its foot, the gap is not what lies underneath
+  constexpr double level =
+      0.45;  // cos 63 deg: where the run bends down to its foot, the gap is not what lies underneath
   std::vector<std::size_t> order;
   for (std::size_t i = 0; i < places.size(); ++i)
     if (places[i].outward && places[i].slope < level) order.push_back(i);
-  std::stable_sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) { return places[x].distance_m < places[y].distance_m; });
+  std::stable_sort(order.begin(), order.end(),
+                   [&](std::size_t x, std::size_t y) { return places[x].distance_m < places[y].distance_m; });
   for (std::size_t k = 0; k < std::min<std::size_t>(order.size(), 3); ++k) {
     const auto& place = places[order[k]];
     Outline outline;
     double extent = size.width_m / 2;
-    if (slicer.cut({place.at, place.along, run.r, 1.7 * run.r + 0.002, 0.6 * run.r + 0.004}, &outline).met == Met::Tube) {
+    if (slicer.cut({place.at, place.along, run.r, 1.7 * run.r + 0.002, 0.6 * run.r + 0.004}, &outline).met ==
+        Met::Tube) {
       extent = 0;
       const Vec2 down(-place.outward->dot(outline.u), -place.outward->dot(outline.v));
       for (const auto& p : outline.points) extent = std::max(extent, p.dot(down));
@@ -245,7 +249,8 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   };
   if (size.width_m > limits.most_section_m) doubt(ReasonKind::TooThick, size.width_m, limits.most_section_m);
   if (size.width_m < limits.least_section_m) doubt(ReasonKind::TooThin, size.width_m, limits.least_section_m);
-  if (run.kind == RunKind::Truss && !options.truss_members) doubt(ReasonKind::TrussMember, static_cast<double>(run.slants));
+  if (run.kind == RunKind::Truss && !options.truss_members)
+    doubt(ReasonKind::TrussMember, static_cast<double>(run.slants));
   constexpr double least_fill = 0.25;  // 5 to 1: a flat bar; angles and channels are below
   if (size.fill < least_fill) doubt(ReasonKind::Flat, size.width_m / std::max(size.height_m, 1e-9));
   if (!stays) {
@@ -256,10 +261,14 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   }
   double turn = 0;
   for (std::size_t i = 1; i + 1 < rail.points.size(); ++i)
-    turn += std::acos(std::clamp((rail.points[i].at - rail.points[i - 1].at).normalized().dot((rail.points[i + 1].at - rail.points[i].at).normalized()), -1.0, 1.0));
+    turn += std::acos(std::clamp((rail.points[i].at - rail.points[i - 1].at)
+                                     .normalized()
+                                     .dot((rail.points[i + 1].at - rail.points[i].at).normalized()),
+                                 -1.0, 1.0));
   constexpr double longest_bar_m = 1.5;  // between two walls without a post: common practice, no source
   constexpr double many_turns = 4.5 * std::numbers::pi / 2;
-  const bool is_held_at_ends_alone = run.on_body[0] && run.on_body[1] && !run.has_post && held <= 4 && length > longest_bar_m;
+  const bool is_held_at_ends_alone =
+      run.on_body[0] && run.on_body[1] && !run.has_post && held <= 4 && length > longest_bar_m;
   if (!run.is_ring && !stays && is_round(size.shape) && !run.has_post && (is_held_at_ends_alone || turn > many_turns))
     doubt(ReasonKind::Pipe, length);
   if (length < design.grip_length_m) doubt(ReasonKind::TooShort, length, design.grip_length_m);
@@ -270,7 +279,8 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   if (!size.is_closed) doubt(ReasonKind::OpenSurface, 0);
   if (!stays && held == 0 && !run.has_post && !run.on_body[0] && !run.on_body[1] && !run.on_tube[0] && !run.on_tube[1])
     doubt(ReasonKind::NoSupport, 0);
-  const bool is_doubtful = std::any_of(rail.reasons.begin(), rail.reasons.end(), [](const Reason& r) { return makes_doubtful(r.kind); });
+  const bool is_doubtful =
+      std::any_of(rail.reasons.begin(), rail.reasons.end(), [](const Reason& r) { return makes_doubtful(r.kind); });
   rail.sureness = is_doubtful ? Sureness::Doubtful : rail.reasons.empty() ? Sureness::Sure : Sureness::Likely;
 
   // Room for one hand alone: a handhold, where its middle is.

@@ -8,8 +8,8 @@ namespace holdfast::rails::detail {
 
 struct SectionSize {
   double width_m = 0, height_m = 0;
-  double fill = 1;     ///< area over that of the circle round it
-  double spread = 1;   ///< largest width over the median
+  double fill = 1;    ///< area over that of the circle round it
+  double spread = 1;  ///< largest width over the median
   bool is_closed = true;
   SectionShape shape = SectionShape::Other;
 };

@@ -40,7 +40,8 @@ std::optional<Found> found_in(const model::RailTableRow& row) {
     if (error != std::errc() || !std::isfinite(number)) return std::nullopt;
     at = next;
   }
-  return Found{{{numbers[0], numbers[1], numbers[2]}, {numbers[3], numbers[4], numbers[5]}}, {numbers[6], numbers[7], numbers[8]}};
+  return Found{{{numbers[0], numbers[1], numbers[2]}, {numbers[3], numbers[4], numbers[5]}},
+               {numbers[6], numbers[7], numbers[8]}};
 }
 
 bool is_edited(const model::RailTableRow& row, const Found& found) {
@@ -64,7 +65,8 @@ std::optional<double> apart(const Line& x, const Line& y) {
 }
 
 double moved(const Line& x, const Line& y) {
-  return std::min(std::max((x.from - y.from).norm(), (x.to - y.to).norm()), std::max((x.from - y.to).norm(), (x.to - y.from).norm()));
+  return std::min(std::max((x.from - y.from).norm(), (x.to - y.to).norm()),
+                  std::max((x.from - y.to).norm(), (x.to - y.from).norm()));
 }
 
 }  // namespace

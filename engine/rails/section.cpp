@@ -36,7 +36,8 @@ Cut Slicer::cut(const Aim& aim, Outline* outline) {
       // Always from the smaller vertex to the larger: both triangles at the edge get the same point.
       const auto low = std::min(c[i], c[k]), high = std::max(c[i], c[k]);
       const double h_low = c[i] == low ? height[i] : height[k], h_high = c[i] == low ? height[k] : height[i];
-      const Vec3 p = mesh_.vertices[low] + h_low / (h_low - h_high) * (mesh_.vertices[high] - mesh_.vertices[low]) - aim.at;
+      const Vec3 p =
+          mesh_.vertices[low] + h_low / (h_low - h_high) * (mesh_.vertices[high] - mesh_.vertices[low]) - aim.at;
       const Vec2 q(p.dot(u), p.dot(v));
       const std::uint64_t edge = (static_cast<std::uint64_t>(low) << 32) | high;
       (found == 0 ? piece.a : piece.b) = q;
@@ -44,7 +45,8 @@ Cut Slicer::cut(const Aim& aim, Outline* outline) {
       ++found;
     }
     if (found < 2) continue;
-    const Vec3 normal = (mesh_.vertices[c[1]] - mesh_.vertices[c[0]]).cross(mesh_.vertices[c[2]] - mesh_.vertices[c[0]]);
+    const Vec3 normal =
+        (mesh_.vertices[c[1]] - mesh_.vertices[c[0]]).cross(mesh_.vertices[c[2]] - mesh_.vertices[c[0]]);
     const Vec3 ahead = aim.along.cross(normal);
     if ((piece.b - piece.a).dot(Vec2(ahead.dot(u), ahead.dot(v))) < 0) {
       std::swap(piece.a, piece.b), std::swap(piece.edge_a, piece.edge_b);

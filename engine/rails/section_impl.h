@@ -16,8 +16,8 @@ using Vec2 = Eigen::Vector2d;
 
 struct Section {
   Vec3 centre = Vec3::Zero();
-  double r_max = 0;    ///< farthest point of the outline from the centre
-  double area = 0;     ///< enclosed; 0 where the outline does not close
+  double r_max = 0;  ///< farthest point of the outline from the centre
+  double area = 0;   ///< enclosed; 0 where the outline does not close
   bool is_closed = false;
 };
 
@@ -37,10 +37,10 @@ struct Cut {
 /// How a section is asked for.
 struct Aim {
   Vec3 at;
-  Vec3 along;                ///< unit
-  double r_expected = 0;     ///< 0: not known
-  double r_most = 0.1;       ///< a larger one is wide
-  double most_aside_m = 0;   ///< farthest that its centre may lie from `at`
+  Vec3 along;               ///< unit
+  double r_expected = 0;    ///< 0: not known
+  double r_most = 0.1;      ///< a larger one is wide
+  double most_aside_m = 0;  ///< farthest that its centre may lie from `at`
 };
 
 /// Cuts a welded mesh. Holds scratch space: one a thread.

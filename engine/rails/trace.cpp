@@ -47,8 +47,8 @@ Prepared::Prepared(const TriangleMesh& given, const std::vector<bool>& may_be) :
     const auto of = entry->second;
     piece.push_back(of);
     volume[of] += (mesh.vertices[c[0]] - origin[of])
-                         .cross(mesh.vertices[c[1]] - origin[of])
-                         .dot(mesh.vertices[c[2]] - origin[of]);
+                      .cross(mesh.vertices[c[1]] - origin[of])
+                      .dot(mesh.vertices[c[2]] - origin[of]);
   }
   for (std::size_t t = 0; t < mesh.triangles.size(); ++t)
     if (volume[piece[t]] < 0) std::swap(mesh.triangles[t][1], mesh.triangles[t][2]);
@@ -137,8 +137,8 @@ std::vector<std::uint32_t> triangles_along(const Prepared& prepared, const std::
 namespace {
 
 constexpr double first_step_m = 0.012;
-constexpr double least_step_m = 0.0012;    // where an end is found
-constexpr double steady_step_m = 0.006;    // shorter ones do not turn the direction: their noise would
+constexpr double least_step_m = 0.0012;  // where an end is found
+constexpr double steady_step_m = 0.006;  // shorter ones do not turn the direction: their noise would
 constexpr double longest_step_m = 0.04;
 constexpr double careful_step_m = 0.008;   // in a bend of 50 mm that long steps ran out of
 constexpr double longest_bridge_m = 0.15;  // of a joint or foot that widens the section
@@ -147,7 +147,9 @@ constexpr double most_turn_rad = 0.22;     // a step, before it is halved
 /// Where tubes have been followed, to be asked by place.
 class Followed {
  public:
-  void add(const Vec3& at, const Vec3& along, double r, std::uint32_t tube) { cells_[key(at)].push_back({at, along, r, tube}); }
+  void add(const Vec3& at, const Vec3& along, double r, std::uint32_t tube) {
+    cells_[key(at)].push_back({at, along, r, tube});
+  }
   /// True where a tube other than `but` runs here along the same line.
   [[nodiscard]] bool has(const Vec3& at, const Vec3& along, std::uint32_t but) const {
     for (int n = 0; n < 27; ++n) {
@@ -158,7 +160,8 @@ class Followed {
         if (entry.tube == but || std::abs(entry.along.dot(along)) < 0.8) continue;
         const Vec3 apart = at - entry.at;
         const double ahead = apart.dot(entry.along);
-        if (std::abs(ahead) < 0.75 * longest_step_m && (apart - ahead * entry.along).norm() < 0.6 * entry.r) return true;
+        if (std::abs(ahead) < 0.75 * longest_step_m && (apart - ahead * entry.along).norm() < 0.6 * entry.r)
+          return true;
       }
     }
     return false;
@@ -172,7 +175,9 @@ class Followed {
     std::uint32_t tube;
   };
   static std::uint64_t key(const Vec3& p) {
-    const auto c = [](double x) { return static_cast<std::uint64_t>(static_cast<std::int64_t>(std::floor(x / cell_m))); };
+    const auto c = [](double x) {
+      return static_cast<std::uint64_t>(static_cast<std::int64_t>(std::floor(x / cell_m)));
+    };
     return c(p.x()) * 73856093ULL ^ c(p.y()) * 19349663ULL ^ c(p.z()) * 83492791ULL;
   }
   std::unordered_map<std::uint64_t, std::vector<Entry>> cells_;
@@ -216,21 +221,21 @@ class Tracer {
   /// Middles of the thin places under each triangle's centre, in an order that does not depend on the triangles'.
   std::vector<Seed> find_seeds() const {
     std::vector<Seed> seeds(p_.mesh.triangles.size());
-    tbb::parallel_for(tbb::blocked_range<std::uint32_t>(0, static_cast<std::uint32_t>(seeds.size()), 256),
-                      [&](const auto& range) {
-                        for (auto t = range.begin(); t != range.end(); ++t) {
-                          if (!p_.is_searched[t]) continue;
-                          const auto& c = p_.mesh.triangles[t];
-                          const Vec3 &a = p_.mesh.vertices[c[0]], &b = p_.mesh.vertices[c[1]], &d = p_.mesh.vertices[c[2]];
-                          const Vec3 normal = (b - a).cross(d - a);
-                          if (normal.norm() <= 0) continue;
-                          const Vec3 inward = -normal.normalized(), at = (a + b + d) / 3;
-                          constexpr double lift_m = 1e-5;
-                          const auto hit = p_.tree.find_first_hit(at + lift_m * inward, inward, limits_.thickest_m, t);
-                          if (!hit) continue;
-                          seeds[t] = {t, at + inward * (hit->distance_m + lift_m) / 2, hit->distance_m};
-                        }
-                      });
+    tbb::parallel_for(
+        tbb::blocked_range<std::uint32_t>(0, static_cast<std::uint32_t>(seeds.size()), 256), [&](const auto& range) {
+          for (auto t = range.begin(); t != range.end(); ++t) {
+            if (!p_.is_searched[t]) continue;
+            const auto& c = p_.mesh.triangles[t];
+            const Vec3 &a = p_.mesh.vertices[c[0]], &b = p_.mesh.vertices[c[1]], &d = p_.mesh.vertices[c[2]];
+            const Vec3 normal = (b - a).cross(d - a);
+            if (normal.norm() <= 0) continue;
+            const Vec3 inward = -normal.normalized(), at = (a + b + d) / 3;
+            constexpr double lift_m = 1e-5;
+            const auto hit = p_.tree.find_first_hit(at + lift_m * inward, inward, limits_.thickest_m, t);
+            if (!hit) continue;
+            seeds[t] = {t, at + inward * (hit->distance_m + lift_m) / 2, hit->distance_m};
+          }
+        });
     std::erase_if(seeds, [](const Seed& seed) { return seed.thickness <= 0; });
     std::sort(seeds.begin(), seeds.end(), [](const Seed& x, const Seed& y) {
       return std::lexicographical_compare(x.middle.data(), x.middle.data() + 3, y.middle.data(), y.middle.data() + 3);
@@ -247,7 +252,8 @@ class Tracer {
     for (const auto t : near_) {
       if ((geometry::closest_point(p_.mesh, t, seed.middle) - seed.middle).norm() > radius) continue;
       const auto& c = p_.mesh.triangles[t];
-      const Vec3 normal = (p_.mesh.vertices[c[1]] - p_.mesh.vertices[c[0]]).cross(p_.mesh.vertices[c[2]] - p_.mesh.vertices[c[0]]);
+      const Vec3 normal =
+          (p_.mesh.vertices[c[1]] - p_.mesh.vertices[c[0]]).cross(p_.mesh.vertices[c[2]] - p_.mesh.vertices[c[0]]);
       const double area = normal.norm();
       if (area <= 0) continue;
       spread += std::min(area, radius * radius) / (area * area) * normal * normal.transpose();
@@ -330,8 +336,8 @@ class Tracer {
     return tube;
   }
 
-  /// Near a slanting cap or a joint the middle of the section runs off to a side: the last places where the section is as
-  /// elsewhere are drawn on as far as the tube goes.
+  /// Near a slanting cap or a joint the middle of the section runs off to a side: the last places where the section is
+  /// as elsewhere are drawn on as far as the tube goes.
   static void straighten_end(Tube& tube) {
     constexpr double base_m = 0.02;
     auto& samples = tube.samples;
@@ -370,7 +376,8 @@ class Tracer {
         if (gone > careful_to) {
           careful_to = gone + 0.05;
           const Vec3 lost = at;
-          while (!arm.samples.empty() && (arm.samples.back().at - lost).norm() < std::max(0.05, 2 * r)) arm.samples.pop_back();
+          while (!arm.samples.empty() && (arm.samples.back().at - lost).norm() < std::max(0.05, 2 * r))
+            arm.samples.pop_back();
           const Vec3 before = arm.samples.size() >= 2 ? arm.samples[arm.samples.size() - 2].at : start.at;
           at = arm.samples.empty() ? start.at : arm.samples.back().at;
           d = (at - before).norm() > 0 ? Vec3((at - before).normalized()) : along;
@@ -424,7 +431,8 @@ class Tracer {
       end = EndKind::Widens;
       if (!is_like(cut, r) || cut.section.r_max > 1.25 * r || cut.section.r_max < 0.8 * r) continue;
       // Once more a little farther: the far side of the joint, not a chance likeness in it.
-      const auto beyond = slicer_.cut({at + (ahead + stride_m) * d, d, r, std::min(r_most_, 1.7 * r + 0.002), 0.4 * r + 0.05 * ahead});
+      const auto beyond =
+          slicer_.cut({at + (ahead + stride_m) * d, d, r, std::min(r_most_, 1.7 * r + 0.002), 0.4 * r + 0.05 * ahead});
       if (is_like(beyond, r)) return Sample{beyond.section.centre, beyond.section.r_max};
     }
     return std::nullopt;

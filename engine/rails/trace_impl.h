@@ -32,10 +32,10 @@ struct Prepared {
   Prepared& operator=(const Prepared&) = delete;
   ~Prepared() = default;
 
-  TriangleMesh mesh;                     ///< without degenerate triangles
-  std::vector<std::uint32_t> source;     ///< of each triangle: its number as given
-  std::vector<std::uint32_t> piece;      ///< of each triangle
-  std::vector<bool> is_searched;         ///< of each triangle: may belong to a rail
+  TriangleMesh mesh;                  ///< without degenerate triangles
+  std::vector<std::uint32_t> source;  ///< of each triangle: its number as given
+  std::vector<std::uint32_t> piece;   ///< of each triangle
+  std::vector<bool> is_searched;      ///< of each triangle: may belong to a rail
   std::size_t pieces = 0;
   TriangleTree tree;  ///< over `mesh`
 };

@@ -20,7 +20,8 @@ std::string triple(const model::Vec3& v, const char* between) {
 
 /// What people write, and what each run writes anew.
 const std::vector<std::string> kept_columns = {"hands", "tether", "cable", "load_limit_n"};
-const std::vector<std::string> own_columns = {"use", "section_mm", "shape", "gap_m", "sureness", "why", "node", std::string(rails::found_column)};
+const std::vector<std::string> own_columns = {"use",      "section_mm", "shape", "gap_m",
+                                              "sureness", "why",        "node",  std::string(rails::found_column)};
 
 }  // namespace
 
@@ -45,8 +46,8 @@ std::string csv(const RailsReport& report) {
     return csv_field(value ? *value : otherwise);
   };
   const auto add_by_hand = [&](const model::RailTableRow& row) {
-    out += csv_field(row.id) + "," + csv_field(row.part) + "," + triple(row.from, ",") + "," + (row.to ? triple(*row.to, ",") : ",,") + "," +
-           (row.outward ? triple(*row.outward, ",") : ",,");
+    out += csv_field(row.id) + "," + csv_field(row.part) + "," + triple(row.from, ",") + "," +
+           (row.to ? triple(*row.to, ",") : ",,") + "," + (row.outward ? triple(*row.outward, ",") : ",,");
     for (const auto& name : columns) out += "," + written(row, name, "");
     out += "\n";
   };
@@ -57,18 +58,24 @@ std::string csv(const RailsReport& report) {
     const model::Vec3 from = is_edited ? old->from : piece.from;
     const auto to = is_edited ? old->to : piece.to;
     const auto outward = is_edited ? old->outward : std::optional(piece.outward);
-    out += csv_field(piece.id) + "," + csv_field(old ? old->part : report.part) + "," + triple(from, ",") + "," + (to ? triple(*to, ",") : ",,") +
-           "," + (outward ? triple(*outward, ",") : ",,");
+    out += csv_field(piece.id) + "," + csv_field(old ? old->part : report.part) + "," + triple(from, ",") + "," +
+           (to ? triple(*to, ",") : ",,") + "," + (outward ? triple(*outward, ",") : ",,");
     for (const auto& name : kept_columns) {
       const std::string otherwise = name == "hands" ? "yes" : name == "load_limit_n" ? "" : "no";
       out += "," + (old ? written(*old, name, otherwise) : otherwise);
     }
     // Where an edited row was found before stays as well: so it is still known to be edited the next time.
     const std::string found = is_edited ? *old->find(rails::found_column)
-                                        : triple(piece.from, " ") + " " + triple(piece.to.value_or(piece.from), " ") + " " + triple(piece.outward, " ");
-    out += "," + csv_field(old && old->find("use") ? *old->find("use") : piece.to ? "rail" : "handhold") + "," + csv_field(section_words(rail)) + "," + shape_name(rail.shape) + "," +
-           (rail.gap_m ? fmt::format("{:.3f}", std::floor(*rail.gap_m * 1000 + 1e-6) / 1000 + 0.0) : "") + "," + sureness_name(rail.sureness) + "," +
-           csv_field(reasons_words(rail)) + "," + csv_field(rail.node) + "," + csv_field(found);
+                                        : triple(piece.from, " ") + " " + triple(piece.to.value_or(piece.from), " ") +
+                                              " " + triple(piece.outward, " ");
+    out += "," +
+           csv_field(old && old->find("use") ? *old->find("use")
+                     : piece.to              ? "rail"
+                                             : "handhold") +
+           "," + csv_field(section_words(rail)) + "," + shape_name(rail.shape) + "," +
+           (rail.gap_m ? fmt::format("{:.3f}", std::floor(*rail.gap_m * 1000 + 1e-6) / 1000 + 0.0) : "") + "," +
+           sureness_name(rail.sureness) + "," + csv_field(reasons_words(rail)) + "," + csv_field(rail.node) + "," +
+           csv_field(found);
     for (const auto& name : more) out += "," + (old ? written(*old, name, "") : std::string());
     out += "\n";
   };
@@ -80,7 +87,8 @@ std::string csv(const RailsReport& report) {
   std::size_t hand = 0;
   const auto& by_hand = report.revision->by_hand;
   for (const auto& piece : report.revision->pieces) {
-    while (hand < by_hand.size() && by_hand[hand] < piece.before.value_or(SIZE_MAX)) add_by_hand((*before)[by_hand[hand++]]);
+    while (hand < by_hand.size() && by_hand[hand] < piece.before.value_or(SIZE_MAX))
+      add_by_hand((*before)[by_hand[hand++]]);
     add_piece(piece);
   }
   while (hand < by_hand.size()) add_by_hand((*before)[by_hand[hand++]]);
@@ -89,7 +97,8 @@ std::string csv(const RailsReport& report) {
 
 std::string obj(const geometry::TriangleMesh& mesh, const std::string& title) {
   std::string out = fmt::format("# {}; metres\no {}\n", title, "structure");
-  for (const auto& v : mesh.vertices) out += fmt::format("v {:.6f} {:.6f} {:.6f}\n", v.x() + 0.0, v.y() + 0.0, v.z() + 0.0);
+  for (const auto& v : mesh.vertices)
+    out += fmt::format("v {:.6f} {:.6f} {:.6f}\n", v.x() + 0.0, v.y() + 0.0, v.z() + 0.0);
   for (const auto& t : mesh.triangles) out += fmt::format("f {} {} {}\n", t[0] + 1, t[1] + 1, t[2] + 1);
   return out;
 }

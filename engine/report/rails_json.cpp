@@ -27,11 +27,16 @@ Json rail_json(const rails::FoundRail& rail) {
     reasons.push_back(entry);
   }
   Json out = {{"id", rail.id},
-              {"kind", rail.is_handhold() ? "handhold" : rail.is_ring ? "ring" : "rail"},
+              {"kind", rail.is_handhold() ? "handhold"
+                       : rail.is_ring     ? "ring"
+                                          : "rail"},
               {"points", points},
               {"piece_outward", outward},
               {"length_m", rounded_down(rail.length_m)},
-              {"section", {{"width_m", rounded_up(rail.width_m)}, {"height_m", rounded_up(rail.height_m)}, {"shape", shape_name(rail.shape)}}},
+              {"section",
+               {{"width_m", rounded_up(rail.width_m)},
+                {"height_m", rounded_up(rail.height_m)},
+                {"shape", shape_name(rail.shape)}}},
               {"gap_m", rail.gap_m ? Json(rounded_down(*rail.gap_m)) : Json(nullptr)},
               {"node", rail.node},
               {"triangles", rail.triangles.size()},
@@ -82,7 +87,8 @@ std::string json(const RailsReport& report) {
     out["against"] = {{"file", report.against}, {"rows", rows}, {"gone", gone}, {"written_by_hand", by_hand}};
   }
   Json files = Json::array();
-  for (const auto& file : report.written) files.push_back({{"kind", file.kind}, {"file", file.file}, {"bytes", file.bytes}});
+  for (const auto& file : report.written)
+    files.push_back({{"kind", file.kind}, {"file", file.file}, {"bytes", file.bytes}});
   out["written"] = files;
   out["caution"] = std::string(caution);
   return out.dump(2) + "\n";

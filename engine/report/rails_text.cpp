@@ -81,7 +81,9 @@ std::string section_words(const FoundRail& rail) {
 
 namespace {
 
-std::string counted(std::size_t count, const char* one) { return fmt::format("{} {}{}", count, one, count == 1 ? "" : "s"); }
+std::string counted(std::size_t count, const char* one) {
+  return fmt::format("{} {}{}", count, one, count == 1 ? "" : "s");
+}
 std::string mm_up(double metres) { return fmt::format("{} mm", static_cast<int>(std::ceil(metres * 1000 - 0.05))); }
 std::string mm_down(double metres) { return fmt::format("{} mm", static_cast<int>(std::floor(metres * 1000 + 0.05))); }
 
@@ -97,14 +99,20 @@ std::string words_of(const Reason& reason) {
     case ReasonKind::TooShort:
       return fmt::format("too short: {}, less than {}", mm_down(reason.value), mm_up(limit));
     case ReasonKind::TrussMember:
-      return reason.value < 2 ? "a truss member: it runs between others"
-                              : fmt::format("a truss member: others meet it slantwise at {} places", static_cast<int>(reason.value));
+      return reason.value < 2
+                 ? "a truss member: it runs between others"
+                 : fmt::format("a truss member: others meet it slantwise at {} places", static_cast<int>(reason.value));
     case ReasonKind::Pipe:
-      return fmt::format("a pipe: {} long without a post, and it ends in structure or turns more than four times", mm_down(reason.value));
+      return fmt::format("a pipe: {} long without a post, and it ends in structure or turns more than four times",
+                         mm_down(reason.value));
     case ReasonKind::Flat:
-      return fmt::format("a flat bar, an angle or a channel: its section fills little of the circle round it, {:.1f} times as wide as high", reason.value);
+      return fmt::format(
+          "a flat bar, an angle or a channel: its section fills little of the circle round it, {:.1f} times as wide as "
+          "high",
+          reason.value);
     case ReasonKind::FarAway:
-      return std::isfinite(reason.value) ? fmt::format("no structure within {:.1f} m", limit) : fmt::format("no other structure within {:.1f} m", limit);
+      return std::isfinite(reason.value) ? fmt::format("no structure within {:.1f} m", limit)
+                                         : fmt::format("no other structure within {:.1f} m", limit);
     case ReasonKind::GapBelowDesign:
       return fmt::format("a gap of {}, less than {}", mm_down(reason.value), mm_up(limit));
     case ReasonKind::Uneven:
@@ -124,11 +132,17 @@ class RailsText {
   std::string write() {
     std::size_t handholds = 0;
     for (const auto& rail : f_.rails) handholds += rail.is_handhold() ? 1 : 0;
-    out_ += wrap(fmt::format("{}: {} in {}{}", r_.source, counted(f_.triangles, "triangle"), counted(f_.pieces, "connected piece"),
-                             r_.asked.node_pattern.empty() ? "" : fmt::format(", nodes {}", r_.asked.node_pattern)), 0, 2) + "\n";
-    out_ += "  " + wrap(fmt::format("{} ({} in all), {}, {}; {} doubtful", counted(f_.rails.size() - handholds, "rail"),
-                                    length_down(r_.options, f_.length_m), counted(handholds, "handhold"),
-                                    counted(f_.posts.size(), "post"), f_.doubtful.size()), 2, 2) + "\n";
+    out_ += wrap(fmt::format("{}: {} in {}{}", r_.source, counted(f_.triangles, "triangle"),
+                             counted(f_.pieces, "connected piece"),
+                             r_.asked.node_pattern.empty() ? "" : fmt::format(", nodes {}", r_.asked.node_pattern)),
+                 0, 2) +
+            "\n";
+    out_ += "  " +
+            wrap(fmt::format("{} ({} in all), {}, {}; {} doubtful", counted(f_.rails.size() - handholds, "rail"),
+                             length_down(r_.options, f_.length_m), counted(handholds, "handhold"),
+                             counted(f_.posts.size(), "post"), f_.doubtful.size()),
+                 2, 2) +
+            "\n";
     if (f_.rails.empty()) write_nothing();
     if (!f_.rails.empty()) write_rails();
     write_doubtful();
@@ -146,13 +160,20 @@ class RailsText {
   void write_nothing() {
     out_ += "\nNo rail found.\n";
     if (f_.unit)
-      out_ += "  " + wrap(fmt::format("What is thin and long is far from a rail's section as it stands. If the file is in {}, it has {} of "
-                                      "rails: give --unit {}, or units: {} in the model.",
-                                      f_.unit->unit, length_down(r_.options, f_.unit->length_m), f_.unit->unit, f_.unit->unit), 2, 4) + "\n";
+      out_ +=
+          "  " +
+          wrap(
+              fmt::format(
+                  "What is thin and long is far from a rail's section as it stands. If the file is in {}, it has {} of "
+                  "rails: give --unit {}, or units: {} in the model.",
+                  f_.unit->unit, length_down(r_.options, f_.unit->length_m), f_.unit->unit, f_.unit->unit),
+              2, 4) +
+          "\n";
     else if (f_.doubtful.empty())
       out_ += "  Nothing in it is thin and long.\n";
     else
-      out_ += "  " + wrap(fmt::format("Nearest came {}: {}.", nearest().id, words_of(nearest().reasons.front())), 2, 4) + "\n";
+      out_ += "  " +
+              wrap(fmt::format("Nearest came {}: {}.", nearest().id, words_of(nearest().reasons.front())), 2, 4) + "\n";
   }
 
   /// Fewest reasons, then the longest.
@@ -166,12 +187,13 @@ class RailsText {
   void write_rails() {
     std::size_t width = 4;
     for (const auto& rail : f_.rails) width = std::max(width, rail.id.size());
-    out_ += "\n  " + pad_right("rail", width) + "   length  section mm           gap m  sure    from                   to\n";
+    out_ += "\n  " + pad_right("rail", width) +
+            "   length  section mm           gap m  sure    from                   to\n";
     for (const auto& rail : f_.rails) {
       out_ += "  " + pad_right(rail.id, width) + pad_left(bare_length_down(rail.length_m), 9) + "  " +
               pad_right(fmt::format("{} {}", section_words(rail), shape_name(rail.shape)), 19) + "  " +
-              pad_left(rail.gap_m ? fmt::format("{:.3f}", std::floor(*rail.gap_m * 1000 + 1e-6) / 1000) : "open", 5) + "  " +
-              pad_right(sureness_name(rail.sureness), 8) + pad_right(point(rail.points.front().at), 23);
+              pad_left(rail.gap_m ? fmt::format("{:.3f}", std::floor(*rail.gap_m * 1000 + 1e-6) / 1000) : "open", 5) +
+              "  " + pad_right(sureness_name(rail.sureness), 8) + pad_right(point(rail.points.front().at), 23);
       out_ += rail.is_handhold() ? "handhold" : rail.is_ring ? "ring" : point(rail.points.back().at);
       if (rail.points.size() > 2) out_ += fmt::format(", {} pieces", rail.points.size() - 1);
       out_ += "\n";
@@ -185,8 +207,10 @@ class RailsText {
     std::size_t number = 0;
     for (const auto& rail : f_.doubtful)
       out_ += fmt::format("  {:>3}  ", ++number) +
-              wrap(fmt::format("{}, {}, {} mm, from {}: {}", rail.id, length_down(r_.options, rail.length_m), section_words(rail),
-                               point(rail.points.front().at), reasons_words(rail)), 7, 7) + "\n";
+              wrap(fmt::format("{}, {}, {} mm, from {}: {}", rail.id, length_down(r_.options, rail.length_m),
+                               section_words(rail), point(rail.points.front().at), reasons_words(rail)),
+                   7, 7) +
+              "\n";
   }
 
   void write_design() {
@@ -202,10 +226,14 @@ class RailsText {
     }
     out_ += "\n  Design values\n";
     value("clear gap under a rail, at least", r_.asked.design.rail_clear_m,
-          lowest ? fmt::format("least found {}, {}", mm_down(*lowest->gap_m), lowest->id) : "nothing lies underneath any");
-    value("grip length, at least", r_.asked.design.grip_length_m, fmt::format("least found {}, {}", mm_down(shortest->length_m), shortest->id));
-    value("section, at most", r_.asked.limits.most_section_m, fmt::format("largest found {}, {}", mm_up(widest->width_m), widest->id));
-    value("section, at least", r_.asked.limits.least_section_m, fmt::format("smallest side found {}, {}", mm_down(thinnest->height_m), thinnest->id));
+          lowest ? fmt::format("least found {}, {}", mm_down(*lowest->gap_m), lowest->id)
+                 : "nothing lies underneath any");
+    value("grip length, at least", r_.asked.design.grip_length_m,
+          fmt::format("least found {}, {}", mm_down(shortest->length_m), shortest->id));
+    value("section, at most", r_.asked.limits.most_section_m,
+          fmt::format("largest found {}, {}", mm_up(widest->width_m), widest->id));
+    value("section, at least", r_.asked.limits.least_section_m,
+          fmt::format("smallest side found {}, {}", mm_down(thinnest->height_m), thinnest->id));
   }
 
   void write_revision() {
@@ -218,15 +246,22 @@ class RailsText {
       else
         ++(piece.moved_m > same_m ? moved : same), edited += piece.is_edited ? 1 : 0;
     }
-    out_ += "\n  " + wrap(fmt::format("Against {}: {} as before, {} moved, {} new, {} gone; {} edited by hand and {} written by hand are kept", r_.against, same,
-                                      moved, is_new, r_.revision->gone.size(), edited, r_.revision->by_hand.size()), 2, 4) + "\n";
+    out_ += "\n  " +
+            wrap(fmt::format("Against {}: {} as before, {} moved, {} new, {} gone; {} edited by hand and {} written by "
+                             "hand are kept",
+                             r_.against, same, moved, is_new, r_.revision->gone.size(), edited,
+                             r_.revision->by_hand.size()),
+                 2, 4) +
+            "\n";
     for (const auto& piece : r_.revision->pieces) {
       if (!piece.before)
         out_ += fmt::format("    new     {} at {}\n", piece.id, point(piece.from));
       else if (piece.moved_m > same_m)
-        out_ += fmt::format("    moved   {} by {}{}\n", piece.id, mm_up(piece.moved_m), piece.is_edited ? "; its row was edited by hand and stays: look at it" : "");
+        out_ += fmt::format("    moved   {} by {}{}\n", piece.id, mm_up(piece.moved_m),
+                            piece.is_edited ? "; its row was edited by hand and stays: look at it" : "");
     }
-    for (const auto row : r_.revision->gone) out_ += fmt::format("    gone    {} at {}\n", before[row].id, point(before[row].from));
+    for (const auto row : r_.revision->gone)
+      out_ += fmt::format("    gone    {} at {}\n", before[row].id, point(before[row].from));
   }
 
   const RailsReport& r_;

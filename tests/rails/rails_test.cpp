@@ -16,7 +16,9 @@ namespace {
 using geometry::NamedMesh;
 using geometry::Vec3;
 
-NamedMesh read(const std::string& file) { return geometry::read_mesh_file({.file = std::string(HOLDFAST_SOURCE_DIR) + "/" + file}); }
+NamedMesh read(const std::string& file) {
+  return geometry::read_mesh_file({.file = std::string(HOLDFAST_SOURCE_DIR) + "/" + file});
+}
 rails::FoundRails find(const NamedMesh& mesh, const std::string& pattern = "") {
   return rails::find_rails(mesh, {.design = model::default_design_values(), .node_pattern = pattern});
 }
@@ -26,10 +28,12 @@ struct Deck {
   geometry::TriangleMesh mesh;
   Deck() {
     mesh.vertices = {{0, 0, 0}, {6, 0, 0}, {6, 4, 0}, {0, 4, 0}, {0, 0, 1}, {6, 0, 1}, {6, 4, 1}, {0, 4, 1}};
-    mesh.triangles = {{0, 2, 1}, {0, 3, 2}, {4, 5, 6}, {4, 6, 7}, {0, 1, 5}, {0, 5, 4}, {1, 2, 6}, {1, 6, 5}, {2, 3, 7}, {2, 7, 6}, {3, 0, 4}, {3, 4, 7}};
+    mesh.triangles = {{0, 2, 1}, {0, 3, 2}, {4, 5, 6}, {4, 6, 7}, {0, 1, 5}, {0, 5, 4},
+                      {1, 2, 6}, {1, 6, 5}, {2, 3, 7}, {2, 7, 6}, {3, 0, 4}, {3, 4, 7}};
   }
   Deck& bar(const Vec3& a, const Vec3& b, double diameter, int sides = 12, std::array<bool, 2> caps = {true, true}) {
-    support::sweep(mesh, {a, b}, std::vector<Vec3>(2, (b - a).unitOrthogonal()), support::round_outline(diameter, sides, 0), false, caps);
+    support::sweep(mesh, {a, b}, std::vector<Vec3>(2, (b - a).unitOrthogonal()),
+                   support::round_outline(diameter, sides, 0), false, caps);
     return *this;
   }
   Deck& rail(const Vec3& a, const Vec3& b, double diameter = 0.03) {
@@ -43,9 +47,9 @@ struct Deck {
   [[nodiscard]] NamedMesh named() const { return support::named(mesh); }
 };
 
-// Counted by hand from the pieces' boxes in the file: two handrails of 48.1 mm tube that rise at 30 deg from a middle of
-// (y, z) = (-0.006, 1.891) to y = 3.814 (4.41 m) and go on level to z = -1.014 (0.70 m); six bars of 0.559 m between the
-// uprights of the platform; ten posts of stairs, two uprights of the platform, and two that the handrails end in.
+// Counted by hand from the pieces' boxes in the file: two handrails of 48.1 mm tube that rise at 30 deg from a middle
+// of (y, z) = (-0.006, 1.891) to y = 3.814 (4.41 m) and go on level to z = -1.014 (0.70 m); six bars of 0.559 m between
+// the uprights of the platform; ten posts of stairs, two uprights of the platform, and two that the handrails end in.
 TEST(RailsOfALadder, AreThoseCountedByHand) {
   const auto found = find(read("tests/data/structures/ladder-with-rails.obj"));
   EXPECT_EQ(found.rails.size(), 8U);
@@ -62,9 +66,10 @@ TEST(RailsOfALadder, AreThoseCountedByHand) {
   for (const auto& piece : found.doubtful) EXPECT_EQ(piece.reasons.front().kind, rails::ReasonKind::TooThick);
 }
 
-// The group of railings has 12 runs, each a bar of 8 corners, and 58 posts. Length of a run by hand: between the middles
-// of its two ends of 4 corners; four of 58.703 m, four of 1.997, two of 1.923, two of 1.922: 250.49 m. Where two meet at
-// a corner they are one rail here; at the aft ends the gap of 0.1 m between the bars' middles leaves them two.
+// The group of railings has 12 runs, each a bar of 8 corners, and 58 posts. Length of a run by hand: between the
+// middles of its two ends of 4 corners; four of 58.703 m, four of 1.997, two of 1.923, two of 1.922: 250.49 m. Where
+// two meet at a corner they are one rail here; at the aft ends the gap of 0.1 m between the bars' middles leaves them
+// two.
 TEST(RailsOfAShip, AreThoseCountedByHand) {
   const auto found = find(read("tests/data/ships/dock-ship.obj"), "*rails*");
   EXPECT_EQ(found.posts.size(), 58U);
@@ -112,7 +117,9 @@ TEST(Rails, MakeAHandholdOfAGripForOneHand) {
 
 TEST(Rails, EndWhereTheyRunIntoASolid) {
   Deck deck;
-  deck.rail({1, 1, -0.1}, {3, 1, -0.1});
+  deck.bar({1, 1, -0.1}, {3, 1, -0.1}, 0.03)
+      .bar({1.2, 1, 0}, {1.2, 1, -0.1}, 0.02)
+      .bar({2.4, 1, 0}, {2.4, 1, -0.1}, 0.02);
   // A block that the rail ends in, 0.2 m deep.
   geometry::TriangleMesh block = Deck().mesh;
   for (auto& v : block.vertices) v = Vec3(2.8 + v.x() / 6, 0.5 + v.y() / 4, -0.5 + 0.5 * v.z());
@@ -124,7 +131,8 @@ TEST(Rails, EndWhereTheyRunIntoASolid) {
 
 TEST(Rails, AreFoundInOpenAndSelfIntersectingShells) {
   Deck open;
-  open.bar({1, 1, -0.1}, {3, 1, -0.1}, 0.03, 12, {false, false}).bar({1.2, 1, 0}, {1.2, 1, -0.1}, 0.02, 8, {false, false});
+  open.bar({1, 1, -0.1}, {3, 1, -0.1}, 0.03, 12, {false, false})
+      .bar({1.2, 1, 0}, {1.2, 1, -0.1}, 0.02, 8, {false, false});
   open.mesh.triangles.erase(open.mesh.triangles.begin());  // and a hole in the deck
   EXPECT_EQ(find(open.named()).rails.size(), 1U);
   Deck crossing;
@@ -157,7 +165,8 @@ TEST(Rails, NameTheNearestNodesWhenAPatternMatchesNone) {
   } catch (const model::InputError& error) {
     EXPECT_EQ(error.diagnostics()[0].code, "unknown-node");
     EXPECT_EQ(error.diagnostics()[0].problem, "no node of the mesh matches \"OB_LPD_Rail/ShapeIndexedFaceS_001\"");
-    EXPECT_THAT(error.diagnostics()[0].remedy, testing::StartsWith("the nearest names are: OB_LPD_Rails/ShapeIndexedFaceS_001"));
+    EXPECT_THAT(error.diagnostics()[0].remedy,
+                testing::StartsWith("the nearest names are: OB_LPD_Rails/ShapeIndexedFaceS_001"));
   }
 }
 

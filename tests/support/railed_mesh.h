@@ -34,7 +34,7 @@ struct RailedMesh {
 /// A place on a surface: u and v along it, h off it, in metres.
 struct Chart {
   std::function<Vec3(double, double, double)> at;
-  bool is_round = false;      ///< along v
+  bool is_round = false;  ///< along v
   double u_most = 1, v_most = 1;
 };
 
@@ -72,12 +72,15 @@ inline void add(TriangleMesh& mesh, const TriangleMesh& more) {
 
 /// The outline carried along the line, its y side toward `outward`; at corners the rings stand on the bisecting plane.
 /// Returns the first vertex of each ring.
-inline std::vector<std::uint32_t> sweep(TriangleMesh& mesh, const std::vector<Vec3>& line, const std::vector<Vec3>& outward,
-                                        const Outline& outline, bool is_ring, std::array<bool, 2> caps) {
+inline std::vector<std::uint32_t> sweep(TriangleMesh& mesh, const std::vector<Vec3>& line,
+                                        const std::vector<Vec3>& outward, const Outline& outline, bool is_ring,
+                                        std::array<bool, 2> caps) {
   const std::size_t n = is_ring ? line.size() - 1 : line.size(), m = outline.size();
   std::vector<std::uint32_t> rings;
   for (std::size_t i = 0; i < n; ++i) {
-    const Vec3 before = i > 0 ? Vec3((line[i] - line[i - 1]).normalized()) : is_ring ? Vec3((line[0] - line[n - 1]).normalized()) : Vec3((line[1] - line[0]).normalized());
+    const Vec3 before = i > 0     ? Vec3((line[i] - line[i - 1]).normalized())
+                        : is_ring ? Vec3((line[0] - line[n - 1]).normalized())
+                                  : Vec3((line[1] - line[0]).normalized());
     const Vec3 after = i + 1 < line.size() ? Vec3((line[i + 1] - line[i]).normalized()) : before;
     const Vec3 along = (before + after).normalized();
     Vec3 up = outward[i] - outward[i].dot(along) * along;
@@ -100,7 +103,8 @@ inline std::vector<std::uint32_t> sweep(TriangleMesh& mesh, const std::vector<Ve
   };
   for (std::size_t i = 0; i + 1 < n + (is_ring ? 1 : 0); ++i)
     for (std::size_t k = 0; k < m; ++k) {
-      const auto from = rings[i], to = rings[(i + 1) % n], a = static_cast<std::uint32_t>(k), b = static_cast<std::uint32_t>((k + 1) % m);
+      const auto from = rings[i], to = rings[(i + 1) % n], a = static_cast<std::uint32_t>(k),
+                 b = static_cast<std::uint32_t>((k + 1) % m);
       quad(from + a, from + b, to + b, to + a);
     }
   if (!is_ring)
@@ -120,7 +124,8 @@ inline std::vector<std::uint32_t> sweep(TriangleMesh& mesh, const std::vector<Ve
 inline void decimate(TriangleMesh& mesh, double error_m, std::mt19937& random) {
   std::map<std::array<double, 3>, std::uint32_t> known;
   for (auto& t : mesh.triangles)
-    for (auto& v : t) v = known.try_emplace({mesh.vertices[v].x(), mesh.vertices[v].y(), mesh.vertices[v].z()}, v).first->second;
+    for (auto& v : t)
+      v = known.try_emplace({mesh.vertices[v].x(), mesh.vertices[v].y(), mesh.vertices[v].z()}, v).first->second;
   std::vector<std::vector<std::uint32_t>> around(mesh.vertices.size());
   for (std::uint32_t t = 0; t < mesh.triangles.size(); ++t)
     for (const auto v : mesh.triangles[t]) around[v].push_back(t);
@@ -141,7 +146,8 @@ inline void decimate(TriangleMesh& mesh, double error_m, std::mt19937& random) {
         for (const auto v : mesh.triangles[t])
           if (v != u) ++neighbours[v];
       }
-    if (std::any_of(neighbours.begin(), neighbours.end(), [](const auto& n) { return n.second != 2; })) continue;  // a border
+    if (std::any_of(neighbours.begin(), neighbours.end(), [](const auto& n) { return n.second != 2; }))
+      continue;  // a border
     for (const auto& [v, count] : neighbours) {
       bool is_good = true;
       std::set<std::uint32_t> of_v;
@@ -153,7 +159,8 @@ inline void decimate(TriangleMesh& mesh, double error_m, std::mt19937& random) {
       if (shared != 2) continue;
       for (const auto t : live) {
         const Vec3 old = normal(mesh.triangles[t]);
-        is_good = is_good && old.norm() > 0 && std::abs((mesh.vertices[v] - mesh.vertices[u]).dot(old.normalized())) < error_m;
+        is_good = is_good && old.norm() > 0 &&
+                  std::abs((mesh.vertices[v] - mesh.vertices[u]).dot(old.normalized())) < error_m;
         auto moved = mesh.triangles[t];
         if (std::find(moved.begin(), moved.end(), v) != moved.end()) continue;
         std::replace(moved.begin(), moved.end(), u, v);
@@ -310,11 +317,14 @@ class RailedMeshMaker {
       Vec3 corner, u, v;
     };
     const Vec3 x(size.x(), 0, 0), y(0, size.y(), 0), z(0, 0, size.z());
-    const std::vector<Side> sides = {{Vec3::Zero(), y, x}, {z, x, y}, {Vec3::Zero(), x, z}, {y, z, x}, {Vec3::Zero(), z, y}, {x, y, z}};
+    const std::vector<Side> sides = {{Vec3::Zero(), y, x}, {z, x, y}, {Vec3::Zero(), x, z}, {y, z, x},
+                                     {Vec3::Zero(), z, y}, {x, y, z}};
     for (const auto& side : sides) {
       const Vec3 u = side.u.normalized(), v = side.v.normalized(), n = u.cross(v), corner = side.corner;
-      Chart chart{[=](double a, double b, double h) { return Vec3(corner + a * u + b * v + h * n); }, false, side.u.norm(), side.v.norm()};
-      const int nu = std::max(1, static_cast<int>(chart.u_most / 0.25)), nv = std::max(1, static_cast<int>(chart.v_most / 0.25));
+      Chart chart{[=](double a, double b, double h) { return Vec3(corner + a * u + b * v + h * n); }, false,
+                  side.u.norm(), side.v.norm()};
+      const int nu = std::max(1, static_cast<int>(chart.u_most / 0.25)),
+                nv = std::max(1, static_cast<int>(chart.v_most / 0.25));
       first_cell_ = cells_.size();
       face(chart, nu, nv);
       const double dv = chart.v_most / nv;
@@ -330,7 +340,8 @@ class RailedMeshMaker {
     const double width = real(0.8, 1.4), bay = real(0.8, 1.4), r = real(0.022, 0.04);
     const int bays = pick(3, 6), sides = pick(6, 16);
     const auto bar = [&](const Vec3& a, const Vec3& b, double radius) {
-      sweep(out_.mesh, {a, b}, std::vector<Vec3>(2, (b - a).unitOrthogonal()), round_outline(2 * radius, sides, 0), false, {true, true});
+      sweep(out_.mesh, {a, b}, std::vector<Vec3>(2, (b - a).unitOrthogonal()), round_outline(2 * radius, sides, 0),
+            false, {true, true});
     };
     const auto corner = [&](int k, double x) {
       const double s = width / 2;
@@ -343,14 +354,16 @@ class RailedMeshMaker {
       for (int i = 0; i < bays; ++i) bar(corner(k + i % 2, bay * i), corner(k + 1 - i % 2, bay * (i + 1)), 0.7 * r);
       const Vec3 n = corner(k, 0).normalized(), flat = Vec3(1, 0, 0).cross(n);
       const Vec3 from = corner(k, 0);
-      Chart chart{[=](double u, double v, double h) { return Vec3(from + Vec3(u, 0, 0) + v * flat + (r + h) * n); }, false, bay * bays, 0.1};
+      Chart chart{[=](double u, double v, double h) { return Vec3(from + Vec3(u, 0, 0) + v * flat + (r + h) * n); },
+                  false, bay * bays, 0.1};
       feet_allowed_ = false;
       lane_on(chart, 0.2, bay * bays - 0.2, 0, 0.05, bay, -0.0, 1);
     }
   }
 
   /// Rails one behind the other along u at v.
-  void lane_on(const Chart& chart, double from, double to, double v, double dv, double du, double sag, std::size_t rows) {
+  void lane_on(const Chart& chart, double from, double to, double v, double dv, double du, double sag,
+               std::size_t rows) {
     double u = from + real(0, 0.2);
     while (u < to - 0.5) {
       const double length = std::min(real(0.5, 2.2), to - u);
@@ -403,7 +416,8 @@ class RailedMeshMaker {
   }
   void post(const Chart& chart, double u, double v, double h, double sag) {
     const Vec3 a = chart.at(u, v, -sag - (chance(0.5) ? 0.01 : 0.0)), b = chart.at(u, v, h);
-    sweep(out_.mesh, {a, b}, std::vector<Vec3>(2, (b - a).unitOrthogonal()), round_outline(real(0.016, 0.026), pick(5, 16), 0), false, {true, true});
+    sweep(out_.mesh, {a, b}, std::vector<Vec3>(2, (b - a).unitOrthogonal()),
+          round_outline(real(0.016, 0.026), pick(5, 16), 0), false, {true, true});
   }
   double height_over(const Outline& outline) { return half_height(outline) + real(0.062, 0.11); }
 
@@ -434,7 +448,8 @@ class RailedMeshMaker {
   }
 
   /// Bent down at both ends; its feet may be welded into the face.
-  void handle(const Chart& chart, double from, double to, double v, double dv, double du, double sag, std::size_t rows) {
+  void handle(const Chart& chart, double from, double to, double v, double dv, double du, double sag,
+              std::size_t rows) {
     auto outline = any_outline();
     const double bend = real(0.045, 0.055), h = std::max(height_over(outline), bend + 0.02);
     std::size_t cell_a = 0, cell_b = 0;
@@ -522,7 +537,8 @@ class RailedMeshMaker {
     if (kind == 2) outline = round_outline(real(0.004, 0.009), 8, 0), h = 0.09;
     std::vector<Place> places = {{from, v, h}, {to, v, h}};
     if (kind == 3) places = {{from, v, -sag}, {from, v, real(0.2, 0.6)}};
-    sweep(out_.mesh, points(chart, places), kind == 3 ? std::vector<Vec3>(2, Vec3(1, 0, 0)) : normals(chart, places), outline, false, {true, true});
+    sweep(out_.mesh, points(chart, places), kind == 3 ? std::vector<Vec3>(2, Vec3(1, 0, 0)) : normals(chart, places),
+          outline, false, {true, true});
   }
 
   std::mt19937 random_;
@@ -535,11 +551,11 @@ class RailedMeshMaker {
 
 /// How what was found compares with what is there, by length.
 struct Score {
-  double true_m = 0, met_m = 0;    ///< of the true rails; of them within 5 mm of a rail found
-  double found_m = 0, right_m = 0; ///< of the rails found; of them within 5 mm of a true one
-  double worst_line_m = 0;         ///< of what is right
+  double true_m = 0, met_m = 0;     ///< of the true rails; of them within 5 mm of a rail found
+  double found_m = 0, right_m = 0;  ///< of the rails found; of them within 5 mm of a true one
+  double worst_line_m = 0;          ///< of what is right
   double worst_outward_rad = 0;
-  double outward_beyond_m = 0;     ///< length with outward more than 5 deg off
+  double outward_beyond_m = 0;  ///< length with outward more than 5 deg off
 };
 
 struct FoundLine {
@@ -599,6 +615,8 @@ inline void add_score(Score& score, const RailedMesh& made, const std::vector<Fo
     });
 }
 
-inline geometry::NamedMesh named(const TriangleMesh& mesh) { return {mesh, {"structure"}, std::vector<std::uint32_t>(mesh.triangles.size(), 0)}; }
+inline geometry::NamedMesh named(const TriangleMesh& mesh) {
+  return {mesh, {"structure"}, std::vector<std::uint32_t>(mesh.triangles.size(), 0)};
+}
 
 }  // namespace holdfast::support

@@ -4,8 +4,8 @@
 //   const geometry::TriangleTree tree(mesh);
 //   tree.find_first_hit(p, normal, 0.1);
 //
-// Frame and units: the mesh's own, metres. Const members may be called from several threads at once. No promise is needed
-// of the mesh beyond finite vertices and indices in range; both faces of a triangle count.
+// Frame and units: the mesh's own, metres. Const members may be called from several threads at once. No promise is
+// needed of the mesh beyond finite vertices and indices in range; both faces of a triangle count.
 
 #include <cstdint>
 #include <memory>
@@ -31,8 +31,8 @@ class TriangleTree {
   TriangleTree& operator=(TriangleTree&&) noexcept;
   ~TriangleTree();
 
-  /// Triangles that may cross the plane through `p` with normal `d` within `radius_m` of `p`; none that does is missing.
-  /// Appended to `out` in no promised order.
+  /// Triangles that may cross the plane through `p` with normal `d` within `radius_m` of `p`; none that does is
+  /// missing. Appended to `out` in no promised order.
   void find_crossing(const Vec3& p, const Vec3& d, double radius_m, std::vector<std::uint32_t>& out) const;
   /// Triangles whose box comes within `radius_m` of the segment's box; appended to `out`.
   void find_near(const Vec3& a, const Vec3& b, double radius_m, std::vector<std::uint32_t>& out) const;

@@ -23,8 +23,8 @@ struct RailTableRow {
   [[nodiscard]] const std::string* find(std::string_view column) const;  ///< null when there is no such column
 };
 
-/// All rows of a table in the form that `rail_files` reads. `file` names the table in messages. Throws `InputError` with
-/// all faults: of the header, of numbers, of ids that are duplicate.
+/// All rows of a table in the form that `rail_files` reads. `file` names the table in messages. Throws `InputError`
+/// with all faults: of the header, of numbers, of ids that are duplicate.
 [[nodiscard]] std::vector<RailTableRow> read_rail_table(const std::string& text, const std::string& file);
 
 }  // namespace holdfast::model

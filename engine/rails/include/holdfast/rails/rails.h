@@ -26,15 +26,16 @@ using geometry::Vec3;
 struct Limits {
   model::Quantity least_section_m;  ///< thinner is a cable or wire
   model::Quantity most_section_m;   ///< thicker is more than a glove closes round
-  model::Quantity least_gap_m;      ///< less clear gap underneath takes no fingers; between this and the design value: likely
-  model::Quantity far_m;            ///< nothing of the structure within this: it stands on nothing
+  model::Quantity
+      least_gap_m;        ///< less clear gap underneath takes no fingers; between this and the design value: likely
+  model::Quantity far_m;  ///< nothing of the structure within this: it stands on nothing
 };
 [[nodiscard]] Limits default_limits();
 
 struct Options {
   model::DesignValues design;  ///< clear gap and grip length
   Limits limits = default_limits();
-  bool truss_members = false;  ///< they count as rails
+  bool truss_members = false;         ///< they count as rails
   std::vector<std::string> accepted;  ///< ids of doubtful pieces that count as rails all the same
   /// Node names to look into, with `*` for any letters; empty: all. Other nodes count as structure.
   std::string node_pattern;
@@ -44,18 +45,18 @@ enum class Sureness { Sure, Likely, Doubtful };
 
 /// Why a piece is not sure. The first six make it doubtful, the others likely.
 enum class ReasonKind {
-  TooThick,      ///< value: width [m]; limit: most_section_m
-  TooThin,       ///< a cable or wire; value: width [m]; limit: least_section_m
-  TooNear,       ///< value: clear gap [m]; limit: least_gap_m
-  TooShort,      ///< value: length [m]; limit: grip_length_m
-  TrussMember,   ///< value: slanting members that meet it
-  Pipe,          ///< value: bends
-  Flat,          ///< neither round, racetrack nor square: a flat bar, an angle; value: width over height
-  FarAway,       ///< value: distance to the nearest structure [m], infinity when there is none; limit: far_m
+  TooThick,        ///< value: width [m]; limit: most_section_m
+  TooThin,         ///< a cable or wire; value: width [m]; limit: least_section_m
+  TooNear,         ///< value: clear gap [m]; limit: least_gap_m
+  TooShort,        ///< value: length [m]; limit: grip_length_m
+  TrussMember,     ///< value: slanting members that meet it
+  Pipe,            ///< value: bends
+  Flat,            ///< neither round, racetrack nor square: a flat bar, an angle; value: width over height
+  FarAway,         ///< value: distance to the nearest structure [m], infinity when there is none; limit: far_m
   GapBelowDesign,  ///< value: clear gap [m]; limit: rail_clear_m
-  Uneven,        ///< the section varies; value: largest over median
-  OpenSurface,   ///< its shell is open
-  NoSupport,     ///< neither end and no post of it touches structure
+  Uneven,          ///< the section varies; value: largest over median
+  OpenSurface,     ///< its shell is open
+  NoSupport,       ///< neither end and no post of it touches structure
 };
 struct Reason {
   ReasonKind kind;
@@ -73,8 +74,8 @@ struct RailPoint {
 };
 
 struct FoundRail {
-  std::string id;                 ///< by geometry: `rail-` or `grip-` and a digest of where it lies
-  std::vector<RailPoint> points;  ///< the centreline, within 2 mm of what was traced; one point: a handhold
+  std::string id;                     ///< by geometry: `rail-` or `grip-` and a digest of where it lies
+  std::vector<RailPoint> points;      ///< the centreline, within 2 mm of what was traced; one point: a handhold
   std::vector<Vec3> segment_outward;  ///< one a piece between two points (a handhold: one); what the table states
   bool is_ring = false;               ///< the last point is the first
   double length_m = 0;                ///< of the piece that can be gripped, of a handhold too
@@ -120,7 +121,7 @@ struct FoundRails {
 struct Piece {
   std::size_t rail = 0;     ///< into `FoundRails::rails`
   std::size_t segment = 0;  ///< of its points
-  std::string id;           ///< the rail's, with the number of the piece where it has several; or that of the row before
+  std::string id;  ///< the rail's, with the number of the piece where it has several; or that of the row before
   Vec3 from = Vec3::Zero();
   std::optional<Vec3> to;  ///< none: a handhold
   Vec3 outward = Vec3::UnitZ();
@@ -132,7 +133,7 @@ struct Piece {
 [[nodiscard]] std::vector<Piece> pieces_of(const FoundRails& found);
 
 struct Revision {
-  std::vector<Piece> pieces;         ///< of this mesh; those that were there keep their id, in the order of the table before
+  std::vector<Piece> pieces;  ///< of this mesh; those that were there keep their id, in the order of the table before
   std::vector<std::size_t> by_hand;  ///< rows before that were never found in a mesh: kept as they are
   std::vector<std::size_t> gone;     ///< rows before that were found, and are not any more
 };

@@ -19,16 +19,16 @@ struct RailsReport {
   std::string part;    ///< id of the part that the rails stand on, in the table
   std::string engine_version;
   Options options = {};
-  const rails::Revision* revision = nullptr;              ///< with `--against`
+  const rails::Revision* revision = nullptr;                 ///< with `--against`
   const std::vector<model::RailTableRow>* before = nullptr;  ///< the table before; set with `revision`
-  std::string against;                                    ///< its file
-  std::vector<WrittenFile> written = {};                  ///< kinds `csv` and `obj`
+  std::string against;                                       ///< its file
+  std::vector<WrittenFile> written = {};                     ///< kinds `csv` and `obj`
 };
 
 [[nodiscard]] std::string text(const RailsReport& report);
 [[nodiscard]] std::string json(const RailsReport& report);
-/// One row a straight piece or handhold; doubtful pieces are not in it. With a revision, rows that were there keep their
-/// id, flags, load limit and other columns, and rows edited or written by hand stay as they are.
+/// One row a straight piece or handhold; doubtful pieces are not in it. With a revision, rows that were there keep
+/// their id, flags, load limit and other columns, and rows edited or written by hand stay as they are.
 [[nodiscard]] std::string csv(const RailsReport& report);
 /// Why a piece is not sure: `gap of 41 mm, less than 57 mm [source]`.
 [[nodiscard]] std::string sentence(const rails::Reason& reason);
