@@ -755,9 +755,10 @@ TEST(CommandRefuses, ASwitchThatIsSetTwice) {
 }
 
 TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
-  expect_refused({},
-                 "a verb is needed\n    the verbs are check, route, compare, cable, tether, home, matrix, plan, draw; see "
-                 "holdfast --help\n");
+  expect_refused(
+      {},
+      "a verb is needed\n    the verbs are check, route, compare, cable, tether, home, matrix, plan, draw; see "
+      "holdfast --help\n");
   expect_refused({"--quiet", "check", "deck"},
                  "--quiet stands before the verb\n    write options after it: holdfast check MODEL ...\n");
   expect_refused({"check"},
@@ -863,8 +864,11 @@ TEST(Command, OfTethersReadsWaysAndRefusesWhatIsNone) {
 
 TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
   const support::Scratch scratch("help", source);  // examples may write files
-  for (const char* verb : {"check", "route", "compare", "cable", "tether", "home", "matrix", "plan", "draw"}) {
+  for (const char* verb :
+       {"check", "route", "compare", "cable", "tether", "home", "matrix", "reach", "sight", "plan", "rails", "draw"}) {
     SCOPED_TRACE(verb);
+    const std::string model =
+        verb == std::string("rails") ? " models/cabin" : " models/yard";  // the yard's rails are typed
     const auto ran = holdfast({verb, "--help"});
     EXPECT_EQ(ran.code, 0);
     EXPECT_EQ(ran.err, "");
@@ -872,8 +876,8 @@ TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
     std::istringstream lines(ran.out);
     for (std::string line; std::getline(lines, line);) {
       EXPECT_LE(line.size(), 120u) << line;
-      if (line.find("  holdfast ") != 0 || line.find(" models/yard") == std::string::npos) continue;
-      examples += line.find(std::string("  holdfast ") + verb + " models/yard") == 0 ? 1 : 0;
+      if (line.find("  holdfast ") != 0 || line.find(model) == std::string::npos) continue;
+      examples += line.find(std::string("  holdfast ") + verb + model) == 0 ? 1 : 0;
       EXPECT_EQ(scratch.run(HOLDFAST_COMMAND, line.substr(line.find("holdfast ") + 9)).code, 0)
           << "the example runs: " << line;
     }

@@ -75,7 +75,7 @@ TEST(Diagnostics, EveryCodeOfReadingHasABadFile) {
       "bad-mesh",       "more-faults",    "unknown-place",  "absent-place",    "unknown-switch", "unknown-setting",
       "unknown-kit",    "cannot-write",   "too-large",      "loads-clash",     "wrong-result",   "not-a-connector",
       "off-structure",  "same-connector", "unknown-anchor", "not-for-tethers", "tether-short",   "no-free-line",
-      "unknown-socket", "unknown-patch",  "unknown-view",   "in-solid"};
+      "unknown-socket", "unknown-patch",  "unknown-view",   "in-solid",        "unknown-node"};
   for (const auto& code : diagnostic_codes())
     EXPECT_TRUE(elsewhere.count(std::string(code.code)) || seen.count(std::string(code.code))) << code.code;
   std::set<std::string> known;
