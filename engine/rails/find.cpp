@@ -310,7 +310,12 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
   set_ids(found.posts, "post");
   for (const auto& rail : found.rails)
     if (!rail.is_handhold()) found.length_m += rail.length_m;
-  if (found.rails.empty() && options.accepted.empty()) found.unit = find_unit(mesh, is_searched, options.limits);
+  // A file in another unit has nothing near a rail's thickness; one with a piece a little too thick has the right one.
+  constexpr double near_miss = 1.5;
+  const bool has_near_miss = std::any_of(found.doubtful.begin(), found.doubtful.end(), [&](const FoundRail& piece) {
+    return piece.width_m <= near_miss * options.limits.most_section_m;
+  });
+  if (found.rails.empty() && !has_near_miss) found.unit = find_unit(mesh, is_searched, options.limits);
   return found;
 }
 

@@ -755,10 +755,10 @@ TEST(CommandRefuses, ASwitchThatIsSetTwice) {
 }
 
 TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
-  expect_refused(
-      {},
-      "a verb is needed\n    the verbs are check, route, compare, cable, tether, home, matrix, plan, draw; see "
-      "holdfast --help\n");
+  expect_refused({},
+                 "a verb is needed\n    the verbs are check, route, compare, cable, tether, home, matrix, reach, "
+                 "sight, plan, rails, draw; see "
+                 "holdfast --help\n");
   expect_refused({"--quiet", "check", "deck"},
                  "--quiet stands before the verb\n    write options after it: holdfast check MODEL ...\n");
   expect_refused({"check"},
@@ -771,7 +771,7 @@ TEST(CommandRefuses, WhatItDoesNotKnow) {
   expect_refused({"chek", "deck"}, "\"chek\" is not a verb of holdfast\n    did you mean check?\n");
   expect_refused({"fly", "deck"},
                  "\"fly\" is not a verb of holdfast\n    the verbs are check, route, compare, cable, tether, home, "
-                 "matrix, plan, draw; see "
+                 "matrix, reach, sight, plan, rails, draw; see "
                  "holdfast --help\n");
   expect_refused({"route", "deck", "--form", "hatch", "--to", "bench"},
                  "there is no option --form\n    did you mean --from?\n");

@@ -56,15 +56,14 @@ TEST(CommandRails, WritesTheTableAndTheStructureOfTheCabin) {
 TEST(CommandRails, SaysWhatCameNearestWhereThereIsNone) {
   const auto ran = rails({"models/yard", "--in", "rack"});
   EXPECT_EQ(ran.code, 1) << ran.err;
-  EXPECT_THAT(ran.out, HasSubstr("\nNo rail found.\n"));
+  EXPECT_THAT(ran.out, HasSubstr("\nNo rail found.\n  Nearest came rail-"));
+  EXPECT_THAT(ran.out, HasSubstr("too thick for a glove: 60 mm, more than 57 mm"));
   const auto document = json::parse(rails({"models/yard", "--in", "rack", "--json"}).out);
   EXPECT_EQ(support::schema_faults("result", document), "");
   EXPECT_EQ(document["outcome"], "no-rails");
 }
 
 TEST(CommandRails, SaysWhichUnitWouldFit) {
-  const auto ran = rails({"models/cabin/cabin.obj", "--unit", "ft"});
-  EXPECT_NE(ran.code, 2) << ran.err;
   const support::Scratch scratch("unit", source);
   std::ofstream out(scratch.folder() / "mm.obj");
   std::ifstream in(source / "models/cabin/cabin.obj");
