@@ -26,9 +26,9 @@ ExitCode refuse(std::vector<Diagnostic> faults, bool as_json, ExitCode code = Ba
   for (auto& fault : faults)
     for (auto* words : {&fault.mark.file, &fault.where, &fault.problem, &fault.value, &fault.remedy})
       *words = holdfast::model::with_code_points(*words, words == &fault.remedy);
-  if (as_json)
-    std::fputs(holdfast::report::json(faults).c_str(), stdout);
-  else
+  if (as_json) std::fputs(holdfast::report::json(faults).c_str(), stdout);
+  // Where standard output takes nothing, standard error may.
+  if (!as_json || std::fflush(stdout) != 0 || std::ferror(stdout) != 0)
     std::fputs(holdfast::report::text(faults).c_str(), stderr);
   return code;
 }

@@ -54,7 +54,13 @@ class ResultReader {
       check_kit(document, result);
       return result;
     } catch (const Json::exception& error) {
-      refuse(fmt::format("a field is missing or of the wrong kind ({})", error.what()),
+      // The library names the key between quotes, where it knows it.
+      const std::string_view words = error.what();
+      const std::size_t first = words.find('\'');
+      const std::size_t last = first == std::string_view::npos ? first : words.find('\'', first + 1);
+      refuse(last == std::string_view::npos ? std::string("a field is missing or of the wrong kind")
+                                            : fmt::format("field \"{}\" is missing or of the wrong kind",
+                                                          words.substr(first + 1, last - first - 1)),
              "give what `holdfast route ... --json` printed, unchanged");
     }
   }
