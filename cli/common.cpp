@@ -88,7 +88,7 @@ void add_structure_options(CLI::App& verb, CommonOptions& options) {
       ->allow_extra_args(false)
       ->take_all();
   verb.add_option("--size-limit", options.limits,
-                  "raise a limit of size: grips, moves, triangles, places, ties or rail-points, as grips=4000000")
+                  "raise a limit: of grips, moves, triangles, places, ties, rail-points")
       ->type_name("WHAT=NUMBER")
       ->check(named())
       ->allow_extra_args(false)

@@ -53,7 +53,7 @@ std::optional<PointTree::Nearest> PointTree::find_nearest(const Vector3d& point)
   const auto& points = index_->cloud.points;
   const auto distance_of = [&](std::size_t i) { return (points[i] - point).norm(); };
   Nearest best{found, distance_of(found)};
-  for (const std::size_t i : find_within(point, best.distance_m))
+  for (const std::size_t i : find_within(point, best.distance_m * (1 + 1e-9) + 1e-12))
     if (const double distance_m = distance_of(i); std::pair(distance_m, i) < std::pair(best.distance_m, best.index))
       best = {i, distance_m};
   return best;

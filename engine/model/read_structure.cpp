@@ -874,9 +874,6 @@ class StructureReader {
                        "write a whole number");
     }
     if (map.has("outward")) place.outward = turned_direction(map, "outward", to_stored, -Vec3::UnitZ());
-    if (first_seen_.count("rail " + place.id) > 0)
-      reading_.fault(map.at("id"), map.path("id"), "duplicate-id",
-                     "a rail has the same id, and either may be named on the command line", "rename one of them");
     if (is_new_destination("place", "socket", place.id, map)) structure_.places.push_back(place);
   }
 

@@ -103,6 +103,7 @@ const OpenTable& Legs::table(const Site& site, route::Objective by, const Closin
   auto costs = route::compute_costs(graph, profile, by);
   OpenTable table;
   table.costs = std::move(costs.by_move);
+  table.closures.rails = closings.rails;
   table.is_open.resize(graph.grips().size());
   table.is_taken.assign(graph.grips().size(), false);
   for (std::size_t g = 0; g < table.is_open.size(); ++g) table.is_open[g] = costs.grip_blocks[g] == 0;
@@ -116,12 +117,17 @@ const OpenTable& Legs::table(const Site& site, route::Objective by, const Closin
           std::find(obstacle.tied_to.begin(), obstacle.tied_to.end(), g.rail) != obstacle.tied_to.end();
       if (hand_m <= 0 || (is_tied && hand_m <= kit_.design.grip_length_m)) table.is_taken[grip.index()] = true;
       if (table.is_taken[grip.index()] || distance_to_box(obstacle.box, obstacle.size_m, graph.body_point(grip)) <
-                                              graph.body().corridor_radius_m - graph::length_tolerance_m)
+                                              graph.body().corridor_radius_m - graph::length_tolerance_m) {
         table.is_open[grip.index()] = false;
+        table.closures.grips.push_back(grip);
+      }
       for (const auto& arc : graph.adjacency().out(grip.value)) {
         auto& cost = table.costs[arc.move];
-        if (!cost.is_blocked() && (table.is_taken[grip.index()] || is_move_near_box(graph, MoveId(arc.move), obstacle)))
+        if (!cost.is_blocked() &&
+            (table.is_taken[grip.index()] || is_move_near_box(graph, MoveId(arc.move), obstacle))) {
           cost = Cost::blocked();
+          table.closures.moves.emplace_back(arc.move);
+        }
       }
     }
   }
@@ -143,7 +149,7 @@ const LegOutcome& Legs::find(const LegQuestion& q, const Closings& closings) {
   for (const auto* load : q.loads) key += fmt::format("{}:{:.6f} ", load->id, load->mass_kg.value);
   for (const GripId g : q.from) key += fmt::format("f{} ", g.value);
   for (const GripId g : q.to) key += fmt::format("t{} ", g.value);
-  key += q.to_place + "|" + closings.key();
+  key += q.from_place + "|" + q.to_place + "|" + closings.key();
   const auto known = found_.find(key);
   if (known != found_.end()) return known->second;
   return found_.emplace(key, q.loads.empty() ? search_free(q, closings) : search_loaded(q, closings)).first->second;
@@ -198,75 +204,59 @@ LegOutcome Legs::search_loaded(const LegQuestion& q, const Closings& closings) {
     std::erase(left, end);
   }
   if (targets.empty() || from.empty()) return outcome;
-  bare.to = {targets.front().second};
-  const GripId origin = from.size() == 1 ? from.front() : find(bare, closings).leg->grips.front();
   std::string cache_key = key_of(*q.site);
   for (const auto* load : q.loads) cache_key += fmt::format(" {}:{:.6f}", load->id, load->mass_kg.value);
   auto& cache = caches_[cache_key];
   if (!cache) cache = std::make_unique<route::LoadCache>(graph, q.loads);
-  std::set<model::RailId> closed(closings.rails.begin(), closings.rails.end());
   // A place is asked for as a whole, so that the load has its own best grip there.
   std::vector<std::string> asked;
   if (!q.to_place.empty()) asked.push_back(q.to_place);
   for (const auto& [time_s, target] : targets) asked.push_back(text_of(graph.grip(target).hand));
+  const route::Profile profile{
+      .kit = kit_, .suit = *q.site->suit, .closures = open.closures, .loads = q.loads, .counts_handling = false};
   for (const std::string& target : asked) {
-    std::set<model::RailId> also = closed;
-    // What is stowed stands in no profile: where the route touches what it takes, that rail is closed and asked again.
-    constexpr int most_tries = 12;
-    for (int tries = 0; tries < most_tries; ++tries) {
-      const route::Profile profile{
-          .kit = kit_, .suit = *q.site->suit, .closures = {{also.begin(), also.end()}}, .loads = q.loads};
-      route::RouteRequest request{.from = text_of(graph.grip(origin).hand), .to = target, .by = q.by};
-      request.point_radius_m = 1e-5;
-      request.load_cache = cache.get();
-      request.explains_loads = false;
-      const auto answer = route::find_route(graph, profile, request);
-      const route::Route* route = answer.route();
-      if (!route) {
-        if (outcome.none.causes.empty())
-          outcome.none = {answer.no_route()->causes, answer.is_certain && also == closed};
-        break;
-      }
-      const auto& poses = route->legs.front().poses;
-      FoundLeg leg;
-      leg.is_proven_best = answer.is_proven_best() && also == closed;
-      const route::Pace pace = route::pace_of(profile);
-      std::optional<model::RailId> taken;
-      const GripId first(poses.front().grip);
-      if (from.size() == 1 && first != origin) {
-        const auto turn = graph.find_move(origin, first);
-        if (!turn || open.costs[turn->index()].is_blocked()) {
-          taken = graph.grip(first).rail;
-        } else {
-          leg.grips.push_back(origin);
-          leg.moves.push_back({*turn, route::compute_move_time(graph.move(*turn), pace).sum_s()});
-          leg.distance_m += graph.move(*turn).way_m;
-        }
-      }
-      double at_s = 0;
-      for (std::size_t i = 0; i < poses.size(); ++i) {
-        const GripId grip(poses[i].grip);
-        if (i > 0) {
-          const auto move = graph.find_move(leg.grips.back(), grip);
-          if (!move) return outcome;
-          const double arrives_s = std::max(poses[i].at_s - pace.take_up_s, at_s);
-          leg.moves.push_back({*move, arrives_s - at_s});
-          at_s = arrives_s;
-          leg.distance_m += graph.move(*move).way_m;
-          if (open.costs[move->index()].is_blocked() && !taken) taken = graph.grip(grip).rail;
-        }
-        leg.grips.push_back(grip);
-      }
-      if (taken && !also.insert(*taken).second) break;
-      if (taken) continue;
-      if (!leg.moves.empty()) {
-        const double total_s = route->moves == 0 ? 0 : route->time_s - 2 * pace.take_up_s;
-        leg.moves.back().time_s += std::max(total_s - at_s, 0.0);
-      }
-      for (const auto& move : leg.moves) leg.time_s += move.time_s;
-      outcome.leg = std::move(leg);
-      return outcome;
+    route::RouteRequest request{.from = q.from_place, .to = target, .by = q.by};
+    if (from.size() == 1) {
+      request.from = text_of(graph.grip(from.front()).hand);
+      request.start = route::Departure{from.front().index()};
     }
+    request.point_radius_m = 1e-5;
+    request.load_cache = cache.get();
+    request.explains_loads = false;
+    const auto answer = route::find_route(graph, profile, request);
+    const route::Route* route = answer.route();
+    if (!route) {
+      if (outcome.none.causes.empty()) {
+        outcome.none = {answer.no_route()->causes, answer.is_certain};
+        // What is stowed closes grips: that is told by its item, not as a closed rail.
+        std::erase_if(outcome.none.causes, [&](const route::Cause& cause) {
+          return cause.kind == route::CauseKind::Closures &&
+                 std::none_of(cause.rails.begin(), cause.rails.end(), [&](model::RailId rail) {
+                   return std::find(closings.rails.begin(), closings.rails.end(), rail) != closings.rails.end();
+                 });
+        });
+      }
+      continue;
+    }
+    const auto& poses = route->legs.front().poses;
+    FoundLeg leg;
+    leg.is_proven_best = answer.is_proven_best();
+    double at_s = 0;
+    for (std::size_t i = 0; i < poses.size(); ++i) {
+      const GripId grip(poses[i].grip);
+      if (i > 0) {
+        const auto move = graph.find_move(leg.grips.back(), grip);
+        model::ensure(move.has_value(), "a route goes by moves of its graph");
+        leg.moves.push_back({*move, poses[i].at_s - at_s});
+        at_s = poses[i].at_s;
+        leg.distance_m += graph.move(*move).way_m;
+      }
+      leg.grips.push_back(grip);
+    }
+    if (!leg.moves.empty()) leg.moves.back().time_s += route->time_s - at_s;
+    for (const auto& move : leg.moves) leg.time_s += move.time_s;
+    outcome.leg = std::move(leg);
+    return outcome;
   }
   return outcome;
 }

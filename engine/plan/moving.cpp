@@ -425,6 +425,7 @@ Simulator::Step Simulator::go(Mover& m, const Targets& targets, const std::strin
       return Step::There;
     }
   } else {
+    question.from_place = structure_.places[m.file->start.index()].id;
     question.from =
         graph.find_grips_within(place_at(m.file->start, m.clock_s), structure_.places[m.file->start.index()].within_m);
   }

@@ -53,6 +53,7 @@ struct Closings {
 struct OpenTable {
   std::vector<search::Cost> costs;  ///< by move
   std::vector<bool> is_open;        ///< by grip: one may rest there
+  route::Closures closures;         ///< the rails closed, and the grips and moves that obstacles close
   std::vector<bool> is_taken;       ///< by grip: an obstacle is tied over it
 };
 
@@ -92,13 +93,13 @@ struct LegQuestion {
   route::Objective by = route::Objective::Time;
   std::vector<GripId> from;  ///< one, or where the excursion begins all grips of the place
   std::vector<GripId> to;
-  std::string to_place = {};  ///< where `to` are all grips of a place: its id; else empty
+  std::string to_place = {};    ///< where `to` are all grips of a place: its id; else empty
+  std::string from_place = {};  ///< where `from` are all grips of a place: its id
 };
 
 /// Asks for legs, each question once. Without loads it searches the open table from the very grip. With loads it asks
-/// `route::route` from the hand's position, which holds every outward direction there: where the route begins at
-/// another one, the turn between the two is added as a move of its own, or the leg refused where that is not open. The
-/// tow pays out anew at each leg.
+/// `route::find_route`, which starts at the very grip and keeps off the grips and moves that obstacles close. The tow
+/// pays out anew at each leg.
 class Legs {
  public:
   Legs(const model::Structure& structure, const model::Kit& kit) : structure_(structure), kit_(kit) {}

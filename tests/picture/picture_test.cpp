@@ -206,7 +206,7 @@ TEST(AddResult, RefusesResultsThatNoEngineWrote) {
     changed[nlohmann::json::json_pointer(pointer)] = value;
     return refusal(yard, changed.dump());
   };
-  EXPECT_THAT(with("/verb", "matrix"), HasSubstr("shows no ways"));
+  EXPECT_THAT(with("/verb", "matrix"), HasSubstr("shows no routes"));
   EXPECT_THAT(with("/holdfast", "errors/1"), HasSubstr("not a result of holdfast"));
   EXPECT_THAT(with("/configuration", {{"dish", "parked"}}), HasSubstr("none of the model's switches"));
   EXPECT_THAT(with("/configuration/dish", "upside-down"), HasSubstr("none of the model's switches"));

@@ -179,7 +179,7 @@ TEST(Sheet, KeepsNamesFromBreakingIt) {
   structure.places[0].id = "<script>alert(1)</script>";
   structure.zones[0].reason = "hot & sharp <edge>";
   const Parsed parsed(Drawn(structure).picture());
-  EXPECT_STREQ(parsed.document.child("svg").child("title").text().get(), "<a> & \"b\" ]]>  ");
+  EXPECT_STREQ(parsed.document.child("svg").child("title").text().get(), "<a> & \"b\" ]]> U+0001");
   EXPECT_TRUE(parsed.document.select_nodes("//script").empty());
 }
 

@@ -75,9 +75,9 @@ TEST(Encounter, OneWaitsUntilTheOtherIsOutOfThePath) {
   auto model = line_model();
   for (const std::size_t rail : {1u, 2u, 3u}) model.structure.rails[rail].use.hands = false;
   const auto e = excursion(model,
-                           "crew: [{id: A, start: hatch, sequence: [{go: end}, {do: look}]}, {id: B, start: hatch, "
-                           "sequence: [{go: site}, {do: check}, {go: hatch}]}]\n"
-                           "tasks: [{id: look, duration: 1 min}, {id: check, duration: 2 min}]\n");
+                           "crew: [{id: A, start: hatch, sequence: [{go: site}, {do: look}]}, {id: B, start: hatch, "
+                           "sequence: [{not_before: 2 min, go: end}, {do: check}]}]\n"
+                           "tasks: [{id: look, duration: 5 min}, {id: check, duration: 2 min}]\n");
   const auto plan = run(model, e, {.looks_back = false});
   for (const auto& v : plan.violations) EXPECT_NE(v.kind, ViolationKind::BodiesTooNear);
   bool waits = false;

@@ -51,7 +51,7 @@ TEST(TradeOffPage, SaysThatItWasCutShort) {
   const sample::Desk desk;
   auto set = trade_offs();
   set.is_cut_short = true;
-  EXPECT_THAT(text(desk.context, set), HasSubstr("CUT SHORT: the limit of 2000 partial ways was reached"));
+  EXPECT_THAT(text(desk.context, set), HasSubstr("CUT SHORT: the limit of 2000 partial paths was reached"));
   const auto document = nlohmann::json::parse(json(desk.context, set));
   EXPECT_EQ(document["complete"], false);
   EXPECT_EQ(support::schema_faults("result", document), "");

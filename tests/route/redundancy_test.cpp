@@ -34,6 +34,7 @@ BOOST_CONCEPT_ASSERT((boost::ReadablePropertyMapConcept<OpenMoves::WeightMap, Op
 model::Structure yard_with_hatch(std::mt19937_64& random) {
   auto structure = random_yard(random);
   structure.places.front().kind = model::PlaceKind::Hatch;
+  for (auto& place : structure.places) place.within_m = 1.4;  // several rails at each
   return structure;
 }
 

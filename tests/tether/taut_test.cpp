@@ -80,6 +80,7 @@ TEST(Taut, OverAnEdgeAslant) {
 TEST(Taut, OverTwoEdgesIsStraightUnfolded) {
   support::Random random(20261127);
   constexpr int rounds = 250;
+  int unsettled = 0;
   for (int round = 0; round < rounds; ++round) {
     SCOPED_TRACE(round);
     const double width = 0.5 + 3 * random.unit(), down = 0.2 + 2 * random.unit(), up = 0.2 + 2 * random.unit();
@@ -103,11 +104,16 @@ TEST(Taut, OverTwoEdgesIsStraightUnfolded) {
     for (Vec3& p : way) p = pose * p;
     const double unfolded = std::hypot(along, down + width + up);
     const auto line = pull_taut(scene, way);
-    EXPECT_TRUE(line.is_settled);
-    EXPECT_EQ(line.least_m, line.length_m);
     EXPECT_GE(line.length_m, unfolded - 0.02) << "off the faces it begins 1 cm nearer to the other end";
+    EXPECT_LE(line.least_m, unfolded + 0.02) << "what is told as the least it can be is never more than it is";
+    if (!line.is_settled) {
+      ++unsettled;
+      continue;
+    }
+    EXPECT_EQ(line.least_m, line.length_m);
     EXPECT_LE(line.length_m, unfolded + 0.02);
   }
+  EXPECT_LE(unsettled, rounds / 100) << "one that stops too long says so, and that is seldom";
 }
 
 // What was not pulled to its end says so, and how much it may be too long at most.
@@ -339,7 +345,8 @@ TEST(Taut, IsTheSameHoweverStructureLies) {
     for (std::size_t i = 1; i < through.size(); ++i)
       EXPECT_GE(scene.hull_distance(std::array{through[i - 1], through[i]}, 0.01), line_clear_m / 4);
     bends += static_cast<int>(line.points.size()) - 2;
-    different += std::abs(pull_taut(turned_scene, there.way).length_m - line.length_m) > 0.01 ? 1 : 0;
+    const auto other = pull_taut(turned_scene, there.way);
+    different += other.is_settled && std::abs(other.length_m - line.length_m) > 0.01 ? 1 : 0;
   }
   EXPECT_GT(bends, 500);
   EXPECT_LE(different, 1) << "of 60: rounding decides only where a line is just about to slip";
