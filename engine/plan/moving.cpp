@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -241,7 +242,9 @@ void Simulator::follow_tether(Mover& m, const Site& site, const FoundLeg& leg, R
     std::vector<Vec3> line;
     for (const auto& point : m.reel->line().points) line.push_back(point);
     for (std::size_t i = 0; i + 1 < line.size(); ++i)
-      if (!route::is_line_clear(*site.scene, line[i], line[i + 1])) return lose("structure-moved", line[i]);
+      // The line lies closer to structure than a free one keeps: only what reaches through it was moved into it.
+      if (site.scene->hull_distance(std::array{line[i], line[i + 1]}, 0.01) <= 0)
+        return lose("structure-moved", line[i]);
     m.reel.emplace(*site.scene, line.front());
     m.reel_scene = site.scene;
     m.out_upper_m = m.reel->go(std::vector<Vec3>(line.begin() + 1, line.end())).length_m;

@@ -81,8 +81,12 @@ TEST(Encounter, OneWaitsUntilTheOtherIsOutOfThePath) {
   const auto plan = run(model, e, {.looks_back = false});
   for (const auto& v : plan.violations) EXPECT_NE(v.kind, ViolationKind::BodiesTooNear);
   bool waits = false;
-  for (const auto& row : plan.rows) waits = waits || row.what == What::WaitBody;
-  EXPECT_TRUE(waits);
+  std::string rows;
+  for (const auto& row : plan.rows) {
+    waits = waits || row.what == What::WaitBody;
+    rows += std::to_string(row.from_s) + " " + std::to_string(static_cast<int>(row.what)) + " " + row.subject + "\n";
+  }
+  EXPECT_TRUE(waits) << rows;
 }
 
 TEST(Encounter, HeadOnWithNowhereToGoIsTold) {

@@ -239,7 +239,9 @@ TEST(Departure, ATetherThatIsHookedAlreadyIsOutAsItWas) {
   const double left_m = 10 - second.route()->legs.front().poses.front().hand.x();
   EXPECT_NEAR(second.route()->tether->end_m, 5.2 + left_m, 1e-3);
   EXPECT_EQ(second.route()->time_by_cause.tether_s, 0) << "nothing is hooked on";
-  EXPECT_EQ(go_on(5.5).route(), nullptr) << "at least 10.4 m would be out, and a little more";
+  // More than 10.4 m would be out: one goes back to the anchor and hooks on anew, or not at all.
+  const auto third = go_on(5.5);
+  EXPECT_TRUE(!third.route() || !third.route()->tether->swaps.empty());
 }
 
 }  // namespace
