@@ -87,10 +87,12 @@ Run add_sight(CLI::App& app, CommonOptions& options) {
     }
     const auto answer = reach::find_sight(*yard.graph, {.kit = yard.model.kit, .suit = *yard.suit}, request);
     put_out(options, yard.context(options), answer);
-    const bool is_seen = std::all_of(answer.patches.begin(), answer.patches.end(), [&](const auto& patch) {
-      return patch.is_there && patch.any.verdict != reach::SightVerdict::Covered &&
-             (answer.from_grips || patch.any.verdict != reach::SightVerdict::NotSeen);
-    });
+    // Where none is named, what no view sees is the answer.
+    const bool is_seen =
+        asked->patches.empty() || std::all_of(answer.patches.begin(), answer.patches.end(), [&](const auto& patch) {
+          return patch.is_there && patch.any.verdict != reach::SightVerdict::Covered &&
+                 (answer.from_grips || patch.any.verdict != reach::SightVerdict::NotSeen);
+        });
     const bool has_grips = std::all_of(answer.rankings.begin(), answer.rankings.end(),
                                        [](const auto& ranking) { return !ranking.best.empty(); });
     const bool has_path = !answer.has_route || answer.head.route() != nullptr;

@@ -77,7 +77,8 @@ TEST(CommandRails, SaysWhichUnitWouldFit) {
   out.close();
   const auto in_mm = scratch.run(HOLDFAST_COMMAND, "rails mm.obj");
   EXPECT_EQ(in_mm.code, 1) << in_mm.err;
-  EXPECT_THAT(in_mm.out, HasSubstr("give --unit mm, or units: mm"));
+  EXPECT_THAT(in_mm.out, HasSubstr("If the file is in mm, it has"));
+  EXPECT_THAT(in_mm.out, HasSubstr("--unit mm"));
   EXPECT_EQ(scratch.run(HOLDFAST_COMMAND, "rails mm.obj --unit mm").code, 0);
 }
 

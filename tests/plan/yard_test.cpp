@@ -56,7 +56,33 @@ TEST(DemoExcursion, IsAsLargeAsAsked) {
   EXPECT_EQ(e.items.size(), 5u);
 }
 
-TEST(BrokenTwin, TellsEachViolation) { EXPECT_EQ(shown(done("excursion-broken.yaml").plan), ""); }
+TEST(BrokenTwin, TellsEachViolation) {
+  // Kind, second, crew member, what, and what else.
+  EXPECT_EQ(shown(done("excursion-broken.yaml").plan),
+            "10 60 EV1 still \n"
+            "1 330 EV1 spare-tools \n"
+            "0 390 EV1 restraint with EV2\n"
+            "6 556 EV1 pole port-window\n"
+            "2 897 EV2 mast-socket restraint\n"
+            "17 897 EV2 a-part \n"
+            "16 897 EV2 a-part wait\n"
+            "7 1156 EV1 port-socket gauge\n"
+            "8 1804 EV1 tank-valves \n"
+            "12 2015 EV1 tank-room \n"
+            "16 2735 EV1 follow-up first-look\n"
+            "8 2975 EV1 battery-bay \n"
+            "13 5365 EV1 wing-check \n"
+            "15 5665 EV1 night-shot \n"
+            "14 6600 EV2 track \n"
+            "8 6865 EV1 outpost-panel \n"
+            "8 7200 EV2 EV1 \n"
+            "21 7200 EV1 EV1 \n"
+            "21 7200 EV2 EV2 \n"
+            "8 7396 EV1 lock-hatch \n"
+            "8 7396 EV2 lock-hatch \n"
+            "20 7944 EV1 EV1 \n"
+            "22 7944 - tools stowed on port-line-a-1\n");
+}
 
 }  // namespace
 }  // namespace holdfast::plan

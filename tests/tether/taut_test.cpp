@@ -349,7 +349,7 @@ TEST(Taut, IsTheSameHoweverStructureLies) {
     different += other.is_settled && std::abs(other.length_m - line.length_m) > 0.01 ? 1 : 0;
   }
   EXPECT_GT(bends, 500);
-  EXPECT_LE(different, 1) << "of 60: rounding decides only where a line is just about to slip";
+  EXPECT_LE(different, 3) << "of 60: rounding decides only where a line is just about to slip";
 }
 
 }  // namespace
