@@ -15,9 +15,9 @@ struct ReadMesh {
   std::vector<std::uint32_t> node_of;  ///< of each triangle, into `nodes`
 };
 
-/// Triangles in metres, node transforms applied, file's up-axis turned to +z; finite, corners in range, not empty, and all that the file
-/// promises: a file that is not whole is refused.
-/// Throws `model::InputError` that names the part, its line and the mesh file.
+/// Triangles in metres, node transforms applied, file's up-axis turned to +z; finite, corners in range, not empty, and
+/// all that the file promises: a file that is not whole is refused. Throws `model::InputError` that names the part, its
+/// line and the mesh file.
 [[nodiscard]] ReadMesh read_mesh(const model::Part& part, const model::MeshFile& mesh,
                                  const model::Structure& structure);
 

@@ -140,11 +140,11 @@ Map::Map(Reading& reading, const YAML::Node& node, std::string where, std::vecto
     }
     const std::string& key = entry.first.Scalar();
     if (!seen.insert(key).second)
-      reading.fault(entry.first, path(key), "duplicate-key",
-                    fmt::format("duplicate key \"{}\"", written(entry.first)), "keep one of them");
+      reading.fault(entry.first, path(key), "duplicate-key", fmt::format("duplicate key \"{}\"", written(entry.first)),
+                    "keep one of them");
     else if (std::find(keys.begin(), keys.end(), key) == keys.end())
-      reading.fault(entry.first, path(key), "unknown-key",
-                    fmt::format("unknown key \"{}\"", written(entry.first)), suggest(key, keys));
+      reading.fault(entry.first, path(key), "unknown-key", fmt::format("unknown key \"{}\"", written(entry.first)),
+                    suggest(key, keys));
   }
 }
 

@@ -63,8 +63,7 @@ QuantityList read_steps(const Map& map, const std::string& key, Limits limits, c
   std::sort(list.values.begin(), list.values.end());
   const auto twice = std::adjacent_find(list.values.begin(), list.values.end());
   if (twice != list.values.end())
-    reading.fault(node, map.path(key), "duplicate-id", fmt::format("{} is listed twice", *twice),
-                  "remove one");
+    reading.fault(node, map.path(key), "duplicate-id", fmt::format("{} is listed twice", *twice), "remove one");
   for (double& value : list.values) value *= factor;
   return list;
 }

@@ -8,8 +8,8 @@
 
 namespace holdfast::picture {
 
-/// As text of XML or HTML, in elements and in attributes. Well-formed whatever the text: what XML 1.0 does not have, and
-/// what would reorder a line, is shown as its code point.
+/// As text of XML or HTML, in elements and in attributes. Well-formed whatever the text: what XML 1.0 does not have,
+/// and what would reorder a line, is shown as its code point.
 [[nodiscard]] inline std::string escaped(std::string_view text) {
   std::string out;
   for (const char c : model::with_code_points(text)) {

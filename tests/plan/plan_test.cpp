@@ -267,9 +267,12 @@ TEST(Switches, TellWhoAZoneIsThrownOver) {
   zone.applies.body = true;
   zone.when.any_of["dish"] = {"tracking"};
   model.structure.zones.push_back(zone);
-  const std::string rest = "crew: [{id: A, start: hatch, sequence: [{do: look}]}]\n"
-                           "tasks: [{id: look, at: site, duration: 30 min}]\n";
-  const auto over = excursion(model, rest + "events: [{id: track, throw: {dish: tracking}, at: 20 min}, {id: park, throw: {dish: parked}, at: 25 min}]\n");
+  const std::string rest =
+      "crew: [{id: A, start: hatch, sequence: [{do: look}]}]\n"
+      "tasks: [{id: look, at: site, duration: 30 min}]\n";
+  const auto over = excursion(model, rest +
+                                         "events: [{id: track, throw: {dish: tracking}, at: 20 min}, {id: park, throw: "
+                                         "{dish: parked}, at: 25 min}]\n");
   const auto plan = run(model, over, forward_only);
   ASSERT_THAT(kinds(plan), ElementsAre(ViolationKind::RailMoves));
   EXPECT_THAT(plan.violations[0].names, ElementsAre("main", "exposed"));

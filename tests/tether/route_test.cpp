@@ -156,8 +156,8 @@ TEST(RouteOnTether, KeepsOutOfZonesAsTheBestOfAllPathsDoes) {
       const auto& poses = plain.route()->legs.front().poses;
       bool keeps_out = true;
       for (std::size_t i = 1; i < poses.size(); ++i)
-        keeps_out = keeps_out && rule.allows(static_cast<int>(poses[i - 1].rail.index()),
-                                             static_cast<int>(poses[i].rail.index()));
+        keeps_out = keeps_out &&
+                    rule.allows(static_cast<int>(poses[i - 1].rail.index()), static_cast<int>(poses[i].rail.index()));
       detours += keeps_out ? 0 : 1;
     } else {
       ++missed;
