@@ -79,7 +79,7 @@ TEST(Readme, ShowsWhatTheCommandPrintsForModelsAnyoneCanMake) {
       write("structure.yaml", structure.replace(begin, 5, "[[6.4"));
     }
   }
-  EXPECT_EQ(commands, 16);
+  EXPECT_EQ(commands, 19);
 }
 
 }  // namespace

@@ -148,6 +148,11 @@ TEST_F(Random, EachLegTakesWhatRouteSays) {
           .from = is_first ? "hatch" : fmt::format("{:.17g},{:.17g},{:.17g}", hand.x(), hand.y(), hand.z()),
           .to = row.subject};
       request.point_radius_m = 1e-5;
+      // At the very grip: the other outward directions of the hand are others.
+      for (const auto grip : graph.find_grips_within(hand, 1e-6))
+        if (graph.grip(grip).rail == row.path.front().rail &&
+            (graph.body_point(grip) - row.path.front().body).norm() < 1e-6)
+          request.start = route::Departure{grip.index()};
       const auto answer = route::find_route(graph, profile, request);
       ASSERT_NE(answer.route(), nullptr);
       EXPECT_NEAR(row.to_s - row.from_s, answer.route()->time_s - 2 * stow_s,
