@@ -43,6 +43,11 @@ std::string_view without_last_lines(std::string_view text) { return text.substr(
 /// that act on what shows them, which escapes in quotes bring in.
 class AliasGuard : public YAML::EventHandler {
  public:
+  explicit AliasGuard(std::string_view text) : text_(text) {
+    for (std::size_t at = 0; at < text.size(); ++at)
+      if (text[at] == '\n') lines_.push_back(at + 1);
+  }
+  std::optional<YAML::Mark> open_quote;
   std::optional<YAML::Mark> alias;
   std::optional<std::pair<YAML::Mark, std::string>> unsafe;
 
@@ -53,6 +58,7 @@ class AliasGuard : public YAML::EventHandler {
     if (!alias) alias = mark;
   }
   void OnScalar(const YAML::Mark& mark, const std::string&, YAML::anchor_t, const std::string& value) override {
+    if (!open_quote && is_left_open(mark)) open_quote = mark;
     if (unsafe) return;
     if (auto found = find_unsafe(without_last_lines(value))) unsafe = {mark, std::move(found->name)};
   }
@@ -60,6 +66,26 @@ class AliasGuard : public YAML::EventHandler {
   void OnSequenceEnd() override {}
   void OnMapStart(const YAML::Mark&, const std::string&, YAML::anchor_t, YAML::EmitterStyle::value) override {}
   void OnMapEnd() override {}
+
+ private:
+  /// The parser takes the end of the file for the end of a quoted text, with all that stands in between.
+  [[nodiscard]] bool is_left_open(const YAML::Mark& mark) const {
+    if (mark.line < 0 || mark.column < 0 || static_cast<std::size_t>(mark.line) >= lines_.size()) return false;
+    std::size_t at = lines_[static_cast<std::size_t>(mark.line)] + static_cast<std::size_t>(mark.column);
+    if (at >= text_.size() || (text_[at] != '"' && text_[at] != '\'')) return false;
+    const char quote = text_[at];
+    for (++at; at < text_.size(); ++at) {
+      if (quote == '"' && text_[at] == '\\')
+        ++at;
+      else if (quote == '\'' && text_.substr(at, 2) == "''")
+        ++at;  // a quote inside
+      else if (text_[at] == quote)
+        return false;
+    }
+    return true;
+  }
+  const std::string_view text_;
+  std::vector<std::size_t> lines_ = {0};
 };
 
 }  // namespace
@@ -71,11 +97,16 @@ std::optional<YAML::Node> parse_document(const std::string& text, Reading& readi
   try {
     std::istringstream stream(text);
     YAML::Parser parser(stream);
-    AliasGuard guard;
+    AliasGuard guard(text);
     parser.HandleNextDocument(guard);
     if (guard.alias) {
       reading.fault(at(*guard.alias), "", "alias", "a YAML alias (*name) stands here", "",
                     "write the value out; aliases are not taken");
+      return std::nullopt;
+    }
+    if (guard.open_quote) {
+      reading.fault(at(*guard.open_quote), "", "syntax", "a quote is opened here and not closed", "",
+                    "close it where the text ends");
       return std::nullopt;
     }
     if (guard.unsafe) {
