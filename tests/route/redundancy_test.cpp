@@ -125,35 +125,6 @@ TEST(Redundancy, SingleRailsAreTheWeakPoints) {
   EXPECT_GT(weak_rails, 5);
 }
 
-/// Every set of rails that a path without a rail held twice in turn needs, at most `most` of them.
-void add_paths(const Plain& plain, std::uint32_t at, std::set<RailId>& rails, std::vector<bool>& seen,
-               const std::set<std::uint32_t>& goal, std::set<std::set<RailId>>& paths, std::size_t most) {
-  if (paths.size() >= most) return;
-  if (goal.count(at)) {
-    paths.insert(rails);
-    return;
-  }
-  for (const auto& arc : plain.graph.adjacency().out(at)) {
-    if (plain.table.by_move[arc.move].is_blocked() || seen[arc.head]) continue;
-    const bool is_new = rails.insert(plain.rail(arc.head)).second;
-    seen[arc.head] = true;
-    add_paths(plain, arc.head, rails, seen, goal, paths, most);
-    seen[arc.head] = false;
-    if (is_new) rails.erase(plain.rail(arc.head));
-  }
-}
-
-std::size_t most_disjoint(const std::vector<std::set<RailId>>& paths, std::size_t next, const std::set<RailId>& used) {
-  std::size_t best = 0;
-  for (std::size_t i = next; i < paths.size(); ++i) {
-    if (std::any_of(paths[i].begin(), paths[i].end(), [&](RailId rail) { return used.count(rail) > 0; })) continue;
-    auto more = used;
-    more.insert(paths[i].begin(), paths[i].end());
-    best = std::max(best, 1 + most_disjoint(paths, i + 1, more));
-  }
-  return best;
-}
-
 TEST(Redundancy, DisjointRoutesOnALadderAreItsStiles) {
   // Three parallel lines of rails between a hatch and a place, joined by nothing in between: 1.2 m apart, and the hatch
   // and the place each within reach of all three ends.
@@ -174,17 +145,6 @@ TEST(Redundancy, DisjointRoutesOnALadderAreItsStiles) {
     EXPECT_EQ(rows[0].disjoint_at_least, lines);
     EXPECT_EQ(rows[0].disjoint_at_most, lines);
     EXPECT_EQ(rows[0].smallest_cut.size(), lines);
-    const Plain plain(world);
-    std::set<std::set<RailId>> paths;
-    const auto to = plain.grips_at(world.structure.places[1]);
-    const std::set<std::uint32_t> goal(to.begin(), to.end());
-    for (const auto grip : plain.grips_at(world.structure.places[0])) {
-      std::set<RailId> rails = {plain.rail(grip)};
-      std::vector<bool> seen(world.graph.grips().size());
-      seen[grip] = true;
-      add_paths(plain, grip, rails, seen, goal, paths, paths.size() + 20);
-    }
-    EXPECT_EQ(most_disjoint({paths.begin(), paths.end()}, 0, {}), lines);
   }
 }
 
