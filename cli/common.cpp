@@ -264,8 +264,7 @@ Yard::Yard(const CommonOptions& options) : Site(options) {
   progress(options, fmt::format("Building {} parts", model.structure.parts.size()));
   scene = std::make_unique<geometry::Scene>(geometry::build_scene(model.structure, configuration));
   progress(options, fmt::format("Finding moves on {} rails", model.structure.rails.size()));
-  set_aside = check::find_buried_rails(*scene);
-  for (const auto& rail : set_aside) model.structure.rails[rail.rail.index()].use = {false, false, false};
+  set_aside_buried_rails(*scene);
   graph = std::make_unique<graph::HandrailGraph>(
       graph::build_handrail_graph(*scene, graph::body_of(*suit, model.kit.design)));
 }
@@ -322,15 +321,15 @@ std::vector<route::GivenWay> Site::read_ways(const std::vector<std::string>& fil
   return ways;
 }
 
-report::Context Yard::context(const CommonOptions& options, bool coordinates) const {
-  auto context = Site::context(options, coordinates);
-  context.set_aside = set_aside;
-  return context;
+void Site::set_aside_buried_rails(const geometry::Scene& scene) {
+  set_aside = check::find_buried_rails(scene);
+  for (const auto& rail : set_aside) model.structure.rails[rail.rail.index()].use = {false, false, false};
 }
 
 report::Context Site::context(const CommonOptions& options, bool coordinates) const {
   return {model.structure, model.kit,        *suit,
-          options.model,   HOLDFAST_VERSION, {.imperial = options.units == "imperial", .coordinates = coordinates}};
+          options.model,   HOLDFAST_VERSION, {.imperial = options.units == "imperial", .coordinates = coordinates},
+          set_aside};
 }
 
 }  // namespace holdfast::cli

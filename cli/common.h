@@ -104,6 +104,9 @@ struct Site {
 
   /// The routes in results of `route`, file by file. Throws `model::InputError`: `missing-file`, `wrong-result`.
   [[nodiscard]] std::vector<route::GivenWay> read_ways(const std::vector<std::string>& files) const;
+  /// Rails that run into a solid of the scene take no hand, hook or tie from here on, and every answer says so.
+  void set_aside_buried_rails(const geometry::Scene& scene);
+  std::vector<check::BuriedRail> set_aside;
   [[nodiscard]] report::Context context(const CommonOptions& options, bool coordinates = false) const;
 };
 
@@ -112,7 +115,6 @@ struct Yard : Site {
   explicit Yard(const CommonOptions& options);
   std::unique_ptr<geometry::Scene> scene;
   std::unique_ptr<graph::HandrailGraph> graph;
-  std::vector<check::BuriedRail> set_aside;  ///< these take no hand, hook or tie: the graph has no grip on them
 
   /// Throws `model::InputError`: `unknown-kit`, `unknown-place`.
   [[nodiscard]] std::vector<const model::Load*> loads(const std::vector<std::string>& ids) const;
@@ -120,8 +122,6 @@ struct Yard : Site {
   /// Where a tether may be hooked on in this configuration, for remedies.
   [[nodiscard]] std::string hook_choices() const;
   [[nodiscard]] std::vector<model::RailId> closed_rails(const std::vector<std::string>& ids) const;
-  /// With the rails that are set aside, because they run into a solid.
-  [[nodiscard]] report::Context context(const CommonOptions& options, bool coordinates = false) const;
 };
 
 /// Writes the answer to standard output, and its table to the file of --csv, when one is given.

@@ -92,10 +92,8 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
     const auto configuration = configuration_of(site, options, results);
     progress(options, fmt::format("Drawing {} parts", site.model.structure.parts.size()));
     const auto scene = geometry::build_scene(site.model.structure, configuration, {.chord_error_m = chord_error_m});
-    auto context = site.context(options);
-    context.set_aside = check::find_buried_rails(scene);
-    for (const auto& rail : context.set_aside)
-      site.model.structure.rails[rail.rail.index()].use = {false, false, false};
+    site.set_aside_buried_rails(scene);
+    const auto context = site.context(options);
     auto picture = picture::draw_structure(context, scene);
     picture.date = draw->date, picture.revision = draw->revision;
     for (const auto& result : results) picture::add_result(picture, context, scene, result);

@@ -7,7 +7,6 @@
 #include <filesystem>
 
 #include "common.h"
-#include "holdfast/check/check.h"
 #include "holdfast/model/excursion.h"
 #include "holdfast/plan/plan.h"
 
@@ -107,8 +106,7 @@ Run add_plan(CLI::App& app, CommonOptions& options) {
   return [&options, plan] {
     Site site(options);
     const auto scene = geometry::build_scene(site.model.structure, site.configuration);
-    const auto set_aside = check::find_buried_rails(scene);
-    for (const auto& rail : set_aside) site.model.structure.rails[rail.rail.index()].use = {false, false, false};
+    site.set_aside_buried_rails(scene);
     progress(options, "Reading " + plan->excursion);
     const auto excursion = model::read_excursion(find_file(options.model, plan->excursion), site.model);
     plan::PlanOptions what_if;
@@ -148,9 +146,7 @@ Run add_plan(CLI::App& app, CommonOptions& options) {
     changes.settle();
     progress(options, "Simulating " + excursion.name);
     const auto answer = plan::simulate(site.model, site.configuration, excursion, what_if);
-    auto context = site.context(options);
-    context.set_aside = set_aside;
-    put_out(options, context, answer);
+    put_out(options, site.context(options), answer);
     return answer.is_clean() ? AnswerFound : NoAnswer;
   };
 }

@@ -99,11 +99,7 @@ Source read_folder(const CommonOptions& options, const RailsOptions& asked) {
   for (std::size_t i = 0; i < structure.parts.size(); ++i) {
     const model::PartId other{static_cast<std::uint32_t>(i)};
     if (other == *part || !structure.is_present(other, site.configuration)) continue;
-    const auto mesh = scene.part_mesh(other);
-    const auto base = static_cast<std::uint32_t>(source.surroundings.vertices.size());
-    source.surroundings.vertices.insert(source.surroundings.vertices.end(), mesh.vertices.begin(), mesh.vertices.end());
-    for (const auto& t : mesh.triangles)
-      source.surroundings.triangles.push_back({t[0] + base, t[1] + base, t[2] + base});
+    geometry::append(source.surroundings, scene.part_mesh(other));
   }
   return source;
 }

@@ -108,7 +108,7 @@ std::vector<LegWay> legs_of(const HandrailGraph& graph, const Route& route) {
 
 namespace {
 
-/// Looked at for each way asked for: more than are wanted, because sides and steps decide among them.
+/// Looked at for each route asked for: more than are required, because sides and steps decide among them.
 constexpr std::size_t candidates_a_way = 3;
 
 /// Cost of a way in the primary part of the objective, prices of caution zones for bodies included.

@@ -21,7 +21,8 @@ struct End {
   std::optional<Departure> departure = std::nullopt;  ///< how the loads are in hand there; of the first end alone
 };
 
-/// Throws `model::InputError` (`unknown-place`, `absent-place`) for a name that means nothing here.
+/// Throws `model::InputError` (`unknown-place`, `absent-place`) for a name that the graph's model does not have, or not
+/// in this configuration.
 [[nodiscard]] End resolve_end(const graph::HandrailGraph& graph, const std::string& text, double point_radius_m);
 
 }  // namespace holdfast::route::detail

@@ -7,6 +7,7 @@
 #include "ends_impl.h"
 #include "holdfast/route/answer.h"
 #include "holdfast/route/costs.h"
+#include "holdfast/route/redundancy.h"
 #include "holdfast/route/route.h"
 #include "holdfast/search/shortest.h"
 #include "waypoints_impl.h"
@@ -36,6 +37,9 @@ struct PresentPlace {
   std::vector<search::Seed> grips;  ///< may be empty
 };
 [[nodiscard]] std::vector<PresentPlace> find_present_places(const graph::HandrailGraph& graph, const CostTable& table);
+
+/// `route::find_redundancy` where the costs are known.
+[[nodiscard]] std::vector<Redundancy> find_redundancy(const graph::HandrailGraph& graph, const CostTable& table);
 
 /// One leg between each two ends from a way that makes its stops at `stop_at` (indices into its nodes).
 [[nodiscard]] std::vector<LegWay> split_legs(const std::vector<End>& ends, const search::Path& way,

@@ -247,7 +247,10 @@ std::size_t count_disjoint(const Pieces& pieces, const Flow::Result& flow, const
 }  // namespace
 
 std::vector<Redundancy> find_redundancy(const HandrailGraph& graph, const Profile& profile) {
-  const CostTable table = compute_costs(graph, profile, Objective::Time);
+  return detail::find_redundancy(graph, compute_costs(graph, profile, Objective::Time));
+}
+
+std::vector<Redundancy> detail::find_redundancy(const HandrailGraph& graph, const CostTable& table) {
   const Pieces pieces(graph, table);
   std::set<RailId> rails, split;
   for (std::size_t p = 0; p < pieces.count(); ++p)

@@ -76,7 +76,7 @@ Hook TetherRule::hook_of(const Rehook& rehook, GripId at) const {
 
 bool TetherRule::is_enough(std::int64_t limit, const std::vector<search::Cost>& by_move,
                            const std::vector<std::vector<search::Seed>>& stops) const {
-  // Least length out at each grip, leg by leg: hooking on anew costs nothing here, so less out is never worse.
+  // Least length out at each grip, leg by leg: a tether swap costs nothing here, so less out is never worse.
   constexpr std::int64_t never = std::numeric_limits<std::int64_t>::max();
   std::vector<std::int64_t> out(graph_.grips().size(), never);
   std::vector<std::uint32_t> open;

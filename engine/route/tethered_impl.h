@@ -1,5 +1,5 @@
 #pragma once
-// Routes on which a safety tether of a given length is enough, hooked on anew where that helps.
+// Routes on which a safety tether of a given length is enough, with tether swaps where these help.
 
 #include <optional>
 #include <span>
@@ -15,7 +15,7 @@
 namespace holdfast::route::detail {
 
 /// What the length of one tether means on a graph: how much is out where one starts, and how much is left of that where
-/// one hooks on anew. Lengths are 1e-5 m, rounded up.
+/// the tether is swapped. Lengths are 1e-5 m, rounded up.
 class TetherRule {
  public:
   /// `starts`: grips where the route may begin. Throws `model::InputError` as `find_hook`, `tether-short` where none of
@@ -31,7 +31,7 @@ class TetherRule {
   [[nodiscard]] std::int64_t limit() const { return limit_; }
   /// Length out when the route starts at the grip; nothing where it cannot.
   [[nodiscard]] std::optional<std::int64_t> start_out(graph::GripId grip) const;
-  /// Hooking on anew at the grip, to what leaves most of the tether; nothing where there is nothing to hook on to.
+  /// The tether swap at the grip, to what leaves most of the tether; nothing where there is nothing to hook on to.
   [[nodiscard]] const std::optional<Rehook>& rehook(graph::GripId grip) const { return rehooks_[grip.index()]; }
   [[nodiscard]] std::int64_t length(graph::MoveId move) const { return lengths_[move.index()]; }
   [[nodiscard]] Hook hook_of(const Rehook& rehook, graph::GripId at) const;
@@ -42,7 +42,8 @@ class TetherRule {
   [[nodiscard]] double first_hook_s() const { return is_hooked_ ? 0 : hook_s_; }
   [[nodiscard]] const model::Tether& tether() const { return *tether_; }
 
-  /// The least length with which the stops can be visited, however often one hooks on anew; infinity where they cannot.
+  /// The least length with which the stops can be visited, however often the tether is swapped; infinity where they
+  /// cannot.
   [[nodiscard]] double least_length_m(const std::vector<search::Cost>& by_move,
                                       const std::vector<std::vector<search::Seed>>& stops) const;
 
@@ -62,7 +63,7 @@ class TetherRule {
 };
 
 /// States of a mover with a tether over those of another space. The tether's length out is the last resource; a move
-/// beyond those of the graph hooks on anew where one is.
+/// beyond those of the graph is a tether swap where one is.
 template <class Inner>
 class TetheredSpace {
  public:
@@ -101,8 +102,8 @@ class TetheredSpace {
   const std::vector<model::ZoneId>& limited_;
 };
 
-/// The graph's adjacency with one more arc at each grip where one may hook on anew, from the grip to itself, and costs
-/// to match.
+/// The graph's adjacency with one more arc at each grip where the tether may be swapped, from the grip to itself, and
+/// costs to match.
 struct TetheredGraph {
   graph::Adjacency adjacency;
   std::vector<search::Cost> by_move;
@@ -110,14 +111,14 @@ struct TetheredGraph {
 [[nodiscard]] TetheredGraph add_rehooks(const graph::HandrailGraph& graph, const TetherRule& rule,
                                         const CostTable& table, Objective by);
 
-/// Takes hooking on anew out of ways that have it as moves, and writes it beside them.
+/// Takes tether swaps out of legs that have them as moves, and writes them beside these.
 void take_out_rehooks(const graph::HandrailGraph& graph, const TetherRule& rule, std::vector<LegWay>& legs);
 
-/// Hooks on anew along ways that are given, as seldom as can be. False, and nothing done, where that is not enough.
+/// Swaps the tether along legs that are given, as seldom as can be. False, and nothing done, where that is not enough.
 [[nodiscard]] bool place_rehooks(const TetherRule& rule, const std::vector<Blocks>& grip_blocks,
                                  std::vector<LegWay>& legs);
 
-/// True where the tether is long enough without hooking on anew.
+/// True where the tether is long enough without a tether swap.
 [[nodiscard]] bool is_within_reach(const TetherRule& rule, std::span<const LegWay> legs);
 
 }  // namespace holdfast::route::detail

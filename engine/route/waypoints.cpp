@@ -120,7 +120,7 @@ class Describer {
     auto change = way.changes.begin();
     for (std::size_t i = 0; i <= way.moves.size(); ++i) {
       for (; change != way.changes.end() && change->at == i; ++change) change_manner(leg, way.grips[i], change->manner);
-      for (; rehook != way.rehooks.end() && rehook->at == i; ++rehook) hook_anew(leg, way.grips[i], rehook->hook);
+      for (; rehook != way.rehooks.end() && rehook->at == i; ++rehook) swap_tether(leg, way.grips[i], rehook->hook);
       if (i < way.moves.size()) add_move(leg, way.grips[i], way.grips[i + 1], way.moves[i]);
     }
     if (space_) {
@@ -316,7 +316,7 @@ class Describer {
     route_.tether->most_m = std::max(route_.tether->most_m, *row.tether_m);
   }
 
-  void hook_anew(Leg& leg, GripId at, const Hook& hook) {
+  void swap_tether(Leg& leg, GripId at, const Hook& hook) {
     Row& row = leg.rows.back();
     spend(tether_->rehook_s(), route_.time_by_cause.tether_s, leg);
     row.time_s += tether_->rehook_s();

@@ -97,7 +97,7 @@ WeakPoints find_weak_points(const HandrailGraph& graph, const Profile& profile,
   for (auto& rail : rails)
     if (!rail.cut_off.empty()) result.rails.push_back(std::move(rail));
 
-  result.redundancy = find_redundancy(graph, profile);
+  result.redundancy = detail::find_redundancy(graph, table);
   if (const Route* best = result.answer ? result.answer->route() : nullptr) {
     std::vector<RailId> held;
     for (const RailId rail : detail::rails_of(*best))

@@ -201,7 +201,7 @@ struct LoadCarried {
   double at_s = 0;         ///< when it is done
 };
 
-/// Hooking on anew: the new hook is on before the old one comes off.
+/// A tether swap: the new hook is on before the old one comes off.
 struct TetherSwap {
   std::size_t leg = 0;
   std::size_t row = 0;   ///< during which it is done ...

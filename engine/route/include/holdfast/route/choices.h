@@ -100,7 +100,7 @@ struct GivenWay {
     };
     std::vector<Grip> grips;
   };
-  /// Where a tether was hooked on anew.
+  /// Where the tether was swapped.
   struct Swap {
     std::size_t leg = 0, grip = 0;
     std::string hook;

@@ -24,7 +24,7 @@ struct Redundancy {
 };
 
 /// Places in the order of the file, hatches and places that cannot be reached left out. Maximum flow over pieces of
-/// rails (Boost.Graph, `boykov_kolmogorov_max_flow`); by Menger's theorem its value is the size of the smallest cut in
+/// rails (Boost.Graph, `edmonds_karp_max_flow`); by Menger's theorem its value is the size of the smallest cut in
 /// pieces. Where rails are in several pieces the smallest set of whole rails is searched for by branching over the
 /// rails of a route that is left, bounded by the flow.
 [[nodiscard]] std::vector<Redundancy> find_redundancy(const graph::HandrailGraph& graph, const Profile& profile);

@@ -44,8 +44,8 @@ struct RouteRequest {
   /// Where loads leave no way: also how small they would have to be, and which zones or closures lifted would open one.
   /// Takes several searches more.
   bool explains_loads = true;
-  /// With a tether, its length is a limit: what is out along the way since it was last hooked on. Hooking on anew is
-  /// part of the route where it helps; the best such route is found. Zones for tethers are not looked at here: ask
+  /// With a tether, its length is a limit: what is out along the path since it was last hooked on. Tether swaps are
+  /// part of the route where they help; the best such route is found. Zones for tethers are not looked at here: ask
   /// `tether::route_on_tether`.
   std::optional<TetherRequest> tether = std::nullopt;
   double zone_report_m = 1.0;  ///< zones nearer to the corridor tube than this are listed
