@@ -34,7 +34,7 @@ class BackFrom {
     const auto& suit = suit_of(m.crew);
     const double factor = factor_of(m.crew);
     const Site& site = legs_.site(m.configuration, suit);
-    const auto hatches = hatches_of(site);
+    const auto hatches = hatch_grips(site);
     const double before_s = m.move_s + (m.in_restraint ? excursion_.values.restraint_leave_s * factor : 0) +
                             2 * suit.tether_hook_s * factor * static_cast<double>(m.tethers_left) +
                             excursion_.ingress_s;
@@ -47,7 +47,7 @@ class BackFrom {
       }
       const auto& outcome =
           legs_.find({&site, m.kept, route::Objective::Time, {*grip}, hatches}, closings_[m.closings]);
-      double down_s = stow_all_s(m.carried) - stow_all_s(m.kept);
+      const double down_s = stow_all_s(m.carried) - stow_all_s(m.kept);
       return outcome.leg ? (outcome.leg->time_s + down_s) * factor : infinity;
     };
     double longest_s = from(m.grip);
@@ -65,7 +65,7 @@ class BackFrom {
     const auto& suit = suit_of(helper.crew);
     const double factor = factor_of(helper.crew);
     const Site& site = legs_.site(victim.configuration, suit);
-    const auto hatches = hatches_of(site);
+    const auto hatches = hatch_grips(site);
     Carried carried;
     const auto at = find_grip(*site.graph, victim.grip);
     if (!at) return carried;
@@ -109,17 +109,8 @@ class BackFrom {
     const auto found = options_.slower.find(excursion_.crew[crew.index()].id);
     return found == options_.slower.end() ? 1 : std::max(1.0, found->second);
   }
-  [[nodiscard]] std::vector<GripId> hatches_of(const Site& site) const {
-    std::vector<GripId> grips;
-    for (const auto& place : model_.structure.places) {
-      if (place.kind != model::PlaceKind::Hatch || !model_.structure.is_present(place, site.configuration)) continue;
-      for (const GripId g :
-           site.graph->find_grips_within(model_.structure.position(place, site.configuration), place.within_m))
-        grips.push_back(g);
-    }
-    std::sort(grips.begin(), grips.end());
-    grips.erase(std::unique(grips.begin(), grips.end()), grips.end());
-    return grips;
+  [[nodiscard]] std::vector<GripId> hatch_grips(const Site& site) const {
+    return grips_near(site, model_.structure, hatches_of(model_.structure, site.configuration));
   }
 
   const model::Model& model_;
@@ -164,6 +155,12 @@ void look_back(const model::Model& model, const model::Excursion& excursion, Leg
     if (m.row < plan.rows.size()) v.at = plan.rows[m.row].hand, v.has_at = true, v.other = plan.rows[m.row].subject;
     plan.violations.push_back(std::move(v));
   };
+  const auto tell_if_late = [&](const Moment& m, double time_s, bool is_incapacitated) {
+    if (time_s > limit_s + noise_s)
+      tell(ViolationKind::ReturnTooLate, m, "emergency", time_s, limit_s, is_incapacitated, {});
+    if (m.at_s + time_s > excursion.limit_s + noise_s)
+      tell(ViolationKind::ReturnTooLate, m, "limit", m.at_s + time_s, excursion.limit_s, is_incapacitated, {});
+  };
   for (const std::size_t i : order) {
     const Moment& m = moments[i];
     last[m.crew.index()] = i;
@@ -175,42 +172,32 @@ void look_back(const model::Model& model, const model::Excursion& excursion, Leg
     if (std::isinf(back.alone_s)) {
       tell(ViolationKind::ReturnNotProven, m, "no-path", infinity, limit_s, false, {});
     } else {
-      if (back.alone_s > limit_s + noise_s)
-        tell(ViolationKind::ReturnTooLate, m, "emergency", back.alone_s, limit_s, false, {});
-      if (m.at_s + back.alone_s > excursion.limit_s + noise_s)
-        tell(ViolationKind::ReturnTooLate, m, "limit", m.at_s + back.alone_s, excursion.limit_s, false, {});
+      tell_if_late(m, back.alone_s, false);
     }
     // The other one incapacitated, and this one: at stops of either, both as they then are.
     if (excursion.crew.size() == 2 && from.has_crew_load() && m.is_stop) {
       const std::size_t other = 1 - m.crew.index();
       // A helper who has not left the hatch yet comes from there, as one who is inside again.
       const bool is_helper_inside = !last[other] || plan.totals[other].inside_at_s <= m.at_s + noise_s;
-      {
-        Moment helper;
-        if (last[other]) helper = moments[*last[other]];
-        helper.crew = CrewId(other);
-        if (is_helper_inside) helper.carried.clear(), helper.closings = m.closings;
-        const auto carried = from.carried_s(m, helper, is_helper_inside);
-        if (std::isinf(carried.time_s)) {
-          back.is_incapacitated_proven = false;
-          tell(carried.is_certain ? ViolationKind::ReturnTooLate : ViolationKind::ReturnNotProven, m,
-               carried.is_certain ? "no-path" : "not-proven", infinity, limit_s, true, carried.causes);
-        } else {
-          back.incapacitated_s = carried.time_s;
-          if (carried.time_s > limit_s + noise_s)
-            tell(ViolationKind::ReturnTooLate, m, "emergency", carried.time_s, limit_s, true, {});
-          if (m.at_s + carried.time_s > excursion.limit_s + noise_s)
-            tell(ViolationKind::ReturnTooLate, m, "limit", m.at_s + carried.time_s, excursion.limit_s, true, {});
-        }
+      Moment helper;
+      if (last[other]) helper = moments[*last[other]];
+      helper.crew = CrewId(other);
+      if (is_helper_inside) helper.carried.clear(), helper.closings = m.closings;
+      const auto carried = from.carried_s(m, helper, is_helper_inside);
+      if (std::isinf(carried.time_s)) {
+        back.is_incapacitated_proven = false;
+        tell(carried.is_certain ? ViolationKind::ReturnTooLate : ViolationKind::ReturnNotProven, m,
+             carried.is_certain ? "no-path" : "not-proven", infinity, limit_s, true, carried.causes);
+      } else {
+        back.incapacitated_s = carried.time_s;
+        tell_if_late(m, carried.time_s, true);
       }
     }
     plan.back.push_back(back);
-    const auto total_s = [&](const Back& b) { return std::max(b.alone_s, b.incapacitated_s.value_or(0)); };
     const std::size_t now = plan.back.size() - 1;
-    if (!plan.worst_back || total_s(plan.back[now]) > total_s(plan.back[*plan.worst_back])) plan.worst_back = now;
-    if (!plan.worst_limit || plan.back[now].at_s + total_s(plan.back[now]) >
-                                 plan.back[*plan.worst_limit].at_s + total_s(plan.back[*plan.worst_limit]))
-      plan.worst_limit = now;
+    const auto ends_s = [](const Back& b) { return b.at_s + b.longest_s(); };
+    if (!plan.worst_back || back.longest_s() > plan.back[*plan.worst_back].longest_s()) plan.worst_back = now;
+    if (!plan.worst_limit || ends_s(back) > ends_s(plan.back[*plan.worst_limit])) plan.worst_limit = now;
   }
 }
 

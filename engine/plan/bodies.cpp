@@ -1,7 +1,7 @@
 #include "bodies_impl.h"
 
 #include <algorithm>
-#include <cmath>
+#include <limits>
 
 namespace holdfast::plan::detail {
 

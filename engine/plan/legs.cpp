@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <set>
 
 #include "sites_impl.h"
 
@@ -23,6 +22,27 @@ std::optional<GripId> find_grip(const HandrailGraph& graph, const GripRef& ref) 
     if (graph.grips()[g].direction == ref.direction && std::abs(graph.grips()[g].along_m - ref.along_m) < 1e-6)
       return GripId(g);
   return std::nullopt;
+}
+
+std::vector<model::PlaceId> hatches_of(const model::Structure& structure, const model::Configuration& configuration) {
+  std::vector<model::PlaceId> hatches;
+  for (std::size_t p = 0; p < structure.places.size(); ++p)
+    if (structure.places[p].kind == model::PlaceKind::Hatch && structure.is_present(structure.places[p], configuration))
+      hatches.emplace_back(p);
+  return hatches;
+}
+
+std::vector<GripId> grips_near(const Site& site, const model::Structure& structure,
+                               const std::vector<model::PlaceId>& places) {
+  std::vector<GripId> grips;
+  for (const auto id : places) {
+    const auto& place = structure.places[id.index()];
+    const auto near = site.graph->find_grips_within(structure.position(place, site.configuration), place.within_m);
+    grips.insert(grips.end(), near.begin(), near.end());
+  }
+  std::sort(grips.begin(), grips.end());
+  grips.erase(std::unique(grips.begin(), grips.end()), grips.end());
+  return grips;
 }
 
 double distance_to_box(const graph::BoxPose& box, const Vec3& size_m, const Vec3& p) {
@@ -50,10 +70,15 @@ std::string key_of(const model::Configuration& configuration) {
   return key;
 }
 
-std::string key_of(const Site& site) { return key_of(site.configuration) + "| " + site.suit->id; }
+std::string key_of(const model::Configuration& configuration, const model::Suit& suit) {
+  return key_of(configuration) + "| " + suit.id;
+}
+
+std::string key_of(const Site& site) { return key_of(site.configuration, *site.suit); }
 
 /// Does the body's axis, or the hand, come nearer to the box than allowed on the move? The distances are 1-Lipschitz,
-/// so a piece of way of length L keeps at least (d0 + d1 - L) / 2; halved until decided, and at 5 mm taken as too near.
+/// so a piece of path of length L keeps at least (d0 + d1 - L) / 2; halved until decided, and at 5 mm taken as too
+/// near.
 bool is_move_near_box(const HandrailGraph& graph, MoveId id, const Obstacle& obstacle) {
   const graph::Move& move = graph.move(id);
   const double radius_m = graph.body().corridor_radius_m;
@@ -76,15 +101,14 @@ bool is_move_near_box(const HandrailGraph& graph, MoveId id, const Obstacle& obs
   return false;
 }
 
-std::string text_of(const Vec3& p) { return fmt::format("{:.17g},{:.17g},{:.17g}", p.x(), p.y(), p.z()); }
-
 }  // namespace
 
+std::string text_of(const Vec3& p) { return fmt::format("{:.17g},{:.17g},{:.17g}", p.x(), p.y(), p.z()); }
+
 const Site& Legs::site(const model::Configuration& configuration, const model::Suit& suit) {
-  const std::string scene_key = key_of(configuration), key = scene_key + "| " + suit.id;
-  auto& site = sites_[key];
+  auto& site = sites_[key_of(configuration, suit)];
   if (site) return *site;
-  auto& scene = scenes_[scene_key];
+  auto& scene = scenes_[key_of(configuration)];
   if (!scene) scene = std::make_unique<geometry::Scene>(geometry::build_scene(structure_, configuration));
   site = std::make_unique<Site>();
   site->suit = &suit;
@@ -105,7 +129,7 @@ const OpenTable& Legs::table(const Site& site, route::Objective by, const Closin
   table.costs = std::move(costs.by_move);
   table.closures.rails = closings.rails;
   table.is_open.resize(graph.grips().size());
-  table.is_taken.assign(graph.grips().size(), false);
+  std::vector<bool> is_taken(graph.grips().size(), false);  // an obstacle is tied over the grip
   for (std::size_t g = 0; g < table.is_open.size(); ++g) table.is_open[g] = costs.grip_blocks[g] == 0;
   for (const Obstacle& obstacle : closings.obstacles) {
     const double near_m = obstacle.size_m.norm() / 2 + graph.body().corridor_radius_m + graph.body().stand_off_m +
@@ -115,16 +139,15 @@ const OpenTable& Legs::table(const Site& site, route::Objective by, const Closin
       const double hand_m = distance_to_box(obstacle.box, obstacle.size_m, g.hand);
       const bool is_tied =
           std::find(obstacle.tied_to.begin(), obstacle.tied_to.end(), g.rail) != obstacle.tied_to.end();
-      if (hand_m <= 0 || (is_tied && hand_m <= kit_.design.grip_length_m)) table.is_taken[grip.index()] = true;
-      if (table.is_taken[grip.index()] || distance_to_box(obstacle.box, obstacle.size_m, graph.body_point(grip)) <
-                                              graph.body().corridor_radius_m - graph::length_tolerance_m) {
+      if (hand_m <= 0 || (is_tied && hand_m <= kit_.design.grip_length_m)) is_taken[grip.index()] = true;
+      if (is_taken[grip.index()] || distance_to_box(obstacle.box, obstacle.size_m, graph.body_point(grip)) <
+                                        graph.body().corridor_radius_m - graph::length_tolerance_m) {
         table.is_open[grip.index()] = false;
         table.closures.grips.push_back(grip);
       }
       for (const auto& arc : graph.adjacency().out(grip.value)) {
         auto& cost = table.costs[arc.move];
-        if (!cost.is_blocked() &&
-            (table.is_taken[grip.index()] || is_move_near_box(graph, MoveId(arc.move), obstacle))) {
+        if (!cost.is_blocked() && (is_taken[grip.index()] || is_move_near_box(graph, MoveId(arc.move), obstacle))) {
           cost = Cost::blocked();
           table.closures.moves.emplace_back(arc.move);
         }
@@ -165,13 +188,13 @@ LegOutcome Legs::search_free(const LegQuestion& q, const Closings& closings) {
     if (open.is_open[g.index()]) to.push_back({g.value, {}});
   LegOutcome outcome;
   if (from.empty() || to.empty()) return outcome;
-  const auto way = query_.find(graph.adjacency(), open.costs, from, to);
-  if (!way) return outcome;
+  const auto path = query_.find(graph.adjacency(), open.costs, from, to);
+  if (!path) return outcome;
   const route::Profile profile{.kit = kit_, .suit = *q.site->suit, .closures = {closings.rails}};
   const route::Pace pace = route::pace_of(profile);
   FoundLeg leg;
-  for (const auto node : way->nodes) leg.grips.emplace_back(node);
-  for (const auto m : way->moves) {
+  for (const auto node : path->nodes) leg.grips.emplace_back(node);
+  for (const auto m : path->moves) {
     const auto& move = graph.moves()[m];
     leg.moves.push_back({MoveId(m), route::compute_move_time(move, pace).sum_s()});
     leg.distance_m += move.way_m;
@@ -189,7 +212,7 @@ LegOutcome Legs::search_loaded(const LegQuestion& q, const Closings& closings) {
   std::vector<GripId> from = q.from;
   if (from.size() > 1) std::erase_if(from, [&](GripId g) { return !open.is_open[g.index()]; });
   // Targets in the order in which one without loads would reach them: the first that the load reaches too is taken.
-  std::vector<std::pair<double, GripId>> targets;
+  std::vector<GripId> targets;
   LegQuestion bare = q;
   bare.loads.clear();
   bare.to_place.clear();
@@ -200,7 +223,7 @@ LegOutcome Legs::search_loaded(const LegQuestion& q, const Closings& closings) {
     const LegOutcome& plain = find(bare, closings);
     if (!plain.leg) break;
     const GripId end = plain.leg->grips.back();
-    targets.emplace_back(plain.leg->time_s, end);
+    targets.push_back(end);
     std::erase(left, end);
   }
   if (targets.empty() || from.empty()) return outcome;
@@ -211,13 +234,13 @@ LegOutcome Legs::search_loaded(const LegQuestion& q, const Closings& closings) {
   // A place is asked for as a whole, so that the load has its own best grip there.
   std::vector<std::string> asked;
   if (!q.to_place.empty()) asked.push_back(q.to_place);
-  for (const auto& [time_s, target] : targets) asked.push_back(text_of(graph.grip(target).hand));
+  for (const GripId target : targets) asked.push_back(text_of(graph.grip(target).hand));
   const route::Profile profile{
       .kit = kit_, .suit = *q.site->suit, .closures = open.closures, .loads = q.loads, .counts_handling = false};
   for (const std::string& target : asked) {
     route::RouteRequest request{.from = q.from_place, .to = target, .by = q.by};
     if (from.size() == 1) {
-      request.from = text_of(graph.grip(from.front()).hand);
+      request.from = structure_.rails[graph.grip(from.front()).rail.index()].id;
       request.start = route::Departure{from.front().index()};
     }
     request.point_radius_m = 1e-5;
@@ -240,7 +263,6 @@ LegOutcome Legs::search_loaded(const LegQuestion& q, const Closings& closings) {
     }
     const auto& poses = route->legs.front().poses;
     FoundLeg leg;
-    leg.is_proven_best = answer.is_proven_best();
     double at_s = 0;
     for (std::size_t i = 0; i < poses.size(); ++i) {
       const GripId grip(poses[i].grip);
@@ -281,7 +303,7 @@ const std::vector<double>& Legs::home(const Site& site, const std::vector<GripId
     if (open.is_open[g.index()]) seeds.push_back({g.value, {}});
   const route::Profile profile{.kit = kit_, .suit = *site.suit, .closures = {closings.rails}};
   const route::Pace pace = route::pace_of(profile);
-  // From inside of a limit zone the way out of it is taken as it comes; from elsewhere none leads through one.
+  // From inside of a limit zone the path out of it is taken as it comes; from elsewhere none leads through one.
   search::ShortestTree tree, tree_inside;
   tree.grow(graph.adjacency(), costs, seeds);
   tree_inside.grow(graph.adjacency(), open.costs, seeds);

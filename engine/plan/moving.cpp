@@ -1,7 +1,5 @@
 // Legs within an excursion: found, put into time beside holds, throws and the other body, and followed by the tether.
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -77,8 +75,7 @@ Closings Simulator::closings() const {
   Closings closings;
   closings.rails = options_.closed;
   for (const ItemState& item : items_)
-    if (item.at == ItemState::At::Stowed || item.at == ItemState::At::SetUp)
-      closings.obstacles.push_back(item.obstacle);
+    if (item.is_obstacle()) closings.obstacles.push_back(item.obstacle);
   return closings;
 }
 
@@ -92,10 +89,11 @@ std::optional<GripId> Simulator::grip_in(const Mover& m, const Site& site) const
   return site.graph->find_nearest_grip(m.hand);
 }
 
-std::vector<PlaceBall> Simulator::balls(std::optional<PlaceId> a, std::optional<PlaceId> b, double t) const {
+std::vector<PlaceBall> Simulator::balls(const Mover& m, std::optional<PlaceId> to) const {
   std::vector<PlaceBall> balls;
-  for (const auto& place : {a, b})
-    if (place) balls.push_back({place->index(), place_at(*place, t), structure_.places[place->index()].within_m});
+  for (const auto& place : {m.place, to})
+    if (place)
+      balls.push_back({place->index(), place_at(*place, m.clock_s), structure_.places[place->index()].within_m});
   return balls;
 }
 
@@ -106,14 +104,13 @@ void Simulator::rest(Mover& m, double until_s) {
   o.body = {m.body};
   if (m.restraint) {
     const auto& socket = structure_.sockets[m.restraint->index()];
-    const auto configuration = configuration_at(m.clock_s);
-    const model::Pose pose = socket.part ? structure_.pose(*socket.part, configuration) : model::Pose::Identity();
+    const model::Pose pose = structure_.frame_of(socket.part, configuration_at(m.clock_s));
     const Vec3 foot = pose * socket.at;
     o.body = {foot, foot + shoulder_height_m * (pose.linear() * socket.axis)};
   }
   o.hands = {m.hand};
   o.radius_m = radius_of(*m.suit, loads_of(m));
-  o.business = balls(m.place, std::nullopt, m.clock_s);
+  o.business = balls(m, std::nullopt);
   m.occupied.push_back(std::move(o));
 }
 
@@ -141,9 +138,9 @@ void Simulator::note_moment(Mover& m, double at_s, const GripRef& grip, std::opt
   moments.push_back(std::move(moment));
 }
 
-std::vector<double> Simulator::schedule(const Mover& m, const FoundLeg& leg, double start_s) const {
+std::vector<double> Simulator::schedule(const Mover& m, const FoundLeg& leg) const {
   std::vector<double> starts;
-  double t = start_s;
+  double t = m.clock_s;
   for (const TimedMove& move : leg.moves) {
     t = free_of_holds(m, t, move.time_s, true);
     starts.push_back(t);
@@ -153,11 +150,11 @@ std::vector<double> Simulator::schedule(const Mover& m, const FoundLeg& leg, dou
 }
 
 std::vector<Occupied> Simulator::occupied_by(const Mover& m, const Site& site, const FoundLeg& leg,
-                                             const std::vector<double>& starts, std::optional<PlaceId> from,
-                                             std::optional<PlaceId> to, double until_s) {
+                                             const std::vector<double>& starts, std::optional<PlaceId> to,
+                                             double until_s) {
   const auto loads = loads_of(m);
   const double radius_m = radius_of(*m.suit, loads), trail_m = trail_of(loads);
-  const auto business = balls(from, to, m.clock_s);
+  const auto business = balls(m, to);
   const HandrailGraph& graph = *site.graph;
   std::vector<Occupied> out;
   std::vector<Vec3> gone;  // of the whole leg so far
@@ -239,8 +236,7 @@ void Simulator::follow_tether(Mover& m, const Site& site, const FoundLeg& leg, R
     }
   } else if (m.reel_scene != site.scene) {
     pull_tight(m);
-    std::vector<Vec3> line;
-    for (const auto& point : m.reel->line().points) line.push_back(point);
+    const std::vector<Vec3> line = m.reel->line().points;
     for (std::size_t i = 0; i + 1 < line.size(); ++i)
       // The line lies closer to structure than a free one keeps: only what reaches through it was moved into it.
       if (site.scene->hull_distance(std::array{line[i], line[i + 1]}, 0.01) <= 0)
@@ -272,22 +268,20 @@ void Simulator::take_leg(Mover& m, const Site& site, const FoundLeg& leg, const 
                          const std::string& subject, std::optional<PlaceId> place) {
   const HandrailGraph& graph = *site.graph;
   const double end_s = leg.moves.empty() ? m.clock_s : starts.back() + leg.moves.back().time_s;
-  auto taken = occupied_by(m, site, leg, starts, m.place, place, end_s);
+  auto taken = occupied_by(m, site, leg, starts, place, end_s);
   m.occupied.insert(m.occupied.end(), taken.begin(), taken.end());
   const double from_s = m.clock_s;
+  const auto arrives_s = [&](std::size_t i) { return i == 0 ? from_s : starts[i - 1] + leg.moves[i - 1].time_s; };
   for (std::size_t i = 0; i < leg.moves.size(); ++i) {
-    if (starts[i] > (i == 0 ? from_s : starts[i - 1] + leg.moves[i - 1].time_s) + noise_s)
-      note_moment(m, i == 0 ? from_s : starts[i - 1] + leg.moves[i - 1].time_s, ref_of(graph, leg.grips[i]),
-                  std::nullopt, 0, false);
+    if (starts[i] > arrives_s(i) + noise_s)
+      note_moment(m, arrives_s(i), ref_of(graph, leg.grips[i]), std::nullopt, 0, false);
     note_moment(m, starts[i], ref_of(graph, leg.grips[i]), ref_of(graph, leg.grips[i + 1]), leg.moves[i].time_s, false);
   }
   Row& row = add_row(m, RowKind::Translation, What::Go, end_s - m.clock_s, subject);
-  const std::size_t index = plan_.rows.size() - 1;
   for (std::size_t i = 0; i < leg.grips.size(); ++i) {
     const auto& grip = graph.grip(leg.grips[i]);
-    const double arrives_s = i == 0 ? from_s : starts[i - 1] + leg.moves[i - 1].time_s;
     row.path.push_back(
-        {grip.rail, grip.hand, graph.body_point(leg.grips[i]), arrives_s, i < starts.size() ? starts[i] : end_s});
+        {grip.rail, grip.hand, graph.body_point(leg.grips[i]), arrives_s(i), i < starts.size() ? starts[i] : end_s});
   }
   row.distance_m = leg.distance_m;
   row.moves = leg.moves.size();
@@ -296,7 +290,7 @@ void Simulator::take_leg(Mover& m, const Site& site, const FoundLeg& leg, const 
   m.body = graph.body_point(leg.grips.back());
   row.hand = m.hand;
   m.place = place;
-  follow_tether(m, site, leg, plan_.rows[index]);
+  follow_tether(m, site, leg, row);
 }
 
 void Simulator::assume_leg(Mover& m, const Site& site, const LegQuestion& question, const NoLeg& none,
@@ -306,8 +300,7 @@ void Simulator::assume_leg(Mover& m, const Site& site, const LegQuestion& questi
   const route::Profile profile{.kit = legs_.kit(), .suit = *m.suit, .closures = {options_.closed}};
   if (causes.empty() && m.grip && place) {
     try {
-      route::RouteRequest request{.from = fmt::format("{:.17g},{:.17g},{:.17g}", m.hand.x(), m.hand.y(), m.hand.z()),
-                                  .to = structure_.places[place->index()].id};
+      route::RouteRequest request{.from = text_of(m.hand), .to = structure_.places[place->index()].id};
       request.point_radius_m = 1e-5;
       const auto answer = route::find_route(graph, profile, request);
       if (answer.no_route()) causes = answer.no_route()->causes;
@@ -327,8 +320,7 @@ void Simulator::assume_leg(Mover& m, const Site& site, const LegQuestion& questi
   if (!none.is_certain) v.names = {"not-proven"};
   if (v.causes.empty())
     for (std::size_t i = 0; i < items_.size(); ++i)
-      if (items_[i].at == ItemState::At::Stowed || items_[i].at == ItemState::At::SetUp)
-        v.names.push_back(excursion_.items[i].id);
+      if (items_[i].is_obstacle()) v.names.push_back(excursion_.items[i].id);
   std::optional<GripId> end;
   double nearest_m = infinity;
   for (const GripId g : question.to)
@@ -358,7 +350,7 @@ std::optional<TimedLeg> Simulator::find_among(const Mover& m, const Site& site, 
       timed.still.push_back({hold.from_s, hold.to_s});
   const auto loads = loads_of(m);
   const double radius_m = radius_of(*m.suit, loads);
-  const auto business = balls(m.place, place, m.clock_s);
+  const auto business = balls(m, place);
   timed.from = {leg.grips.front()};
   timed.to = may_go_round ? question.to : std::vector<GripId>{leg.grips.back()};
   std::map<MoveId, std::size_t> along;
@@ -373,7 +365,7 @@ std::optional<TimedLeg> Simulator::find_among(const Mover& m, const Site& site, 
       return route::compute_move_time(graph.move(move), pace).sum_s() * m.factor;
     };
   } else {
-    taken = occupied_by(m, site, leg, schedule(m, leg, m.clock_s), m.place, place, m.clock_s);
+    taken = occupied_by(m, site, leg, schedule(m, leg), place, m.clock_s);
     std::erase_if(taken, [](const Occupied& o) { return !o.moves; });
     timed.move_s = [&](MoveId move, GripId from) -> std::optional<double> {
       const auto i = along.find(move);
@@ -453,8 +445,7 @@ Simulator::Step Simulator::go(Mover& m, const Targets& targets, const std::strin
             zone.effect == model::ZoneEffect::Forbid && zone.when.holds(site.configuration))
           v.other = "in zone " + zone.id;
     for (std::size_t i = 0; i < items_.size(); ++i)
-      if ((items_[i].at == ItemState::At::Stowed || items_[i].at == ItemState::At::SetUp) && place &&
-          (items_[i].obstacle.box.middle - where).norm() < 2 + v.limit)
+      if (items_[i].is_obstacle() && place && (items_[i].obstacle.box.middle - where).norm() < 2 + v.limit)
         v.other = excursion_.items[i].id;
     m.place = place;
     return Step::There;  // the action is done from where the crew member is
@@ -489,8 +480,8 @@ Simulator::Step Simulator::go(Mover& m, const Targets& targets, const std::strin
     }
     std::erase_if(theirs, [&](const Occupied& o) { return o.to_s <= m.clock_s; });
   }
-  std::optional<std::vector<double>> starts = schedule(m, leg, m.clock_s);
-  if (!theirs.empty() && !are_apart(occupied_by(m, site, leg, *starts, m.place, place, infinity), theirs)) {
+  std::optional<std::vector<double>> starts = schedule(m, leg);
+  if (!theirs.empty() && !are_apart(occupied_by(m, site, leg, *starts, place, infinity), theirs)) {
     starts.reset();
     const bool may_go_round = question.loads.empty() && question.by == Objective::Time;
     const auto on_path = find_among(m, site, question, leg, open, theirs, place, false);
@@ -507,7 +498,7 @@ Simulator::Step Simulator::go(Mover& m, const Targets& targets, const std::strin
       blocked(m, What::WaitBody, other->file->id);
       return Step::Blocked;
     } else {
-      starts = schedule(m, leg, m.clock_s);  // as alone; the bodies are compared afterwards
+      starts = schedule(m, leg);  // as alone; the bodies are compared afterwards
     }
     m.is_forced = false;
   }
@@ -582,7 +573,6 @@ void Simulator::check_bodies() {
     const auto near = find_nearest_pair(a, b);
     if (!near) return;
     auto& v = violate(ViolationKind::BodiesTooNear, near->at_s, &movers_[0], movers_[1].file->id);
-    v.other_crew = movers_[1].id;
     v.value = near->distance_m, v.limit = near->needed_m;
     v.at = near->at, v.has_at = true;
     v.to_s = std::min(a[near->first].to_s, b[near->second].to_s);

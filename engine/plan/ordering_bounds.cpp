@@ -1,7 +1,6 @@
 // The problem as masks and matrices, one step of the search, and the bounds.
 
 #include <algorithm>
-#include <cmath>
 #include <stdexcept>
 #include <string>
 
@@ -474,12 +473,12 @@ std::int64_t Compiled::tree(const Partial& p, std::uint64_t must, const std::arr
     if (a.starts >= 0 || b.starts >= 0) {
       const Vertex& s = a.starts >= 0 ? a : b;
       const Vertex& t = a.starts >= 0 ? b : a;
-      const std::int64_t way = hop(s.task, t.task);
+      const std::int64_t hop_us = hop(s.task, t.task);
       if (t.task == n && something_more) return never_us;
-      if (way >= never_us || (t.task == n && !must)) return way;
+      if (hop_us >= never_us || (t.task == n && !must)) return hop_us;
       // Whatever comes first does not start before the last start.
-      if (t.task >= n || !problem.items.empty()) return std::max(way, p.last_start_us - p.clock_us[at(s.starts)]);
-      return std::max(way, earliest_[at(t.task)] - p.clock_us[at(s.starts)]);
+      if (t.task >= n || !problem.items.empty()) return std::max(hop_us, p.last_start_us - p.clock_us[at(s.starts)]);
+      return std::max(hop_us, earliest_[at(t.task)] - p.clock_us[at(s.starts)]);
     }
     if (a.task == b.task) return never_us;
     if (a.task == n) return hop(b.task, n);
@@ -499,9 +498,9 @@ std::int64_t Compiled::tree(const Partial& p, std::uint64_t must, const std::arr
       for (const int t : {now.starts >= 0 ? -1 : now.task, now.best_from})
         if (t >= 0) ++(*degrees)[at(t)];
     for (int k = done + 1; k < count; ++k) {
-      const std::int64_t way = edge(now, v[at(k)]);
-      if (way >= never_us) continue;
-      const std::int64_t key = way + now.price + v[at(k)].price;
+      const std::int64_t edge_us = edge(now, v[at(k)]);
+      if (edge_us >= never_us) continue;
+      const std::int64_t key = edge_us + now.price + v[at(k)].price;
       if (key < v[at(k)].key) {
         v[at(k)].key = key;
         v[at(k)].best_from = now.starts >= 0 ? -1 : now.task;

@@ -19,14 +19,25 @@ using model::Action;
 using model::ActionKind;
 using model::PlaceKind;
 
-double night_between_s(const model::Orbit& orbit, double from_s, double to_s) {
-  double night_s = 0;
-  const double first = std::floor((from_s - orbit.first_sunset_s - orbit.night_s) / orbit.period_s);
-  for (double k = first;; ++k) {
+namespace {
+
+/// Nights cut to [from, to], in order.
+std::vector<std::pair<double, double>> nights_between(const model::Orbit& orbit, double from_s, double to_s) {
+  std::vector<std::pair<double, double>> nights;
+  for (double k = std::floor((from_s - orbit.first_sunset_s - orbit.night_s) / orbit.period_s);; ++k) {
     const double sunset_s = orbit.first_sunset_s + k * orbit.period_s;
     if (sunset_s >= to_s) break;
-    night_s += std::max(0.0, std::min(to_s, sunset_s + orbit.night_s) - std::max(from_s, sunset_s));
+    const double begins_s = std::max(sunset_s, from_s), ends_s = std::min(sunset_s + orbit.night_s, to_s);
+    if (ends_s > begins_s) nights.emplace_back(begins_s, ends_s);
   }
+  return nights;
+}
+
+}  // namespace
+
+double night_between_s(const model::Orbit& orbit, double from_s, double to_s) {
+  double night_s = 0;
+  for (const auto& [begins_s, ends_s] : nights_between(orbit, from_s, to_s)) night_s += ends_s - begins_s;
   return night_s;
 }
 
@@ -36,7 +47,22 @@ namespace {
 
 constexpr double noise_s = 1e-9;
 
-bool is_on(ItemState::At at) { return at == ItemState::At::Stowed || at == ItemState::At::SetUp; }
+/// Windows that the task needs, in order, abutting ones as one.
+std::vector<std::pair<double, double>> open_times(const model::Excursion& excursion, const model::Task& task) {
+  std::vector<std::pair<double, double>> open;
+  for (const auto& window : excursion.windows)
+    if (std::any_of(task.windows.begin(), task.windows.end(),
+                    [&](model::WindowId id) { return excursion.windows[id.index()].id == window.id; }))
+      open.emplace_back(window.from_s, window.to_s);
+  std::sort(open.begin(), open.end());
+  std::vector<std::pair<double, double>> joined;
+  for (const auto& w : open)
+    if (!joined.empty() && w.first <= joined.back().second + noise_s)
+      joined.back().second = std::max(joined.back().second, w.second);
+    else
+      joined.push_back(w);
+  return joined;
+}
 
 }  // namespace
 
@@ -136,7 +162,7 @@ std::vector<const model::Load*> Simulator::loads_of(const Mover& m) {
 bool Simulator::can_carry(const Mover& m, ItemId item) {
   auto loads = loads_of(m);
   loads.push_back(legs_.heavier(load_of(item), content_kg(item)));
-  // Two items of one load are two things: a load that stands twice in one list is refused by name alone.
+  // Two items of one load are two things: a load that is in one list two times is refused by name alone.
   std::set<const model::Load*> distinct(loads.begin(), loads.end());
   if (distinct.size() < loads.size()) return false;
   try {
@@ -259,6 +285,31 @@ void Simulator::act(Mover& m, RowKind kind, What what, double duration_s, std::s
   add_row(m, kind, what, duration_s, std::move(subject), std::move(other));
 }
 
+void Simulator::wait_for_holds(Mover& m, double duration_s) {
+  wait_until(m, free_of_holds(m, m.clock_s, duration_s, false), What::WaitHold);
+}
+
+bool Simulator::skip_not_there(Mover& m, ItemId item) {
+  violate(ViolationKind::ItemNotThere, m.clock_s, &m, excursion_.items[item.index()].id).other = where_words(item);
+  skip(m);
+  return true;
+}
+
+bool Simulator::tell_if_hands_full(const Mover& m, ItemId item) {
+  if (can_carry(m, item)) return false;
+  auto& v = violate(ViolationKind::HandsFull, m.clock_s, &m, excursion_.items[item.index()].id);
+  for (const ItemId carried : m.carried) v.names.push_back(excursion_.items[carried.index()].id);
+  return true;
+}
+
+bool Simulator::leave_restraint(Mover& m) {
+  const double duration_s = excursion_.values.restraint_leave_s * m.factor;
+  wait_for_holds(m, duration_s);
+  act(m, RowKind::Handling, What::LeaveRestraint, duration_s, structure_.sockets[m.restraint->index()].id);
+  m.restraint.reset();
+  return true;
+}
+
 bool Simulator::blocked(Mover& m, What what, std::string on) {
   m.blocked = what;
   m.blocked_on = std::move(on);
@@ -353,29 +404,21 @@ bool Simulator::step(Mover& m) {
         a.kind == ActionKind::Do && a.task && excursion_.tasks[a.task->index()].restraint_in == m.restraint;
     const bool is_wait = a.kind == ActionKind::HoldUntil || a.kind == ActionKind::WaitFor ||
                          a.kind == ActionKind::HandOver || a.kind == ActionKind::Receive;
-    if (!is_work_there && !is_wait) {
-      const double duration_s = excursion_.values.restraint_leave_s * m.factor;
-      wait_until(m, free_of_holds(m, m.clock_s, duration_s, false), What::WaitHold);
-      const std::string socket = structure_.sockets[m.restraint->index()].id;
-      act(m, RowKind::Handling, What::LeaveRestraint, duration_s, socket);
-      m.restraint.reset();
-      return true;
-    }
+    if (!is_work_there && !is_wait) return leave_restraint(m);
   }
   switch (a.kind) {
     case ActionKind::Go: {
       if (!a.place) return skip(m), true;
       // Through the via places in their order, each a leg of its own.
-      auto& via = via_done_[m.id.index()];
-      if (via < a.via.size()) {
-        const Step step = go_to_place(m, a.via[via], a.by);
+      if (m.via < a.via.size()) {
+        const Step step = go_to_place(m, a.via[m.via], a.by);
         if (step == Step::Blocked) return false;
-        if (step == Step::There) ++via;
+        if (step == Step::There) ++m.via;
         return true;
       }
       const Step step = go_to_place(m, *a.place, a.by);
       if (step == Step::Blocked) return false;
-      if (step == Step::There) via = 0, skip(m);
+      if (step == Step::There) m.via = 0, skip(m);
       return true;
     }
     case ActionKind::Take:
@@ -427,20 +470,15 @@ bool Simulator::do_take(Mover& m, const Action& a) {
   if (root.at == ItemState::At::Place) {
     const Step step = go_to_place(m, root.place, a.by);
     if (step != Step::There) return step == Step::Moved;
-  } else if (is_on(root.at)) {
+  } else if (root.is_obstacle()) {
     const Vec3 at = root.obstacle.box.middle;
     const Step step = go(m, grips_to_handle(root.obstacle, root.near),
                          root.near ? structure_.places[root.near->index()].id : id, root.near, a.by, at);
     if (step != Step::There) return step == Step::Moved;
   }
-  if (!can_carry(m, *a.item)) {
-    auto& v = violate(ViolationKind::HandsFull, m.clock_s, &m, id);
-    for (const ItemId item : m.carried) v.names.push_back(excursion_.items[item.index()].id);
-    skip(m);
-    return true;
-  }
+  if (tell_if_hands_full(m, *a.item)) return skip(m), true;
   const double duration_s = load_of(*a.item).stow_s * m.factor;
-  wait_until(m, free_of_holds(m, m.clock_s, duration_s, false), What::WaitHold);
+  wait_for_holds(m, duration_s);
   // Out of a container its mass goes from the one to the other; the box is carried from the beginning of the handling.
   items_[a.item->index()].at = ItemState::At::Crew;
   items_[a.item->index()].crew = m.id;
@@ -454,11 +492,7 @@ bool Simulator::do_put(Mover& m, const Action& a) {
   if (!a.item) return skip(m), true;
   const std::string& id = excursion_.items[a.item->index()].id;
   const auto carried = std::find(m.carried.begin(), m.carried.end(), *a.item);
-  if (carried == m.carried.end()) {
-    violate(ViolationKind::ItemNotThere, m.clock_s, &m, id).other = where_words(*a.item);
-    skip(m);
-    return true;
-  }
+  if (carried == m.carried.end()) return skip_not_there(m, *a.item);
   const auto is_stowage = [&](PlaceId place) {
     const auto kind = structure_.places[place.index()].kind;
     return kind == PlaceKind::Hatch || kind == PlaceKind::Stowage;
@@ -482,7 +516,7 @@ bool Simulator::do_put(Mover& m, const Action& a) {
     return true;
   }
   const double duration_s = load_of(*a.item).stow_s * m.factor;
-  wait_until(m, free_of_holds(m, m.clock_s, duration_s, false), What::WaitHold);
+  wait_for_holds(m, duration_s);
   act(m, RowKind::Handling, What::Put, duration_s, id,
       a.into ? excursion_.items[a.into->index()].id : structure_.places[m.place->index()].id);
   std::erase(m.carried, *a.item);
@@ -498,11 +532,7 @@ bool Simulator::do_put(Mover& m, const Action& a) {
 bool Simulator::do_stow(Mover& m, const Action& a) {
   if (!a.item || a.rails.empty()) return skip(m), true;
   const std::string& id = excursion_.items[a.item->index()].id;
-  if (std::find(m.carried.begin(), m.carried.end(), *a.item) == m.carried.end()) {
-    violate(ViolationKind::ItemNotThere, m.clock_s, &m, id).other = where_words(*a.item);
-    skip(m);
-    return true;
-  }
+  if (std::find(m.carried.begin(), m.carried.end(), *a.item) == m.carried.end()) return skip_not_there(m, *a.item);
   if (const Throw* now = throw_during(m.clock_s)) {
     wait_until(m, now->to_s, What::WaitEvent, excursion_.events[now->event.index()].id);
     return true;
@@ -544,7 +574,7 @@ bool Simulator::do_stow(Mover& m, const Action& a) {
   obstacle.box.middle = grip.hand + grip.outward * (sides[2] / 2);
   obstacle.tied_to = a.rails;
   for (std::size_t i = 0; i < items_.size(); ++i) {
-    if (!is_on(items_[i].at)) continue;
+    if (!items_[i].is_obstacle()) continue;
     const auto corners = graph::corners_of(obstacle.box, obstacle.size_m);
     const auto theirs = graph::corners_of(items_[i].obstacle.box, items_[i].obstacle.size_m);
     const auto inside = [](const auto& points, const Obstacle& o) {
@@ -605,7 +635,7 @@ bool Simulator::do_stow(Mover& m, const Action& a) {
     }
   if (start_s > m.clock_s) wait_until(m, start_s, What::WaitBody, other_of(m)->file->id);
   const double duration_s = load.stow_s * m.factor;
-  wait_until(m, free_of_holds(m, m.clock_s, duration_s, false), What::WaitHold);
+  wait_for_holds(m, duration_s);
   act(m, RowKind::Handling, What::Stow, duration_s, id, structure_.rails[rail.index()].id);
   std::erase(m.carried, *a.item);
   ItemState& state = items_[a.item->index()];
@@ -620,18 +650,14 @@ bool Simulator::do_set_up(Mover& m, const Action& a) {
   if (!a.item || !a.socket) return skip(m), true;
   const std::string& id = excursion_.items[a.item->index()].id;
   const auto& socket = structure_.sockets[a.socket->index()];
-  if (std::find(m.carried.begin(), m.carried.end(), *a.item) == m.carried.end()) {
-    violate(ViolationKind::ItemNotThere, m.clock_s, &m, id).other = where_words(*a.item);
-    skip(m);
-    return true;
-  }
+  if (std::find(m.carried.begin(), m.carried.end(), *a.item) == m.carried.end()) return skip_not_there(m, *a.item);
   const auto configuration = configuration_at(m.clock_s);
-  if (!socket.when.holds(configuration) || (socket.part && !structure_.is_present(*socket.part, configuration))) {
+  if (!structure_.is_present(socket, configuration)) {
     violate(ViolationKind::Configuration, m.clock_s, &m, socket.id).names = {"absent"};
     skip(m);
     return true;
   }
-  const model::Pose pose = socket.part ? structure_.pose(*socket.part, configuration) : model::Pose::Identity();
+  const model::Pose pose = structure_.frame_of(socket.part, configuration);
   const Vec3 axis = pose.linear() * socket.axis;
   Obstacle obstacle;
   obstacle.size_m = load_of(*a.item).size_m;
@@ -650,7 +676,7 @@ bool Simulator::do_set_up(Mover& m, const Action& a) {
   const Step step = go(m, grips_to_handle(obstacle, m.place), socket.id, m.place, a.by, obstacle.box.middle);
   if (step != Step::There) return step == Step::Moved;
   const double duration_s = excursion_.values.restraint_set_s * m.factor;
-  wait_until(m, free_of_holds(m, m.clock_s, duration_s, false), What::WaitHold);
+  wait_for_holds(m, duration_s);
   act(m, RowKind::Handling, What::SetUp, duration_s, id, socket.id);
   std::erase(m.carried, *a.item);
   ItemState& state = items_[a.item->index()];
@@ -666,11 +692,7 @@ bool Simulator::do_take_down(Mover& m, const Action& a) {
   if (!a.item) return skip(m), true;
   const std::string& id = excursion_.items[a.item->index()].id;
   const ItemState state = items_[a.item->index()];
-  if (state.at != ItemState::At::SetUp) {
-    violate(ViolationKind::ItemNotThere, m.clock_s, &m, id).other = where_words(*a.item);
-    skip(m);
-    return true;
-  }
+  if (state.at != ItemState::At::SetUp) return skip_not_there(m, *a.item);
   const std::string& socket = structure_.sockets[state.socket.index()].id;
   for (const Mover& other : movers_)
     if (other.id != m.id && other.restraint == state.socket) {
@@ -683,14 +705,9 @@ bool Simulator::do_take_down(Mover& m, const Action& a) {
   const Step step =
       go(m, grips_to_handle(state.obstacle, state.near), socket, state.near, a.by, state.obstacle.box.middle);
   if (step != Step::There) return step == Step::Moved;
-  if (!can_carry(m, *a.item)) {
-    auto& v = violate(ViolationKind::HandsFull, m.clock_s, &m, id);
-    for (const ItemId item : m.carried) v.names.push_back(excursion_.items[item.index()].id);
-    skip(m);
-    return true;
-  }
+  if (tell_if_hands_full(m, *a.item)) return skip(m), true;
   const double duration_s = excursion_.values.restraint_set_s * m.factor;
-  wait_until(m, free_of_holds(m, m.clock_s, duration_s, false), What::WaitHold);
+  wait_for_holds(m, duration_s);
   items_[a.item->index()].at = ItemState::At::Crew;
   items_[a.item->index()].crew = m.id;
   act(m, RowKind::Handling, What::TakeDown, duration_s, id, socket);
@@ -711,9 +728,7 @@ bool Simulator::do_hand_over(Mover& m, const Action& a) {
   };
   if (m.is_forced) {  // the other will never be there
     m.is_forced = false;
-    violate(ViolationKind::ItemNotThere, m.clock_s, &m, id).other = where_words(*a.item);
-    skip(m);
-    return true;
+    return skip_not_there(m, *a.item);
   }
   if (!other || other->is_inside || !is_half(*other))
     return blocked(m, What::WaitCrew, a.other ? excursion_.crew[a.other->index()].id : "");
@@ -724,12 +739,7 @@ bool Simulator::do_hand_over(Mover& m, const Action& a) {
     skip(giver), skip(taker);
     return true;
   }
-  if (!can_carry(taker, *a.item)) {
-    auto& v = violate(ViolationKind::HandsFull, m.clock_s, &taker, id);
-    for (const ItemId item : taker.carried) v.names.push_back(excursion_.items[item.index()].id);
-    skip(giver), skip(taker);
-    return true;
-  }
+  if (tell_if_hands_full(taker, *a.item)) return skip(giver), skip(taker), true;
   // The taker comes within both their arms of the giver.
   const double near_m = giver.suit->reach_m + taker.suit->reach_m;
   const Vec3 where = giver.hand;
@@ -821,7 +831,7 @@ bool Simulator::do_task(Mover& m, const Action& a) {
       const Step step = go(m, grips_to_handle(obstacle, task.at), socket, task.at, a.by, obstacle.box.middle);
       if (step != Step::There) return step == Step::Moved;
       const double duration_s = excursion_.values.restraint_enter_s * m.factor;
-      wait_until(m, free_of_holds(m, m.clock_s, duration_s, false), What::WaitHold);
+      wait_for_holds(m, duration_s);
       act(m, RowKind::Handling, What::EnterRestraint, duration_s, socket);
       m.restraint = task.restraint_in;
       return true;
@@ -833,21 +843,21 @@ bool Simulator::do_task(Mover& m, const Action& a) {
   }
   earliest_s = std::max(earliest_s, m.clock_s);
   // Both together.
-  const bool needs_other = task.both && other;
-  if (needs_other && !m.is_forced) {
-    const bool is_there = other->ready == a.task && other->blocked == What::WaitCrew;
-    if (!is_there) {
-      m.ready = a.task;
-      if (other->is_inside) return blocked(m, What::WaitCrew, other->file->id);
-      return blocked(m, What::WaitCrew, other->file->id);
-    }
+  Mover* const partner = task.both && !m.is_forced ? other : nullptr;
+  if (partner && !(partner->ready == a.task && partner->blocked == What::WaitCrew)) {
+    m.ready = a.task;
+    return blocked(m, What::WaitCrew, partner->file->id);
   }
-  const bool is_alone = needs_other && m.is_forced;
-  if (needs_other && !is_alone) earliest_s = std::max(earliest_s, other->clock_s);
+  std::vector<Mover*> doing = {&m};
+  if (partner) {
+    doing.push_back(partner);
+    earliest_s = std::max(earliest_s, partner->clock_s);
+  }
   // What it needs.
   for (const ItemId item : task.items) {
     const auto place = task.at ? task.at : m.place;
-    const bool is_there = is_at_hand(m, item, place) || (needs_other && !is_alone && is_at_hand(*other, item, place));
+    const bool is_there =
+        std::any_of(doing.begin(), doing.end(), [&](const Mover* x) { return is_at_hand(*x, item, place); });
     if (!is_there && told_.insert(fmt::format("needs {} {} {}", task.id, item.value, m.id.value)).second) {
       auto& v = violate(ViolationKind::ItemNotThere, m.clock_s, &m, excursion_.items[item.index()].id);
       v.other = where_words(item);
@@ -857,7 +867,7 @@ bool Simulator::do_task(Mover& m, const Action& a) {
     }
   }
   double factor = m.factor;
-  if (needs_other && !is_alone) factor = std::max(factor, other->factor);
+  if (partner) factor = std::max(factor, partner->factor);
   double duration_s = task.duration_s;
   if (const auto longer = options_.longer_s.find(task.id); longer != options_.longer_s.end())
     duration_s += longer->second;
@@ -897,29 +907,15 @@ bool Simulator::do_task(Mover& m, const Action& a) {
     }
   }
   // Windows, day and holds that forbid work: the earliest start at which all of it lies within.
+  const auto open = open_times(excursion_, task);
   const auto fits = [&](double t) -> double {  // t where it fits, else the next moment to try; infinity: none
     double later = t;
-    for (const Mover* x :
-         {static_cast<const Mover*>(&m), static_cast<const Mover*>(needs_other && !is_alone ? other : nullptr)})
-      if (x) later = std::max(later, free_of_holds(*x, later, duration_s, false));
+    for (const Mover* x : doing) later = free_of_holds(*x, later, duration_s, false);
     if (later > t) return later;
     if (!task.windows.empty()) {
-      // Abutting windows are one.
-      std::vector<std::pair<double, double>> open;
-      for (const auto& window : excursion_.windows)
-        if (std::any_of(task.windows.begin(), task.windows.end(),
-                        [&](model::WindowId id) { return excursion_.windows[id.index()].id == window.id; }))
-          open.emplace_back(window.from_s, window.to_s);
-      std::sort(open.begin(), open.end());
-      std::vector<std::pair<double, double>> joined;
-      for (const auto& w : open)
-        if (!joined.empty() && w.first <= joined.back().second + noise_s)
-          joined.back().second = std::max(joined.back().second, w.second);
-        else
-          joined.push_back(w);
       double next = std::numeric_limits<double>::infinity();
       bool is_in = false;
-      for (const auto& [from_s, to_s] : joined) {
+      for (const auto& [from_s, to_s] : open) {
         if (to_s - from_s < duration_s - 1e-6) continue;
         if (t >= from_s - noise_s && t + duration_s <= to_s + 1e-6) is_in = true;
         if (from_s > t) next = std::min(next, from_s);
@@ -954,9 +950,7 @@ bool Simulator::do_task(Mover& m, const Action& a) {
     if (task.needs_day) v.names.emplace_back("day");
     v.value = duration_s;
     t = start_s;
-    for (const Mover* x :
-         {static_cast<const Mover*>(&m), static_cast<const Mover*>(needs_other && !is_alone ? other : nullptr)})
-      if (x) t = std::max(t, free_of_holds(*x, t, duration_s, false));
+    for (const Mover* x : doing) t = free_of_holds(*x, t, duration_s, false);
   }
   const bool waits_for_hold = t > start_s + noise_s && task.windows.empty() && !task.needs_day;
   const What why_later = waits_for_hold ? What::WaitHold : What::WaitWindow;
@@ -964,18 +958,18 @@ bool Simulator::do_task(Mover& m, const Action& a) {
     wait_until(x, start_s, why, on);
     wait_until(x, t, why_later, waits_for_hold ? "" : task.id);
   };
-  if (needs_other && !is_alone) {
-    const double together_s = std::max(m.clock_s, other->clock_s);
-    wait_until(m, together_s, What::WaitCrew, other->file->id);
-    wait_until(*other, together_s, What::WaitCrew, m.file->id);
+  if (partner) {
+    const double together_s = std::max(m.clock_s, partner->clock_s);
+    wait_until(m, together_s, What::WaitCrew, partner->file->id);
+    wait_until(*partner, together_s, What::WaitCrew, m.file->id);
   }
   begin_at(m);
   act(m, RowKind::Work, What::Do, duration_s, task.id);
-  if (needs_other && !is_alone) {
-    begin_at(*other);
-    act(*other, RowKind::Work, What::Do, duration_s, task.id);
-    other->ready.reset();
-    skip(*other);
+  if (partner) {
+    begin_at(*partner);
+    act(*partner, RowKind::Work, What::Do, duration_s, task.id);
+    partner->ready.reset();
+    skip(*partner);
   }
   task_end_s_[a.task->index()] = m.clock_s;
   plan_.done.push_back(*a.task);
@@ -1042,6 +1036,14 @@ void Simulator::unhook(Mover& m) {
   v.names = {"not-followed"};
 }
 
+Simulator::Step Simulator::go_to_anchor(Mover& m, const model::Anchor& anchor, std::optional<model::LegAim> by) {
+  const Vec3 at =
+      anchor.part ? Vec3(structure_.pose(*anchor.part, configuration_at(m.clock_s)) * anchor.at) : anchor.at;
+  const double reach_m = excursion_.values.handling_reach_m;
+  return go(
+      m, [&](const Site& site) { return site.graph->find_grips_within(at, reach_m); }, anchor.id, std::nullopt, by, at);
+}
+
 bool Simulator::do_swap(Mover& m, const Action& a) {
   if (!a.anchor) return skip(m), true;
   const auto& anchor = structure_.anchors[a.anchor->index()];
@@ -1059,14 +1061,10 @@ bool Simulator::do_swap(Mover& m, const Action& a) {
     skip(m);
     return true;
   }
-  const Vec3 at = anchor.part ? Vec3(structure_.pose(*anchor.part, configuration) * anchor.at) : anchor.at;
-  const double reach_m = excursion_.values.handling_reach_m;
-  const Step step = go(
-      m, [&](const Site& site) { return site.graph->find_grips_within(at, reach_m); }, anchor.id, std::nullopt, a.by,
-      at);
+  const Step step = go_to_anchor(m, anchor, a.by);
   if (step != Step::There) return step == Step::Moved;
   const double duration_s = 2 * m.suit->tether_hook_s * m.factor;
-  wait_until(m, free_of_holds(m, m.clock_s, duration_s, false), What::WaitHold);
+  wait_for_holds(m, duration_s);
   act(m, RowKind::Handling, is_back ? What::Unhook : What::Swap, duration_s, anchor.id);
   if (is_back) {
     unhook(m);
@@ -1085,34 +1083,19 @@ bool Simulator::do_swap(Mover& m, const Action& a) {
 
 bool Simulator::do_return(Mover& m, const Action* a) {
   const auto by = a ? a->by : std::nullopt;
-  if (m.restraint) {
-    const double duration_s = excursion_.values.restraint_leave_s * m.factor;
-    wait_until(m, free_of_holds(m, m.clock_s, duration_s, false), What::WaitHold);
-    const std::string socket = structure_.sockets[m.restraint->index()].id;
-    act(m, RowKind::Handling, What::LeaveRestraint, duration_s, socket);
-    m.restraint.reset();
-    return true;
-  }
+  if (m.restraint) return leave_restraint(m);
   if (m.tethers.size() > 1) {
     const auto& anchor = structure_.anchors[m.tethers.back().anchor];
-    const auto configuration = configuration_at(m.clock_s);
-    const Vec3 at = anchor.part ? Vec3(structure_.pose(*anchor.part, configuration) * anchor.at) : anchor.at;
-    const double reach_m = excursion_.values.handling_reach_m;
-    const Step step = go(
-        m, [&](const Site& site) { return site.graph->find_grips_within(at, reach_m); }, anchor.id, std::nullopt, by,
-        at);
+    const Step step = go_to_anchor(m, anchor, by);
     if (step != Step::There) return step == Step::Moved;
     const double duration_s = 2 * m.suit->tether_hook_s * m.factor;
-    wait_until(m, free_of_holds(m, m.clock_s, duration_s, false), What::WaitHold);
+    wait_for_holds(m, duration_s);
     act(m, RowKind::Handling, What::Unhook, duration_s, anchor.id);
     unhook(m);
     return true;
   }
-  std::vector<PlaceId> hatches;
   const auto configuration = configuration_at(m.clock_s);
-  for (std::size_t p = 0; p < structure_.places.size(); ++p)
-    if (structure_.places[p].kind == PlaceKind::Hatch && structure_.is_present(structure_.places[p], configuration))
-      hatches.emplace_back(p);
+  std::vector<PlaceId> hatches = hatches_of(structure_, configuration);
   if (hatches.empty()) hatches.push_back(m.file->start);
   if (m.grip) {
     const Vec3 at = structure_.position(structure_.places[hatches.front().index()], configuration);
@@ -1124,18 +1107,7 @@ bool Simulator::do_return(Mover& m, const Action* a) {
       return hatches.front();
     };
     const Step step = go(
-        m,
-        [&](const Site& site) {
-          std::vector<GripId> grips;
-          for (const PlaceId id : hatches)
-            for (const GripId g :
-                 site.graph->find_grips_within(structure_.position(structure_.places[id.index()], configuration),
-                                               structure_.places[id.index()].within_m))
-              grips.push_back(g);
-          std::sort(grips.begin(), grips.end());
-          grips.erase(std::unique(grips.begin(), grips.end()), grips.end());
-          return grips;
-        },
+        m, [&](const Site& site) { return grips_near(site, structure_, hatches); },
         structure_.places[hatches.front().index()].id, hatches.front(), by, at);
     if (step == Step::Blocked) return false;
     if (step == Step::Moved) {
@@ -1215,7 +1187,6 @@ void Simulator::finish() {
     const ItemState& root = items_[root_of(ItemId(i)).index()];
     Whereabouts w;
     w.item = ItemId(i);
-    w.started_inside = starts_inside(ItemId(i));
     const ItemState& state = items_[i];
     if (state.at == ItemState::At::Item) w.container = excursion_.items[state.item.index()].id;
     if (root.at == ItemState::At::Place) w.place = structure_.places[root.place.index()].id;
@@ -1227,7 +1198,7 @@ void Simulator::finish() {
                   (root.at == ItemState::At::Place && structure_.places[root.place.index()].kind == PlaceKind::Hatch);
     const bool is_home = !file.home || (root.at == ItemState::At::Place && root.place == *file.home) ||
                          (w.is_inside && structure_.places[file.home->index()].kind == PlaceKind::Hatch);
-    const bool must_be_inside = (w.started_inside && !file.home) || file.bring_in;
+    const bool must_be_inside = (starts_inside(ItemId(i)) && !file.home) || file.bring_in;
     if (!left.count(i) && ((must_be_inside && !w.is_inside) || !is_home)) {
       auto& v = violate(ViolationKind::ItemLeftOutside, plan_.finish_s, nullptr, file.id);
       v.other = where_words(root_of(ItemId(i)));
@@ -1236,15 +1207,7 @@ void Simulator::finish() {
     plan_.items.push_back(std::move(w));
   }
   for (const std::size_t t : dropped_) plan_.dropped.emplace_back(t);
-  if (excursion_.orbit) {
-    const auto& orbit = *excursion_.orbit;
-    for (double k = std::floor((-orbit.first_sunset_s - orbit.night_s) / orbit.period_s);; ++k) {
-      const double sunset_s = orbit.first_sunset_s + k * orbit.period_s;
-      if (sunset_s >= plan_.finish_s) break;
-      const double from_s = std::max(sunset_s, 0.0), to_s = std::min(sunset_s + orbit.night_s, plan_.finish_s);
-      if (to_s > from_s) plan_.nights.emplace_back(from_s, to_s);
-    }
-  }
+  if (excursion_.orbit) plan_.nights = nights_between(*excursion_.orbit, 0, plan_.finish_s);
 }
 
 }  // namespace detail
@@ -1291,9 +1254,8 @@ Plan detail::simulate_with(Legs& legs, const model::Model& model, const model::C
     const auto& site = legs.site(configuration, *model.kit.find_suit(member.suit));
     if (!model.structure.is_present(place, configuration) ||
         site.graph->find_grips_within(model.structure.position(place, configuration), place.within_m).empty()) {
-      model::Mark mark = member.mark;
       throw model::InputError(
-          {{mark, "crew", "absent-place",
+          {{member.mark, "crew", "absent-place",
             fmt::format("crew member \"{}\": no grip is near place \"{}\", where the excursion begins", member.id,
                         place.id),
             place.id, "begin at a place with a rail for hands near it"}});
@@ -1331,7 +1293,6 @@ Plan detail::simulate_with(Legs& legs, const model::Model& model, const model::C
   Plan plan = std::move(*best);
   if (options.looks_back) detail::look_back(model, excursion, legs, moments, closings, plan);
   sort_plan(plan);
-  plan.legs_asked = legs.asked();
   auto& not_assessed = plan.not_assessed;
   if (excursion.crew.size() < 2)
     not_assessed.push_back(NotAssessed::NoHelper);
@@ -1341,7 +1302,7 @@ Plan detail::simulate_with(Legs& legs, const model::Model& model, const model::C
     else if (options.looks_back)
       not_assessed.push_back(NotAssessed::IncapacitatedOnLegs);
     not_assessed.push_back(NotAssessed::Bodies);
-    not_assessed.push_back(NotAssessed::WaysRound);
+    not_assessed.push_back(NotAssessed::PathsRound);
   }
   if (!excursion.items.empty()) not_assessed.push_back(NotAssessed::LoadsAndItems);
   if (std::any_of(model.structure.zones.begin(), model.structure.zones.end(),

@@ -28,6 +28,8 @@ struct ItemState {
   SocketId socket;              ///< SetUp
   Obstacle obstacle;            ///< Stowed, SetUp
   std::optional<PlaceId> near;  ///< Stowed, SetUp: the place where the crew member was
+
+  [[nodiscard]] bool is_obstacle() const { return at == At::Stowed || at == At::SetUp; }
 };
 
 /// A tether that is on, or was left between two hooks.
@@ -45,6 +47,7 @@ struct Mover {
   double factor = 1;
   double clock_s = 0;
   std::size_t next = 0;  ///< action
+  std::size_t via = 0;   ///< via places of the present `go` that are behind it
   bool is_out = false, is_inside = false;
   std::optional<GripRef> grip;  ///< nothing before the first leg
   Vec3 hand = Vec3::Zero(), body = Vec3::Zero();
@@ -132,6 +135,11 @@ class Simulator {
   bool do_return(Mover& m, const model::Action* a);
   void finish();
   void skip(Mover& m) { ++m.next; }
+  /// Leaves the action out, at no time.
+  bool skip_not_there(Mover& m, ItemId item);
+  [[nodiscard]] bool tell_if_hands_full(const Mover& m, ItemId item);
+  Step go_to_anchor(Mover& m, const model::Anchor& anchor, std::optional<model::LegAim> by);
+  bool leave_restraint(Mover& m);
   void unhook(Mover& m);
   [[nodiscard]] bool is_at_hand(const Mover& m, ItemId item, std::optional<PlaceId> place) const;
   [[nodiscard]] bool will_do(const Mover& m, TaskId task) const;
@@ -146,6 +154,8 @@ class Simulator {
   Row& add_row(Mover& m, RowKind kind, What what, double duration_s, std::string subject, std::string other = {});
   void wait_until(Mover& m, double until_s, What what, std::string subject = {});
   void act(Mover& m, RowKind kind, What what, double duration_s, std::string subject, std::string other = {});
+  /// Waits until no hold forbids work for so long.
+  void wait_for_holds(Mover& m, double duration_s);
   Violation& violate(ViolationKind kind, double at_s, const Mover* m, std::string subject);
   bool blocked(Mover& m, What what, std::string on);
 
@@ -161,11 +171,12 @@ class Simulator {
                   const std::string& subject, std::optional<PlaceId> place, const Vec3& where);
   static void pull_tight(Mover& m);
   void follow_tether(Mover& m, const Site& site, const FoundLeg& leg, Row& row);
-  [[nodiscard]] std::vector<double> schedule(const Mover& m, const FoundLeg& leg, double start_s) const;
+  [[nodiscard]] std::vector<double> schedule(const Mover& m, const FoundLeg& leg) const;
   [[nodiscard]] std::vector<Occupied> occupied_by(const Mover& m, const Site& site, const FoundLeg& leg,
-                                                  const std::vector<double>& starts, std::optional<PlaceId> from,
-                                                  std::optional<PlaceId> to, double until_s);
-  [[nodiscard]] std::vector<PlaceBall> balls(std::optional<PlaceId> a, std::optional<PlaceId> b, double t) const;
+                                                  const std::vector<double>& starts, std::optional<PlaceId> to,
+                                                  double until_s);
+  /// Of the place where it is, and of the one that it goes to.
+  [[nodiscard]] std::vector<PlaceBall> balls(const Mover& m, std::optional<PlaceId> to) const;
   [[nodiscard]] bool stays_open(const Mover& m, const Site& from, const FoundLeg& leg, const Throw& change);
   [[nodiscard]] std::optional<TimedLeg> find_among(const Mover& m, const Site& site, const LegQuestion& question,
                                                    const FoundLeg& leg, const OpenTable& open,
@@ -194,8 +205,6 @@ class Simulator {
   std::vector<Throw> throws_;
   std::vector<HoldTime> holds_;
   std::vector<EventId> pending_;
-  std::vector<std::size_t> via_done_ =
-      std::vector<std::size_t>(2, 0);           // via places of the present `go`, by crew member
   std::set<std::string> told_;                  // violations of an action that is asked about again
   std::map<std::string, std::size_t> lacking_;  // violation by crew member and thing that lacks
 };

@@ -2,12 +2,10 @@
 // Scene and graph of every configuration that an excursion goes through, with what is stowed there as obstacles; and
 // the legs of crew members between grips.
 
-#include <deque>
 #include <map>
 #include <memory>
 #include <optional>
 #include <string>
-#include <tuple>
 #include <vector>
 
 #include "holdfast/graph/handrail_graph.h"
@@ -23,7 +21,8 @@ using graph::GripId;
 using graph::MoveId;
 using model::Vec3;
 
-/// A grip whatever the graph: rails keep theirs from configuration to configuration, graphs number them anew.
+/// A grip whatever the graph: rails keep theirs from configuration to configuration, graphs number them each by
+/// themselves.
 struct GripRef {
   model::RailId rail;
   std::uint32_t direction = 0;
@@ -34,6 +33,10 @@ struct GripRef {
 /// Nothing where the rail is not there, or has other grips.
 [[nodiscard]] std::optional<GripId> find_grip(const graph::HandrailGraph& graph, const GripRef& ref);
 
+/// Hatches that are there.
+[[nodiscard]] std::vector<model::PlaceId> hatches_of(const model::Structure& structure,
+                                                     const model::Configuration& configuration);
+
 /// A box that stands on the structure: a stowed item, a foot restraint in its socket.
 struct Obstacle {
   graph::BoxPose box;
@@ -41,6 +44,8 @@ struct Obstacle {
   std::vector<model::RailId> tied_to;  ///< rails of which it takes the grips near it; empty: a restraint
 };
 [[nodiscard]] double distance_to_box(const graph::BoxPose& box, const Vec3& size_m, const Vec3& p);
+/// A point as `route::RouteRequest` takes it, to the last bit.
+[[nodiscard]] std::string text_of(const Vec3& p);
 
 /// Rails closed and obstacles standing: what closes grips and moves besides the labels.
 struct Closings {
@@ -54,7 +59,6 @@ struct OpenTable {
   std::vector<search::Cost> costs;  ///< by move
   std::vector<bool> is_open;        ///< by grip: one may rest there
   route::Closures closures;         ///< the rails closed, and the grips and moves that obstacles close
-  std::vector<bool> is_taken;       ///< by grip: an obstacle is tied over it
 };
 
 /// One configuration and suit.
@@ -64,6 +68,10 @@ struct Site {
   std::unique_ptr<graph::HandrailGraph> graph;
   model::Configuration configuration;
 };
+
+/// Grips of any of the places in the site's configuration, each once, in order.
+[[nodiscard]] std::vector<GripId> grips_near(const Site& site, const model::Structure& structure,
+                                             const std::vector<model::PlaceId>& places);
 
 struct TimedMove {
   MoveId move;
@@ -76,7 +84,6 @@ struct FoundLeg {
   std::vector<TimedMove> moves;
   double time_s = 0;
   double distance_m = 0;
-  bool is_proven_best = true;
 };
 struct NoLeg {
   std::vector<route::Cause> causes;  ///< empty: only what is stowed, or the search's bounds, stands in the way
@@ -99,7 +106,7 @@ struct LegQuestion {
 
 /// Asks for legs, each question once. Without loads it searches the open table from the very grip. With loads it asks
 /// `route::find_route`, which starts at the very grip and keeps off the grips and moves that obstacles close. The tow
-/// pays out anew at each leg.
+/// pays out again at each leg.
 class Legs {
  public:
   Legs(const model::Structure& structure, const model::Kit& kit) : structure_(structure), kit_(kit) {}
@@ -113,9 +120,7 @@ class Legs {
                                                 const Closings& closings);
   /// A load with so much more in it.
   [[nodiscard]] const model::Load* heavier(const model::Load& load, double more_kg);
-  [[nodiscard]] const model::Structure& structure() const { return structure_; }
   [[nodiscard]] const model::Kit& kit() const { return kit_; }
-  [[nodiscard]] std::size_t asked() const { return found_.size(); }
 
  private:
   LegOutcome search_free(const LegQuestion& question, const Closings& closings);

@@ -4,7 +4,6 @@
 #include <limits>
 #include <map>
 #include <queue>
-#include <tuple>
 
 namespace holdfast::plan::detail {
 
@@ -81,7 +80,7 @@ class Search {
     if (is_new) entry->second = free_of(conflicts(q_.resting(grip)), q_.start_s);
     return entry->second;
   }
-  /// When one may be in a move; the same for both ways but for what trails behind.
+  /// When one may be in a move; the same in both directions but for what trails behind.
   const std::vector<TimeSpan>& move_of(MoveId move, GripId from) {
     auto [entry, is_new] = moves_.try_emplace({move, from});
     if (is_new) {

@@ -13,7 +13,7 @@ namespace {
 /// Nothing for what is not known.
 Json number(double value) { return std::isfinite(value) ? Json(rounded_up(value)) : Json(nullptr); }
 
-Json row_json(const plan::Plan& plan, const plan::Row& row, std::size_t index) {
+Json row_json(const Context& context, const plan::Plan& plan, const plan::Row& row, std::size_t index) {
   Json out;
   out["row"] = index;
   out["crew"] = row.crew ? plan.excursion->crew[row.crew->index()].id : "inside";
@@ -34,7 +34,7 @@ Json row_json(const plan::Plan& plan, const plan::Row& row, std::size_t index) {
   if (row.tether_out_m > 0) out["tether_out_m"] = rounded_up(row.tether_out_m);
   Json path = Json::array();
   for (const auto& stop : row.path)
-    path.push_back({{"rail", stop.rail.value},
+    path.push_back({{"rail", context.structure.rails[stop.rail.index()].id},
                     {"hand", point_json(stop.hand)},
                     {"body", point_json(stop.body)},
                     {"arrives_s", rounded(stop.arrives_s)},
@@ -84,12 +84,7 @@ std::string json(const Context& context, const plan::Plan& plan) {
   }
   out["crew"] = crew;
   Json rows = Json::array();
-  for (std::size_t r = 0; r < plan.rows.size(); ++r) {
-    Json row = row_json(plan, plan.rows[r], r);
-    if (row.contains("path"))
-      for (auto& stop : row["path"]) stop["rail"] = context.structure.rails[stop["rail"].get<std::size_t>()].id;
-    rows.push_back(std::move(row));
-  }
+  for (std::size_t r = 0; r < plan.rows.size(); ++r) rows.push_back(row_json(context, plan, plan.rows[r], r));
   out["rows"] = rows;
   Json violations = Json::array();
   for (const auto& v : plan.violations) {
@@ -107,8 +102,8 @@ std::string json(const Context& context, const plan::Plan& plan) {
     entry["incapacitated"] = v.is_incapacitated;
     if (v.follows) entry["follows"] = *v.follows;
     entry["sentence"] = sentence(context, plan, v);
-    entry["remedy"] = remedy(context, plan, v);
-    entry["assumption"] = assumption(context, plan, v);
+    entry["remedy"] = remedy(v);
+    entry["assumption"] = assumption(v);
     violations.push_back(std::move(entry));
   }
   out["violations"] = violations;
@@ -145,7 +140,7 @@ std::string json(const Context& context, const plan::Plan& plan) {
   if (plan.worst_limit) out["back"]["latest"] = *plan.worst_limit;
   Json not_assessed = Json::array();
   for (const auto kind : plan.not_assessed)
-    not_assessed.push_back({{"kind", kind_name(kind)}, {"sentence", not_assessed_words(context, kind)}});
+    not_assessed.push_back({{"kind", kind_name(kind)}, {"sentence", not_assessed_words(kind)}});
   out["not_assessed"] = not_assessed;
   Json used = Json::array();
   const auto use = [&](const char* name, const char* unit, const model::Quantity& q) {

@@ -101,7 +101,7 @@ const char* kind_name(NotAssessed kind) {
       return "loads-against-stowed-items";
     case NotAssessed::Bodies:
       return "loads-and-tethers-of-two-crew";
-    case NotAssessed::WaysRound:
+    case NotAssessed::PathsRound:
       return "paths-round-the-other";
     case NotAssessed::LimitZonesBack:
       return "limit-zones-when-getting-back";
@@ -117,7 +117,7 @@ const char* kind_name(NotAssessed kind) {
   return "";
 }
 
-std::string not_assessed_words(const Context& context, NotAssessed kind) {
+std::string not_assessed_words(NotAssessed kind) {
   switch (kind) {
     case NotAssessed::NoHelper:
       return "an incapacitated crew member: with one crew member there is no helper";
@@ -129,7 +129,7 @@ std::string not_assessed_words(const Context& context, NotAssessed kind) {
       return "carried loads against stowed items and restraints: bodies and hands alone keep clear of these";
     case NotAssessed::Bodies:
       return "the load of one crew member against that of the other, and tethers against bodies";
-    case NotAssessed::WaysRound:
+    case NotAssessed::PathsRound:
       return "other paths for a crew member with loads who finds the other in the path: they wait along their own";
     case NotAssessed::LimitZonesBack:
       return "the stay in time-limited zones when getting back from inside of one";
@@ -142,7 +142,6 @@ std::string not_assessed_words(const Context& context, NotAssessed kind) {
     case NotAssessed::SwapsByHand:
       return "tether swaps that would help: only those in the file are made";
   }
-  (void)context;
   return {};
 }
 
@@ -173,9 +172,7 @@ std::string what_words(const plan::Row& row) {
     case What::WaitUntil:
       return "wait until then";
     case What::WaitTask:
-      return fmt::format("wait for {}", row.subject);
     case What::WaitCrew:
-      return fmt::format("wait for {}", row.subject);
     case What::WaitEvent:
       return fmt::format("wait for {}", row.subject);
     case What::WaitWindow:
@@ -306,7 +303,7 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
       return fmt::format("waits in a circle: {}", fmt::join(v.names, "; "));
     case ViolationKind::ReturnTooLate:
       if (v.subject == "no-path")
-        return fmt::format("{}incapacitated, {} cannot be brought back from {}{}", "", crew_id(plan, v.crew), v.other,
+        return fmt::format("incapacitated, {} cannot be brought back from {}{}", crew_id(plan, v.crew), v.other,
                            v.causes.empty() ? std::string() : ": " + sentence(context, v.causes.front()));
       if (v.subject == "limit")
         return fmt::format("{}getting back from {} ends at {}, past the limit of {}",
@@ -335,7 +332,7 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
   return {};
 }
 
-std::string remedy(const Context& context, const Plan& plan, const Violation& v) {
+std::string remedy(const Violation& v) {
   switch (v.kind) {
     case ViolationKind::ItemNotThere: {
       if (v.other.find("with ") != std::string::npos)
@@ -400,14 +397,10 @@ std::string remedy(const Context& context, const Plan& plan, const Violation& v)
       return v.names.empty() ? fmt::format("bring it in, or let a task say leaves: [{}]", v.subject)
                              : fmt::format("put it back at {}", v.names.front());
   }
-  (void)context;
-  (void)plan;
   return {};
 }
 
-std::string assumption(const Context& context, const Plan& plan, const Violation& v) {
-  (void)context;
-  (void)plan;
+std::string assumption(const Violation& v) {
   switch (v.kind) {
     case ViolationKind::ItemNotThere:
       return v.names.empty() ? "the action is left out, at no time" : "the task is done all the same";
@@ -415,7 +408,6 @@ std::string assumption(const Context& context, const Plan& plan, const Violation
     case ViolationKind::RailsTaken:
     case ViolationKind::DoesNotFit:
     case ViolationKind::WrongPlace:
-      return "the action is left out, at no time";
     case ViolationKind::SocketTaken:
       return "the action is left out, at no time";
     case ViolationKind::NoGripNear:

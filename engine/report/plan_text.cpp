@@ -38,11 +38,11 @@ std::string head(const Context& context, const Plan& plan) {
             fmt::format("{}; {}", fmt::join(crew, "; "), configuration_words(context.structure, plan.configuration)),
             2);
   if (e.crew.size() == 2) {
-    std::string way = fmt::format("right of way: {}", crew_of(plan, plan.right_of_way.front()));
+    std::string words = fmt::format("right of way: {}", crew_of(plan, plan.right_of_way.front()));
     if (plan.other_right_of_way_s)
-      way += fmt::format("; with {} first the finish would be {}", crew_of(plan, plan.right_of_way.back()),
-                         duration(*plan.other_right_of_way_s));
-    paragraph(out, "  ", way, 2);
+      words += fmt::format("; with {} first the finish would be {}", crew_of(plan, plan.right_of_way.back()),
+                           duration(*plan.other_right_of_way_s));
+    paragraph(out, "  ", words, 2);
   }
   return out + "\n";
 }
@@ -99,9 +99,8 @@ std::string violations(const Context& context, const Plan& plan) {
     if (!words.empty() && words.back() == '.') words.pop_back();
     if (v.follows) words += fmt::format(" (follows from {})", *v.follows + 1);
     paragraph(out, start, words, 7);
-    paragraph(out, "       ", "Remedy: " + remedy(context, plan, v), 9);
-    if (const auto assumed = assumption(context, plan, v); !assumed.empty())
-      paragraph(out, "       ", "Goes on: " + assumed, 9);
+    paragraph(out, "       ", "Remedy: " + remedy(v), 9);
+    if (const auto assumed = assumption(v); !assumed.empty()) paragraph(out, "       ", "Goes on: " + assumed, 9);
   }
   return out + "\n";
 }
@@ -135,22 +134,21 @@ std::string totals(const Plan& plan) {
 
 std::string back_words(const Context& context, const Plan& plan) {
   if (plan.back.empty()) return plan.options.looks_back ? "" : "Getting back: not looked at.\n\n";
-  const auto total_s = [](const plan::Back& b) { return std::max(b.alone_s, b.incapacitated_s.value_or(0)); };
   const double limit_s = context.kit.design.emergency_return_s;
   std::string out;
   const auto& worst = plan.back[*plan.worst_back];
   const auto tell = [&](const plan::Back& b) {
     const bool is_carried = b.incapacitated_s && *b.incapacitated_s > b.alone_s;
-    return std::isinf(total_s(b)) ? fmt::format("at {} no path is known for {} ({})", duration(b.at_s),
-                                                crew_of(plan, b.crew), what_words(plan.rows[b.row]))
-                                  : fmt::format("{} at {}, {} ({}{})", duration(total_s(b)), duration(b.at_s),
-                                                crew_of(plan, b.crew), what_words(plan.rows[b.row]),
-                                                is_carried ? ", incapacitated and carried by the other" : "");
+    return std::isinf(b.longest_s()) ? fmt::format("at {} no path is known for {} ({})", duration(b.at_s),
+                                                   crew_of(plan, b.crew), what_words(plan.rows[b.row]))
+                                     : fmt::format("{} at {}, {} ({}{})", duration(b.longest_s()), duration(b.at_s),
+                                                   crew_of(plan, b.crew), what_words(plan.rows[b.row]),
+                                                   is_carried ? ", incapacitated and carried by the other" : "");
   };
   paragraph(out, "Getting back: ",
             fmt::format("longest {}; allowed {}, margin {}. Of the moments looked at, {}.", tell(worst),
-                        duration_down(limit_s), std::isinf(total_s(worst)) ? "none" : margin(limit_s, total_s(worst)),
-                        plan.back.size()),
+                        duration_down(limit_s),
+                        std::isinf(worst.longest_s()) ? "none" : margin(limit_s, worst.longest_s()), plan.back.size()),
             2);
   const auto unproven =
       std::count_if(plan.back.begin(), plan.back.end(), [](const auto& b) { return !b.is_incapacitated_proven; });
@@ -161,11 +159,11 @@ std::string back_words(const Context& context, const Plan& plan) {
                           unproven),
               2);
   const auto& last = plan.back[*plan.worst_limit];
-  if (!std::isinf(total_s(last)))
+  if (!std::isinf(last.longest_s()))
     paragraph(out, "  ",
               fmt::format("Latest back inside when leaving at once: {} from {}; margin to the limit {}.",
-                          duration(last.at_s + total_s(last)), duration(last.at_s),
-                          margin(plan.excursion->limit_s, last.at_s + total_s(last))),
+                          duration(last.at_s + last.longest_s()), duration(last.at_s),
+                          margin(plan.excursion->limit_s, last.at_s + last.longest_s())),
               2);
   paragraph(out, "  ", "Upper bounds: what is carried is tied down at once; a tether left behind takes one swap.", 2);
   return out + "\n";
@@ -232,7 +230,7 @@ std::string text(const Context& context, const Plan& plan) {
                     totals(plan) + back_words(context, plan) + items(plan);
   if (!plan.not_assessed.empty()) {
     out += "Not assessed\n";
-    for (const auto kind : plan.not_assessed) paragraph(out, "  - ", not_assessed_words(context, kind), 4);
+    for (const auto kind : plan.not_assessed) paragraph(out, "  - ", not_assessed_words(kind), 4);
     out += "\n";
   }
   out += values(plan);

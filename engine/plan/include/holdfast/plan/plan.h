@@ -8,6 +8,7 @@
 // in the configuration of that moment. What is not looked at is named in `not_assessed`; nothing there is a pass.
 // Deterministic. Source: design.md section 16.
 
+#include <algorithm>
 #include <cstddef>
 #include <map>
 #include <optional>
@@ -54,7 +55,6 @@ enum class What {
   Throw,
   Hold
 };
-inline constexpr std::size_t what_count = 24;
 
 /// One grip of a leg.
 struct Stop {
@@ -108,7 +108,6 @@ enum class ViolationKind {
   LimitExceeded,
   ItemLeftOutside
 };
-inline constexpr std::size_t violation_kind_count = 23;
 
 /// What is wrong at a moment. Which fields are set depends on the kind; the timeline goes on as `report` says.
 struct Violation {
@@ -116,7 +115,6 @@ struct Violation {
   double at_s = 0;
   double to_s = 0;  ///< last moment of it; `at_s` where it is one
   std::optional<CrewId> crew;
-  std::optional<CrewId> other_crew;
   std::string subject;             ///< item, task, place, socket, event, zone ...
   std::string other;               ///< where the item is, who holds the socket ...
   std::vector<std::string> names;  ///< rails, links of a circle, grips near ...
@@ -137,7 +135,6 @@ struct Whereabouts {
   std::string socket;
   std::vector<std::string> rails;  ///< tied to
   bool is_inside = false;
-  bool started_inside = false;
 };
 
 /// Time to be inside from a moment on.
@@ -148,6 +145,8 @@ struct Back {
   double alone_s = 0;                     ///< putting down what may be put down; infinity: no path
   std::optional<double> incapacitated_s;  ///< carried by the other: an upper bound; nothing: not looked at here
   bool is_incapacitated_proven = true;    ///< false: no path was found, and that there is none is not proven
+
+  [[nodiscard]] double longest_s() const { return std::max(alone_s, incapacitated_s.value_or(0)); }
 };
 
 struct Totals {
@@ -164,7 +163,7 @@ enum class NotAssessed {
   IncapacitatedOnLegs,  ///< looked at where crew members stop, not between
   LoadsAndItems,        ///< carried loads against what is stowed
   Bodies,               ///< nothing against the other's load, tether or occupied restraint's reach
-  WaysRound,            ///< with loads a leg in the other's path waits along its own; paths round are not looked for
+  PathsRound,           ///< with loads a leg in the other's path waits along its own; paths round are not looked for
   LimitZonesBack,       ///< stay in limit zones when getting back from inside of one
   TetherZones,          ///< zones for tethers, snags and crossings
   TetherOff,            ///< a crew member without a tether
@@ -197,7 +196,6 @@ struct Plan {
   std::vector<Back> back;                         ///< in time
   std::optional<std::size_t> worst_back;          ///< least emergency margin
   std::optional<std::size_t> worst_limit;         ///< least margin to the limit, getting back from there
-  std::size_t legs_asked = 0;
   std::vector<NotAssessed> not_assessed;
   PlanOptions options;
   [[nodiscard]] bool is_clean() const { return violations.empty(); }
