@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <map>
 #include <set>
 
@@ -77,7 +76,7 @@ std::vector<bool> searched(const geometry::NamedMesh& mesh, const std::string& p
   return out;
 }
 
-/// Sixteen letters and digits that cannot be misread for each other.
+/// Six letters and digits that cannot be misread for each other.
 std::string short_digest(const std::vector<std::int64_t>& values) {
   std::uint64_t hash = 14695981039346656037ULL;  // FNV-1a, 64 bits
   for (const auto value : values)
@@ -184,14 +183,6 @@ void accept(FoundRails& found, const std::vector<std::string>& ids) {
 
 double looked_at_m(const Limits& limits) { return std::max(0.12, 2 * limits.most_section_m); }
 
-geometry::TriangleMesh joined(const geometry::TriangleMesh& mesh, const geometry::TriangleMesh& more) {
-  geometry::TriangleMesh out = mesh;
-  const auto base = static_cast<std::uint32_t>(out.vertices.size());
-  out.vertices.insert(out.vertices.end(), more.vertices.begin(), more.vertices.end());
-  for (const auto& t : more.triangles) out.triangles.push_back({t[0] + base, t[1] + base, t[2] + base});
-  return out;
-}
-
 /// Total length of what has a rail's section when a file's unit is `scale` metres.
 double length_in_unit(const geometry::NamedMesh& mesh, const std::vector<bool>& is_searched, const Limits& limits,
                       double scale) {
@@ -231,8 +222,9 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
                       const geometry::TriangleMesh& surroundings) {
   FoundRails found;
   found.triangles = mesh.mesh.triangles.size();
-  auto is_searched = searched(mesh, options.node_pattern);
-  const auto all = joined(mesh.mesh, surroundings);
+  const auto is_searched = searched(mesh, options.node_pattern);
+  auto all = mesh.mesh;
+  geometry::append(all, surroundings);
   auto is_searched_all = is_searched;
   is_searched_all.resize(all.triangles.size(), false);
   const Prepared prepared(all, is_searched_all);

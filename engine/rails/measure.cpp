@@ -71,8 +71,6 @@ struct Place {
   double slope = 0;  ///< cosine between the run and the direction of what is nearest
 };
 
-bool is_round(SectionShape shape) { return shape == SectionShape::Round; }
-
 }  // namespace
 
 SectionSize measure_section(const std::vector<Vec3>& line, double r, Slicer& slicer) {
@@ -269,7 +267,8 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   constexpr double many_turns = 4.5 * std::numbers::pi / 2;
   const bool is_held_at_ends_alone =
       run.on_body[0] && run.on_body[1] && !run.has_post && held <= 4 && length > longest_bar_m;
-  if (!run.is_ring && !stays && is_round(size.shape) && !run.has_post && (is_held_at_ends_alone || turn > many_turns))
+  if (!run.is_ring && !stays && size.shape == SectionShape::Round && !run.has_post &&
+      (is_held_at_ends_alone || turn > many_turns))
     doubt(ReasonKind::Pipe, length);
   if (length < design.grip_length_m) doubt(ReasonKind::TooShort, length, design.grip_length_m);
   if (rail.gap_m && *rail.gap_m >= limits.least_gap_m && *rail.gap_m < design.rail_clear_m)

@@ -6,6 +6,7 @@
 #include <set>
 
 #include "holdfast/rails/rails.h"
+#include "trace_impl.h"
 
 namespace holdfast::rails {
 
@@ -15,11 +16,7 @@ struct Line {
   Vec3 from, to;  // the same of a handhold
   [[nodiscard]] Vec3 middle() const { return (from + to) / 2; }
   [[nodiscard]] double length() const { return (to - from).norm(); }
-  [[nodiscard]] double distance(const Vec3& p) const {
-    const Vec3 d = to - from;
-    const double square = d.squaredNorm(), t = square > 0 ? std::clamp((p - from).dot(d) / square, 0.0, 1.0) : 0;
-    return (from + t * d - p).norm();
-  }
+  [[nodiscard]] double distance(const Vec3& p) const { return detail::distance_to_line({from, to}, p); }
 };
 
 struct Found {

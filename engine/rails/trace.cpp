@@ -52,7 +52,6 @@ Prepared::Prepared(const TriangleMesh& given, const std::vector<bool>& may_be) :
   }
   for (std::size_t t = 0; t < mesh.triangles.size(); ++t)
     if (volume[piece[t]] < 0) std::swap(mesh.triangles[t][1], mesh.triangles[t][2]);
-  pieces = origin.size();
   tree = TriangleTree(mesh);
 }
 
@@ -111,6 +110,9 @@ std::vector<Vec3> points_of(const Tube& tube) {
   return points;
 }
 
+namespace {
+
+/// Triangles of the mesh that lie wholly within `radius_m` of the line.
 std::vector<std::uint32_t> triangles_along(const Prepared& prepared, const std::vector<Vec3>& line, double radius_m) {
   std::vector<std::uint32_t> near;
   constexpr double longest_box_m = 0.4;  // a slanting box holds much that is not near the line
@@ -133,8 +135,6 @@ std::vector<std::uint32_t> triangles_along(const Prepared& prepared, const std::
   });
   return near;
 }
-
-namespace {
 
 constexpr double first_step_m = 0.012;
 constexpr double least_step_m = 0.0012;  // where an end is found

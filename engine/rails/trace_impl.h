@@ -36,8 +36,7 @@ struct Prepared {
   std::vector<std::uint32_t> source;  ///< of each triangle: its number as given
   std::vector<std::uint32_t> piece;   ///< of each triangle
   std::vector<bool> is_searched;      ///< of each triangle: may belong to a rail
-  std::size_t pieces = 0;
-  TriangleTree tree;  ///< over `mesh`
+  TriangleTree tree;                  ///< over `mesh`
 };
 
 struct TraceLimits {
@@ -59,8 +58,5 @@ struct Foot {
 [[nodiscard]] Foot foot_on_line(const std::vector<Vec3>& line, const Vec3& p);
 [[nodiscard]] double length_of(const std::vector<Vec3>& line);
 [[nodiscard]] std::vector<Vec3> points_of(const Tube& tube);
-/// Triangles of the mesh that lie wholly within `radius_m` of the line.
-[[nodiscard]] std::vector<std::uint32_t> triangles_along(const Prepared& prepared, const std::vector<Vec3>& line,
-                                                         double radius_m);
 
 }  // namespace holdfast::rails::detail

@@ -413,8 +413,9 @@ Estimate estimate(const PatchCells& patch, const std::function<bool(const Cell&)
     cells = std::move(next), holds = std::move(next_holds);
   }
   for (std::size_t c = 0; c < cells.size(); ++c) {
-    if (holds[c] != 0) found.seen_m2 += cells[c].area_m2;
-    (holds[c] != 0 ? found.seen : found.unseen).push_back(cells[c]);
+    if (holds[c] == 0) continue;
+    found.seen_m2 += cells[c].area_m2;
+    found.seen.push_back(cells[c]);
   }
   return found;
 }

@@ -9,11 +9,39 @@
 #include <numbers>
 #include <tuple>
 
+#include "grip_impl.h"
+
 namespace holdfast::reach {
 
 using graph::GripId;
 using graph::HandrailGraph;
 using route::Profile;
+
+bool detail::is_stance_clear(const HandrailGraph& graph, const Profile& profile, GripId id) {
+  const auto& grip = graph.grip(id);
+  if (grip.clearance_lower_m < graph.body().corridor_radius_m - graph::length_tolerance_m) return false;
+  const auto& closed = profile.closures.rails;
+  if (std::find(closed.begin(), closed.end(), grip.rail) != closed.end()) return false;
+  const auto& structure = graph.structure();
+  const auto labels = graph.zones(id);
+  return std::none_of(labels.begin(), labels.end(), [&](const graph::ZoneLabel& label) {
+    const auto& zone = structure.zones[label.zone.index()];
+    return (label.body || label.hands) && zone.effect == model::ZoneEffect::Forbid &&
+           zone.when.holds(graph.scene().configuration());
+  });
+}
+
+route::Answer detail::find_route_to(const HandrailGraph& graph, const Profile& profile, const std::string& from,
+                                    GripId id) {
+  const auto& grip = graph.grip(id);
+  const Vec3& hand = grip.hand;
+  auto found = route::find_route(
+      graph, profile,
+      {.from = from, .to = fmt::format("{},{},{}", hand.x(), hand.y(), hand.z()), .point_radius_m = 1e-6});
+  found.request.to = graph.structure().rails[grip.rail.index()].id;
+  if (auto* route = std::get_if<route::Route>(&found.outcome)) route->legs.back().to = found.request.to;
+  return found;
+}
 
 namespace {
 
@@ -122,7 +150,6 @@ class Evaluator {
       best.hand = left && (!right || ratings_[i].margin[Left] > ratings_[i].margin[Right]) ? Left : Right;
       best.lean = postures_[i].lean;
       best.margin_lower_m = std::max(0.0, margin);
-      best.notes.clear();
       for (const Hand hand : both_hands)
         if (best.hand_reaches[hand])
           for (const auto zone : arm(i, hand).notes)
@@ -180,21 +207,6 @@ void judge_all(Evaluator& evaluator, const std::vector<Target>& targets, Station
   for (const auto& target : targets) station.targets.push_back(evaluator.judge(target));
 }
 
-/// A grip where one may stand: no forbidding zone, not closed, and room for the body.
-bool is_stance_clear(const HandrailGraph& graph, const Profile& profile, GripId id) {
-  const auto& grip = graph.grip(id);
-  if (grip.clearance_lower_m < graph.body().corridor_radius_m - graph::length_tolerance_m) return false;
-  const auto& closed = profile.closures.rails;
-  if (std::find(closed.begin(), closed.end(), grip.rail) != closed.end()) return false;
-  const auto& structure = graph.structure();
-  const auto labels = graph.zones(id);
-  return std::none_of(labels.begin(), labels.end(), [&](const graph::ZoneLabel& label) {
-    const auto& zone = structure.zones[label.zone.index()];
-    return (label.body || label.hands) && zone.effect == model::ZoneEffect::Forbid &&
-           zone.when.holds(graph.scene().configuration());
-  });
-}
-
 std::vector<WayIn> ways_in(const BodyTester& tester, const HandrailGraph& graph, const Profile& profile,
                            const BodyFrame& frame, std::size_t most) {
   const auto& figure = tester.figure();
@@ -216,7 +228,7 @@ std::vector<WayIn> ways_in(const BodyTester& tester, const HandrailGraph& graph,
     if (found.size() >= most) break;
     if (!found.empty() && found.back().grip == way.grip) continue;
     const auto& grip = graph.grip(way.grip);
-    if (!is_stance_clear(graph, profile, way.grip)) continue;
+    if (!detail::is_stance_clear(graph, profile, way.grip)) continue;
     if (!tester.is_arm_clear(zones.hand[way.hand].apex, grip.hand + graph.body().glove_m * grip.outward)) continue;
     if (!tester.is_tube_clear(graph.body_point(way.grip), chest, line_radius_m)) continue;
     found.push_back(way);
@@ -279,7 +291,6 @@ Station hold_at(const BodyTester& tester, const HandrailGraph& graph, const Free
   }
   Evaluator evaluator(tester, station.frame, false, {hold.holds != Left, hold.holds != Right});
   judge_all(evaluator, targets, station);
-  for (auto& target : station.targets) target.is_served = target.is_served && target.kind == Kind::OneHand;
   station.notes = tester.body_notes(station.frame);
   return station;
 }
@@ -378,7 +389,7 @@ SiteReach evaluate_grips(const HandrailGraph& graph, const Profile& profile, con
   SiteReach site;
   std::vector<FreeHold> holds;
   for (const GripId grip : grips) {
-    if (!is_stance_clear(graph, profile, grip)) continue;
+    if (!detail::is_stance_clear(graph, profile, grip)) continue;
     for (int azimuth = 0; azimuth < lean_count; ++azimuth)
       for (const Hand hand : {Right, Left})
         holds.push_back({grip, graph.grip(grip).rail, graph.grip(grip).along_m, azimuth, hand});
@@ -477,32 +488,23 @@ void find_route(const HandrailGraph& graph, const Profile& profile, const ReachR
     ways.push_back({station.hold->grip, station.hold->rail, station.hold->along_m, station.hold->holds, 0});
   else
     ways = find_ways_in(graph, profile, station.frame, 8);
-  std::optional<route::Answer> refusal;
+  std::optional<route::Answer> told;  // the first refusal, until there is a route
   for (const auto& way : ways) {
-    const Vec3 hand = graph.grip(way.grip).hand;
-    auto found = route::find_route(
-        graph, profile,
-        {.from = request.from, .to = fmt::format("{},{},{}", hand.x(), hand.y(), hand.z()), .point_radius_m = 1e-6});
-    // Told by the rail: the grip's coordinates are only how it was asked for.
-    const std::string& rail = graph.structure().rails[graph.grip(way.grip).rail.index()].id;
-    found.request.to = rail;
-    if (auto* route = std::get_if<route::Route>(&found.outcome)) {
-      if (route->legs.back().poses.back().grip != way.grip.index()) continue;  // the rail's other side
-      route->legs.back().to = rail;
-      if (!station.hold) station.way_in = way;
-      answer.arrive_s = route->time_s + (station.hold ? 0 : request.restraint->enter_s.value);
-    } else {
-      if (!refusal) refusal = std::move(found);
+    auto found = detail::find_route_to(graph, profile, request.from, way.grip);
+    const auto* route = found.route();
+    if (!route) {
+      if (!told) told = std::move(found);
       continue;
     }
-    found.used.insert(found.used.end(), answer.head.used.begin(), answer.head.used.end());
-    answer.head = std::move(found);
-    answer.has_route = true;
-    return;
+    if (route->legs.back().poses.back().grip != way.grip.index()) continue;  // the rail's other side
+    if (!station.hold) station.way_in = way;
+    answer.arrive_s = route->time_s + (station.hold ? 0 : request.restraint->enter_s.value);
+    told = std::move(found);
+    break;
   }
-  if (!refusal) return;
-  refusal->used.insert(refusal->used.end(), answer.head.used.begin(), answer.head.used.end());
-  answer.head = std::move(*refusal);
+  if (!told) return;
+  told->used.insert(told->used.end(), answer.head.used.begin(), answer.head.used.end());
+  answer.head = std::move(*told);
   answer.has_route = true;
 }
 

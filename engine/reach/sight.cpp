@@ -10,6 +10,7 @@
 #include <numbers>
 #include <tuple>
 
+#include "grip_impl.h"
 #include "holdfast/reach/body.h"
 #include "holdfast/route/home.h"
 
@@ -202,17 +203,6 @@ std::vector<std::pair<Vec3, bool>> camera_points(const HandrailGraph& graph, Gri
   return points;
 }
 
-bool is_stance_clear(const HandrailGraph& graph, GripId id) {
-  if (graph.grip(id).clearance_lower_m < graph.body().corridor_radius_m - graph::length_tolerance_m) return false;
-  const auto labels = graph.zones(id);
-  const auto& zones = graph.structure().zones;
-  return std::none_of(labels.begin(), labels.end(), [&](const graph::ZoneLabel& label) {
-    const auto& zone = zones[label.zone.index()];
-    return (label.body || label.hands) && zone.effect == model::ZoneEffect::Forbid &&
-           zone.when.holds(graph.scene().configuration());
-  });
-}
-
 /// Smaller is better: the fraction seen in steps of 0.05, then the time to get there, the angle in whole degrees, the
 /// distance in tenths of a metre.
 auto rank(const Seen& seen, double low, double time_s) {
@@ -235,7 +225,6 @@ GripRanking rank_grips(const HandrailGraph& graph, const route::Profile& profile
   const double range_m = request.within_m ? *request.within_m : camera.range_m.value;
   double around_m = 0;  // no sample is farther from the patch's middle
   for (const auto& cell : coarse.cells()) around_m = std::max(around_m, (cell.at - coarse.middle()).norm());
-  const auto& closed = profile.closures.rails;
 
   struct Candidate {
     Eye eye;
@@ -246,8 +235,7 @@ GripRanking rank_grips(const HandrailGraph& graph, const route::Profile& profile
   std::vector<Candidate> candidates(graph.grips().size());
   tbb::parallel_for(std::size_t{0}, candidates.size(), [&](std::size_t g) {
     const GripId grip(g);
-    if (std::find(closed.begin(), closed.end(), graph.grip(grip).rail) != closed.end()) return;
-    if (!is_stance_clear(graph, grip)) return;
+    if (!detail::is_stance_clear(graph, profile, grip)) return;
     if (!time_s.empty() && !(time_s[g] < infinity)) return;
     auto& candidate = candidates[g];
     candidate.is_standing = true;
@@ -439,14 +427,7 @@ SightAnswer find_sight(const HandrailGraph& graph, const route::Profile& profile
     answer.patches.push_back(std::move(sight));
   }
   if (!request.from.empty() && !answer.rankings.empty() && !answer.rankings.front().best.empty()) {
-    const auto& best = answer.rankings.front().best.front();
-    const Vec3 hand = graph.grip(best.grip).hand;
-    auto route = route::find_route(
-        graph, profile,
-        {.from = request.from, .to = fmt::format("{},{},{}", hand.x(), hand.y(), hand.z()), .point_radius_m = 1e-6});
-    // Told by the rail: the grip's coordinates are only how it was asked for.
-    route.request.to = structure.rails[best.rail.index()].id;
-    if (auto* found = std::get_if<route::Route>(&route.outcome)) found->legs.back().to = route.request.to;
+    auto route = detail::find_route_to(graph, profile, request.from, answer.rankings.front().best.front().grip);
     route.used.insert(route.used.end(), answer.head.used.begin(), answer.head.used.end());
     answer.head = std::move(route);
     answer.has_route = true;

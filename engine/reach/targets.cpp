@@ -2,36 +2,15 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <cmath>
 #include <limits>
 
+#include "holdfast/geometry/triangle_tree.h"
 #include "holdfast/route/route.h"
 
 namespace holdfast::reach {
 
 namespace {
-
-/// Nearest point of a triangle (Ericson, Real-Time Collision Detection, 2005, 5.1.5).
-Vec3 nearest_on_triangle(const Vec3& p, const Vec3& a, const Vec3& b, const Vec3& c) {
-  const Vec3 ab = b - a, ac = c - a, ap = p - a;
-  const double d1 = ab.dot(ap), d2 = ac.dot(ap);
-  if (d1 <= 0 && d2 <= 0) return a;
-  const Vec3 bp = p - b;
-  const double d3 = ab.dot(bp), d4 = ac.dot(bp);
-  if (d3 >= 0 && d4 <= d3) return b;
-  const double vc = d1 * d4 - d3 * d2;
-  if (vc <= 0 && d1 >= 0 && d3 <= 0) return a + d1 / (d1 - d3) * ab;
-  const Vec3 cp = p - c;
-  const double d5 = ab.dot(cp), d6 = ac.dot(cp);
-  if (d6 >= 0 && d5 <= d6) return c;
-  const double vb = d5 * d2 - d1 * d6;
-  if (vb <= 0 && d2 >= 0 && d6 <= 0) return a + d2 / (d2 - d6) * ac;
-  const double va = d3 * d6 - d5 * d4;
-  if (va <= 0 && d4 - d3 >= 0 && d5 - d6 >= 0) return b + (d4 - d3) / ((d4 - d3) + (d5 - d6)) * (c - b);
-  const double sum = va + vb + vc;
-  return a + vb / sum * ab + vc / sum * ac;
-}
 
 /// What is lifted off the surface, or left where it is.
 void settle(const geometry::Scene& scene, Target& target, const std::optional<model::PartId>& own,
@@ -80,19 +59,17 @@ std::optional<SurfacePoint> find_surface(const geometry::Scene& scene, model::Pa
   const auto mesh = scene.part_mesh(part);
   SurfacePoint found;
   found.distance_m = std::numeric_limits<double>::infinity();
-  const auto nearest = [&](const std::array<std::uint32_t, 3>& t) {
-    return nearest_on_triangle(p, mesh.vertices[t[0]], mesh.vertices[t[1]], mesh.vertices[t[2]]);
-  };
-  for (const auto& t : mesh.triangles) {
-    const Vec3 q = nearest(t);
+  for (std::uint32_t t = 0; t < mesh.triangles.size(); ++t) {
+    const Vec3 q = geometry::closest_point(mesh, t, p);
     if (const double d = (p - q).norm(); d < found.distance_m) found.distance_m = d, found.point = q;
   }
   if (!std::isfinite(found.distance_m)) return std::nullopt;
   Vec3 sum = Vec3::Zero();
-  for (const auto& t : mesh.triangles) {
-    const Vec3 &a = mesh.vertices[t[0]], &b = mesh.vertices[t[1]], &c = mesh.vertices[t[2]];
-    const Vec3 q = nearest_on_triangle(found.point, a, b, c);
-    if ((q - found.point).norm() <= 1e-9) sum += (b - a).cross(c - a);
+  for (std::uint32_t t = 0; t < mesh.triangles.size(); ++t) {
+    const auto& c = mesh.triangles[t];
+    const Vec3& a = mesh.vertices[c[0]];
+    if ((geometry::closest_point(mesh, t, found.point) - found.point).norm() <= 1e-9)
+      sum += (mesh.vertices[c[1]] - a).cross(mesh.vertices[c[2]] - a);
   }
   // Two sheets back to back cancel: then away from the surface, or the first of them.
   if (sum.norm() < 1e-15) sum = found.distance_m > 0 ? Vec3(p - found.point) : Vec3(Vec3::UnitZ());

@@ -96,7 +96,7 @@ std::string csv(const RailsReport& report) {
 }
 
 std::string obj(const geometry::TriangleMesh& mesh, const std::string& title) {
-  std::string out = fmt::format("# {}; metres\no {}\n", title, "structure");
+  std::string out = fmt::format("# {}; metres\no structure\n", title);
   for (const auto& v : mesh.vertices)
     out += fmt::format("v {:.6f} {:.6f} {:.6f}\n", v.x() + 0.0, v.y() + 0.0, v.z() + 0.0);
   for (const auto& t : mesh.triangles) out += fmt::format("f {} {} {}\n", t[0] + 1, t[1] + 1, t[2] + 1);

@@ -1,16 +1,12 @@
-#include <nlohmann/json.hpp>
-
+#include "json_impl.h"
 #include "rails_words_impl.h"
 #include "words_impl.h"
 
 namespace holdfast::report {
 
 using namespace detail;
-using Json = nlohmann::ordered_json;
 
 namespace {
-
-Json vec(const model::Vec3& v) { return {rounded(v.x()), rounded(v.y()), rounded(v.z())}; }
 
 Json quantity(const model::Quantity& q) {
   return {{"value", rounded(q.value)}, {"source", q.source}, {"confidence", confidence_name(q.confidence)}};
@@ -18,31 +14,30 @@ Json quantity(const model::Quantity& q) {
 
 Json rail_json(const rails::FoundRail& rail) {
   Json points = Json::array(), outward = Json::array(), reasons = Json::array();
-  for (const auto& p : rail.points) points.push_back({{"at", vec(p.at)}, {"outward", vec(p.outward)}});
-  for (const auto& o : rail.segment_outward) outward.push_back(vec(o));
+  for (const auto& p : rail.points) points.push_back({{"at", point_json(p.at)}, {"outward", point_json(p.outward)}});
+  for (const auto& o : rail.segment_outward) outward.push_back(point_json(o));
   for (const auto& reason : rail.reasons) {
     Json entry = {{"kind", reason_name(reason.kind)}, {"sentence", sentence(reason)}};
     if (std::isfinite(reason.value)) entry["value"] = rounded(reason.value);
     if (reason.limit) entry["limit"] = quantity(*reason.limit);
     reasons.push_back(entry);
   }
-  Json out = {{"id", rail.id},
-              {"kind", rail.is_handhold() ? "handhold"
-                       : rail.is_ring     ? "ring"
-                                          : "rail"},
-              {"points", points},
-              {"piece_outward", outward},
-              {"length_m", rounded_down(rail.length_m)},
-              {"section",
-               {{"width_m", rounded_up(rail.width_m)},
-                {"height_m", rounded_up(rail.height_m)},
-                {"shape", shape_name(rail.shape)}}},
-              {"gap_m", rail.gap_m ? Json(rounded_down(*rail.gap_m)) : Json(nullptr)},
-              {"node", rail.node},
-              {"triangles", rail.triangles.size()},
-              {"sureness", sureness_name(rail.sureness)},
-              {"reasons", reasons}};
-  return out;
+  return {{"id", rail.id},
+          {"kind", rail.is_handhold() ? "handhold"
+                   : rail.is_ring     ? "ring"
+                                      : "rail"},
+          {"points", points},
+          {"piece_outward", outward},
+          {"length_m", rounded_down(rail.length_m)},
+          {"section",
+           {{"width_m", rounded_up(rail.width_m)},
+            {"height_m", rounded_up(rail.height_m)},
+            {"shape", shape_name(rail.shape)}}},
+          {"gap_m", rail.gap_m ? Json(rounded_down(*rail.gap_m)) : Json(nullptr)},
+          {"node", rail.node},
+          {"triangles", rail.triangles.size()},
+          {"sureness", sureness_name(rail.sureness)},
+          {"reasons", reasons}};
 }
 
 Json list(const std::vector<rails::FoundRail>& rails) {
@@ -91,7 +86,7 @@ std::string json(const RailsReport& report) {
     files.push_back({{"kind", file.kind}, {"file", file.file}, {"bytes", file.bytes}});
   out["written"] = files;
   out["caution"] = std::string(caution);
-  return out.dump(2) + "\n";
+  return dump_json(out);
 }
 
 }  // namespace holdfast::report

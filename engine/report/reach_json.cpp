@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <cmath>
 #include <numbers>
 
 #include "json_impl.h"
@@ -17,9 +16,9 @@ using reach::SiteReach;
 using reach::Station;
 using reach::TargetReach;
 
-namespace {
+double detail::in_degrees(double radians) { return rounded(radians * 180 / std::numbers::pi); }
 
-double in_degrees(double radians) { return rounded(radians * 180 / std::numbers::pi); }
+namespace {
 
 class ReachJson {
  public:

@@ -139,6 +139,17 @@ std::string target_cell(const TargetReach& target) {
   return "";
 }
 
+std::string path_page(const Context& context, const route::Answer& head, const std::string& last) {
+  const auto* route = head.route();
+  if (!route) return refusal(context, head);
+  std::string out;
+  paragraph(out, "", fmt::format("Path from {} to rail {}:", place_name(context, head.request.from), head.request.to),
+            2);
+  out += brief_page(context, head, *route);
+  if (!last.empty()) paragraph(out, "  ", last, 4);
+  return out + "\n";
+}
+
 }  // namespace detail
 
 namespace {
@@ -171,7 +182,10 @@ class ReachText {
     else
       for (const auto& site : a_.sites) write_site(site);
     write_smallest();
-    if (a_.has_route) write_route();
+    if (a_.has_route) {
+      const bool gets_in = a_.arrive_s && a_.sites.front().socket;
+      out_ += path_page(c_, a_.head, gets_in ? fmt::format("In the restraint at {}.", duration(*a_.arrive_s)) : "");
+    }
     return std::move(out_);
   }
 
@@ -434,18 +448,6 @@ class ReachText {
         names.push_back(a_.targets[t].text + (a_.targets[t].is_there ? "" : " (not there)"));
       line("", fmt::format("Not served with as many hands as they need: {}.", fmt::join(names, ", ")), 2);
       out_ += "\n";
-    }
-  }
-
-  void write_route() {
-    if (const auto* route = a_.head.route()) {
-      const auto& site = a_.sites.front();
-      line("", fmt::format("Path from {} to rail {}:", place_name(c_, a_.head.request.from), a_.head.request.to), 2);
-      out_ += brief_page(c_, a_.head, *route);
-      if (a_.arrive_s && site.socket) line("  ", fmt::format("In the restraint at {}.", duration(*a_.arrive_s)), 4);
-      out_ += "\n";
-    } else {
-      out_ += refusal(c_, a_.head);
     }
   }
 

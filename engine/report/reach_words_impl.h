@@ -1,5 +1,5 @@
 #pragma once
-// Words about worksites that text, JSON and CSV share.
+// Words about worksites and sight that text, JSON and CSV share.
 
 #include <string>
 
@@ -17,5 +17,9 @@ namespace holdfast::report::detail {
 [[nodiscard]] std::string target_words(const Context& context, const reach::TargetReach& target);
 /// `2`, `1L`, `1R`, `1LR`, `blocked`, `0.35 off` ...
 [[nodiscard]] std::string target_cell(const reach::TargetReach& target);
+/// For JSON and CSV, as `rounded`.
+[[nodiscard]] double in_degrees(double radians);
+/// The path to a rail with `last` as its last line, or why there is none; ends with a line feed.
+[[nodiscard]] std::string path_page(const Context& context, const route::Answer& head, const std::string& last = {});
 
 }  // namespace holdfast::report::detail

@@ -3,11 +3,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 #include "holdfast/report/sight.h"
 #include "json_impl.h"
 #include "page_impl.h"
+#include "reach_words_impl.h"
 #include "words_impl.h"
 
 namespace holdfast::report {
@@ -19,8 +19,6 @@ using reach::SightAnswer;
 using reach::SightVerdict;
 
 namespace {
-
-double in_degrees(double radians) { return radians * 180 / std::numbers::pi; }
 
 const char* verdict_name(SightVerdict verdict) {
   switch (verdict) {
@@ -47,6 +45,10 @@ std::string share(const Seen& seen) {
   return low == high ? fmt::format("{} %", low) : fmt::format("{} to {} %", low, high);
 }
 
+std::string not_seen_words(const Seen& seen) {
+  return seen.high > 0 ? fmt::format("not seen: {} % at most", percent_up(seen.high)) : "not seen";
+}
+
 class SightText {
  public:
   SightText(const Context& context, const SightAnswer& answer) : c_(context), s_(context.structure), a_(answer) {}
@@ -66,7 +68,7 @@ class SightText {
       write_rankings();
     else
       write_views();
-    if (a_.has_route) write_route();
+    if (a_.has_route) out_ += path_page(c_, a_.head);
     return std::move(out_) + assumptions(c_, a_.head);
   }
 
@@ -108,10 +110,9 @@ class SightText {
         line("  " + pad_right(v.id, width) + "  ", view_words(view), 4 + width);
       }
       if (sight.views.size() > 1) {
-        std::string words = fmt::format("{} of it", share(sight.any.seen));
-        if (sight.any.verdict == SightVerdict::NotSeen)
-          words = sight.any.seen.high > 0 ? fmt::format("not seen: {} % at most", percent_up(sight.any.seen.high))
-                                          : "not seen";
+        const std::string words = sight.any.verdict == SightVerdict::NotSeen
+                                      ? not_seen_words(sight.any.seen)
+                                      : fmt::format("{} of it", share(sight.any.seen));
         line("  " + pad_right("any of them", width) + "  ", words, 4 + width);
       }
       out_ += "\n";
@@ -141,7 +142,7 @@ class SightText {
         return "not there in this configuration";
       case SightVerdict::Covered:
       case SightVerdict::NotSeen:
-        return seen.high > 0 ? fmt::format("not seen: {} % at most", percent_up(seen.high)) : "not seen";
+        return not_seen_words(seen);
       case SightVerdict::Seen:
       case SightVerdict::Partly:
         break;
@@ -189,16 +190,6 @@ class SightText {
     }
   }
 
-  void write_route() {
-    if (const auto* route = a_.head.route()) {
-      line("", fmt::format("Path from {} to rail {}:", place_name(c_, a_.head.request.from), a_.head.request.to), 2);
-      out_ += brief_page(c_, a_.head, *route);
-      out_ += "\n";
-    } else {
-      out_ += refusal(c_, a_.head);
-    }
-  }
-
   const Context& c_;
   const model::Structure& s_;
   const SightAnswer& a_;
@@ -211,7 +202,7 @@ Json seen_json(const Seen& seen) {
           {"cells", seen.cells},
           {"cell_m", rounded_up(seen.cell_m)},
           {"distance_m", rounded_up(seen.distance_m)},
-          {"off_normal_deg", rounded(in_degrees(seen.off_normal_rad))},
+          {"off_normal_deg", in_degrees(seen.off_normal_rad)},
           {"solid_angle_sr", rounded(seen.solid_angle_sr)},
           {"all_in_field", seen.is_all_in_field}};
 }
@@ -225,7 +216,7 @@ std::string json(const Context& context, const SightAnswer& answer) {
   Json out = document_json(context, "sight", answer.from_grips ? "from-grips" : "views");
   out["configuration"] = configuration_json(answer.head.configuration);
   out["suit"] = answer.head.suit;
-  out["limits"] = {{"off_normal_deg", rounded(in_degrees(answer.limits.off_normal_rad))},
+  out["limits"] = {{"off_normal_deg", in_degrees(answer.limits.off_normal_rad)},
                    {"enough", rounded(answer.limits.enough)}};
   if (answer.from_grips) out["camera"] = answer.camera.empty() ? Json(nullptr) : Json(answer.camera);
   out["patches"] = Json::array();
@@ -258,7 +249,7 @@ std::string json(const Context& context, const SightAnswer& answer) {
                     {"along_m", rounded(best.along_m)},
                     {"eye", point_json(best.eye.at)},
                     {"direction", point_json(best.eye.direction)},
-                    {"half_angle_deg", rounded(in_degrees(best.eye.half_angle_rad))},
+                    {"half_angle_deg", in_degrees(best.eye.half_angle_rad)},
                     {"held", best.is_at_arms_length ? "hand" : "helmet"}};
         row.update(seen_json(best.seen));
         if (best.time_s) row["time_s"] = rounded_up(*best.time_s);
@@ -280,7 +271,7 @@ std::string csv(const Context& context, const SightAnswer& answer) {
   std::string out = "patch,view,verdict,rail,along_m,held,low,high,distance_m,off_normal_deg,solid_angle_sr,time_s\r\n";
   const auto numbers = [](const Seen& seen) {
     return fmt::format("{},{},{},{},{}", rounded_down(seen.low), rounded_up(seen.high), rounded_up(seen.distance_m),
-                       rounded(in_degrees(seen.off_normal_rad)), rounded(seen.solid_angle_sr));
+                       in_degrees(seen.off_normal_rad), rounded(seen.solid_angle_sr));
   };
   for (const auto& sight : answer.patches) {
     const std::string id = csv_field(s.patches[sight.patch.index()].id);

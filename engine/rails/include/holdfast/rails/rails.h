@@ -43,14 +43,14 @@ struct Options {
 
 enum class Sureness { Sure, Likely, Doubtful };
 
-/// Why a piece is not sure. The first six make it doubtful, the others likely.
+/// Why a piece is not sure. The first eight make it doubtful, the others likely.
 enum class ReasonKind {
   TooThick,        ///< value: width [m]; limit: most_section_m
   TooThin,         ///< a cable or wire; value: width [m]; limit: least_section_m
   TooNear,         ///< value: clear gap [m]; limit: least_gap_m
   TooShort,        ///< value: length [m]; limit: grip_length_m
   TrussMember,     ///< value: slanting members that meet it
-  Pipe,            ///< value: bends
+  Pipe,            ///< value: length [m]
   Flat,            ///< neither round, racetrack nor square: a flat bar, an angle; value: width over height
   FarAway,         ///< value: distance to the nearest structure [m], infinity when there is none; limit: far_m
   GapBelowDesign,  ///< value: clear gap [m]; limit: rail_clear_m

@@ -77,7 +77,6 @@ struct Estimate {
   double cell_m = 0;  ///< width of the widest cell
   double seen_m2 = 0;
   std::vector<Cell> seen;  ///< for which it holds
-  std::vector<Cell> unseen;
 };
 [[nodiscard]] Estimate estimate(const PatchCells& patch, const std::function<bool(const Cell&)>& verdict,
                                 const EstimateOptions& options);

@@ -1,8 +1,9 @@
 #pragma once
 // What is in reach at a worksite: from a foot restraint in each of its settings, or from a grip by free hand.
 //
-//   const auto sites = reach::find_reach(graph, profile, {.socket = "beam-socket", .targets = {"beam-plug"}});
-//   if (const auto& best = sites.best) use(sites.stations[*best].frame);
+//   const auto answer = reach::find_reach(graph, profile, {.sockets = {"beam-socket"}, .targets = {"beam-plug"}});
+//   const auto& site = answer.sites.front();
+//   if (site.best) use(site.stations[*site.best].frame);
 //
 // Structure frame, m, s. 'In reach' and 'fits' are never said where they are not. Same answer on any number of threads.
 // Source: design.md section 17.

@@ -2,8 +2,7 @@
 // What is in sight: of a patch from the structure's windows and cameras, or from grips with a camera along.
 //
 //   const auto answer = reach::find_sight(graph, profile, {.patches = {"valve-face"}});
-//   answer.patches[0].views[0].seen.low;        // of its area, never above the true fraction but for what is narrower
-//   than a cell
+//   answer.patches[0].views[0].seen.low;  // of its area; never above the true share but for what is under a cell wide
 //
 // Structure frame, m, rad. 'Seen' is what is in the cone, within range, at most so far off its normal, and on a line
 // that touches nothing. Structure blocks; rails, zones and crew do not. Source: design.md section 17.

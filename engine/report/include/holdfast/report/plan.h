@@ -21,14 +21,14 @@ namespace holdfast::report {
 /// What is wrong, with its numbers.
 [[nodiscard]] std::string sentence(const Context& context, const plan::Plan& plan, const plan::Violation& violation);
 /// What would mend it.
-[[nodiscard]] std::string remedy(const Context& context, const plan::Plan& plan, const plan::Violation& violation);
+[[nodiscard]] std::string remedy(const plan::Violation& violation);
 /// Under which assumption the timeline goes on.
-[[nodiscard]] std::string assumption(const Context& context, const plan::Plan& plan, const plan::Violation& violation);
+[[nodiscard]] std::string assumption(const plan::Violation& violation);
 /// What a row does: `go to battery-bay`, `wait for EV2`.
 [[nodiscard]] std::string what_words(const plan::Row& row);
 [[nodiscard]] const char* kind_name(plan::ViolationKind kind);
 [[nodiscard]] const char* kind_name(plan::RowKind kind);
 [[nodiscard]] const char* kind_name(plan::NotAssessed kind);
-[[nodiscard]] std::string not_assessed_words(const Context& context, plan::NotAssessed kind);
+[[nodiscard]] std::string not_assessed_words(plan::NotAssessed kind);
 
 }  // namespace holdfast::report
