@@ -83,15 +83,20 @@ Eigen::Matrix3d turn_up(const std::string& up) {
 
 }  // namespace
 
+std::string kind_of(const std::string& file) {
+  std::string extension = fs::path(file).extension().string();
+  std::transform(extension.begin(), extension.end(), extension.begin(),
+                 [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+  return extension;
+}
+
 ReadMesh read_mesh(const model::Part& part, const model::MeshFile& mesh, const model::Structure& structure) {
   const auto refuse = [&](const std::string& why, std::string remedy) {
     throw InputError({Diagnostic{part.mark, "shape.mesh", "bad-mesh",
                                  fmt::format("part \"{}\": mesh file \"{}\": {}", part.id, mesh.file, why), mesh.file,
                                  std::move(remedy)}});
   };
-  std::string extension = fs::path(mesh.file).extension().string();
-  std::transform(extension.begin(), extension.end(), extension.begin(),
-                 [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+  const std::string extension = kind_of(mesh.file);
   static const std::vector<std::string> known = {".obj", ".ply", ".stl", ".off", ".gltf", ".glb"};
   if (std::find(known.begin(), known.end(), extension) == known.end())
     refuse("this kind of file is not read", "export it as OBJ, PLY, STL, OFF, glTF or GLB");

@@ -15,6 +15,9 @@ struct ReadMesh {
   std::vector<std::uint32_t> node_of;  ///< of each triangle, into `nodes`
 };
 
+/// What tells the kind of a mesh file: its extension in small letters, as `.obj`.
+[[nodiscard]] std::string kind_of(const std::string& file);
+
 /// Triangles in metres, node transforms applied, file's up-axis turned to +z; finite, corners in range, not empty, and
 /// all that the file promises: a file that is not whole is refused. Throws `model::InputError` that names the part, its
 /// line and the mesh file.

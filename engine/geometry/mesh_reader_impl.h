@@ -3,6 +3,7 @@
 // index and length with what the file has before memory is taken, and never recurse. A file that is not whole is
 // refused, never read in part.
 
+#include <bit>
 #include <cstddef>
 #include <cstdint>
 #include <functional>
@@ -57,6 +58,17 @@ using BufferSource = std::function<std::string_view(const std::string& uri)>;
 [[nodiscard]] RawMesh read_ply(std::string_view bytes, const std::string& node);
 [[nodiscard]] RawMesh read_stl(std::string_view bytes, const std::string& node);
 [[nodiscard]] RawMesh read_gltf(std::string_view bytes, const std::string& node, const BufferSource& buffers);
+
+/// A number that these bytes hold, the lowest first. Requires: they are there.
+[[nodiscard]] inline std::size_t little_endian(std::string_view bytes, std::size_t at, std::size_t size) {
+  std::size_t value = 0;
+  for (std::size_t i = 0; i < size; ++i)
+    value |= static_cast<std::size_t>(static_cast<unsigned char>(bytes[at + i])) << (8 * i);
+  return value;
+}
+[[nodiscard]] inline float single_precision_at(std::string_view bytes, std::size_t at) {
+  return std::bit_cast<float>(static_cast<std::uint32_t>(little_endian(bytes, at, 4)));
+}
 
 /// `node` is none of `names`.
 [[noreturn]] void refuse_node(const std::string& node, const std::vector<std::string>& names);

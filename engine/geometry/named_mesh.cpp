@@ -3,6 +3,7 @@
 #include <filesystem>
 
 #include "mesh_file_impl.h"
+#include "tessellate_impl.h"
 
 namespace holdfast::geometry {
 
@@ -31,5 +32,7 @@ NamedMesh read_mesh_file(const model::MeshFile& shape) {
   auto read = detail::read_mesh(part, inside, around);
   return {std::move(read.mesh), std::move(read.nodes), std::move(read.node_of)};
 }
+
+void append(TriangleMesh& mesh, const TriangleMesh& more) { detail::append(mesh, more); }
 
 }  // namespace holdfast::geometry

@@ -1,8 +1,8 @@
 #include <fmt/format.h>
 
 #include <Eigen/Geometry>
+#include <algorithm>
 #include <array>
-#include <bit>
 #include <cmath>
 #include <map>
 #include <memory>
@@ -27,17 +27,6 @@ using nlohmann::json;
 
 /// Nodes, and matrices kept for them.
 constexpr std::size_t most_nodes = 100'000;
-
-std::size_t little_endian(std::string_view bytes, std::size_t at, std::size_t size) {
-  std::size_t value = 0;
-  for (std::size_t i = 0; i < size; ++i)
-    value |= static_cast<std::size_t>(static_cast<unsigned char>(bytes[at + i])) << (8 * i);
-  return value;
-}
-
-float single_precision_at(std::string_view bytes, std::size_t at) {
-  return std::bit_cast<float>(static_cast<std::uint32_t>(little_endian(bytes, at, 4)));
-}
 
 /// The binary chunk of a GLB file, after its chunks have been followed (glTF 2.0 specification, 4.4). Nothing for a
 /// .gltf file or where there is none.
@@ -267,7 +256,6 @@ class Gltf {
   void check_nodes() {
     const auto& nodes = list("nodes");
     if (nodes.size() > most_nodes) refuse(fmt::format("it has more than {} nodes", most_nodes), "join its nodes");
-    std::vector<int> parents(nodes.size());
     children_.resize(nodes.size());
     parent_.resize(nodes.size());
     for (std::size_t n = 0; n < nodes.size(); ++n) {
@@ -284,7 +272,7 @@ class Gltf {
       for (const auto& child : *children) {
         const auto index = index_of(child, nodes.size());
         if (!index) refuse("a node names a child that is not there");
-        if (++parents[*index] > 1) refuse("a node has two parents");
+        if (parent_[*index]) refuse("a node has two parents");
         children_[n].push_back(*index);
         parent_[*index] = n;
       }
@@ -292,7 +280,7 @@ class Gltf {
     // With one parent each, a cycle shows as nodes that no root leads to.
     std::vector<std::size_t> roots;
     for (std::size_t n = 0; n < nodes.size(); ++n)
-      if (parents[n] == 0) roots.push_back(n);
+      if (!parent_[n]) roots.push_back(n);
     const auto order = below(roots);
     if (order.size() != nodes.size()) refuse("nodes are their own ancestors");
     here_.assign(nodes.size(), Matrix4d::Identity());

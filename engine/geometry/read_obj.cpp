@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <map>
-#include <set>
 
 #include "mesh_text_impl.h"
 
@@ -38,7 +37,6 @@ RawMesh read_obj(std::string_view text, const std::string& node) {
   std::map<std::string, std::uint32_t> group_of_name = {{"", 0}};
   std::uint32_t group = 0;
   bool is_in_object = false, is_in_group = false;
-  std::set<std::string> names;
   Lines lines(text);
   Words words;
   std::string joined;
@@ -90,12 +88,13 @@ RawMesh read_obj(std::string_view text, const std::string& node) {
           group_of_name.try_emplace(std::string(name), static_cast<std::uint32_t>(groups.size()));
       if (is_new) groups.emplace_back(name);
       group = known->second;
-      if (node.empty()) continue;
-      if (!name.empty()) names.emplace(name);
       (key == "o" ? is_in_object : is_in_group) = name == node;
     }
   }
-  if (!node.empty() && names.count(node) == 0) refuse_node(node, {names.begin(), names.end()});
+  if (!node.empty() && group_of_name.count(node) == 0) {
+    std::sort(groups.begin(), groups.end());
+    refuse_node(node, {groups.begin() + 1, groups.end()});  // the first is no name
+  }
 
   std::vector<bool> is_used(vertices.size());
   PolygonCutter cutter(out.mesh);

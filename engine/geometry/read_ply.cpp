@@ -13,16 +13,22 @@ namespace holdfast::geometry::detail {
 
 namespace {
 
-enum class PlyType { I8, U8, I16, U16, I32, U32, F32, F64 };
+/// How binary files hold a number.
+struct PlyType {
+  std::size_t size;
+  double (*value)(const unsigned char* raw);  ///< of bytes in this machine's order
+};
 
-std::size_t size_of(PlyType type) {
-  static constexpr std::size_t sizes[] = {1, 1, 2, 2, 4, 4, 4, 8};
-  return sizes[static_cast<std::size_t>(type)];
-}
+template <class T>
+constexpr PlyType stored_as{sizeof(T), [](const unsigned char* raw) {
+                              T value;
+                              std::memcpy(&value, raw, sizeof value);
+                              return static_cast<double>(value);
+                            }};
 
 struct PlyProperty {
   std::string name;
-  PlyType type = PlyType::F32;
+  PlyType type = stored_as<float>;
   std::optional<PlyType> count;  // of a list
 };
 struct PlyElement {
@@ -50,35 +56,13 @@ class PlyBody {
   }
   double value(PlyType type) {
     if (!order_) return number_of(word(), lines_);
-    const std::size_t size = size_of(type);
+    const std::size_t size = type.size;
     if (bytes_.size() < size) throw BrokenMesh{fmt::format("it ends within {}", where())};
     unsigned char raw[8];
     std::memcpy(raw, bytes_.data(), size);
     bytes_.remove_prefix(size);
     if (*order_ != std::endian::native) std::reverse(raw, raw + size);
-    const auto as = [&](auto zero) {
-      std::memcpy(&zero, raw, sizeof zero);
-      return static_cast<double>(zero);
-    };
-    switch (type) {
-      case PlyType::I8:
-        return as(std::int8_t{});
-      case PlyType::U8:
-        return as(std::uint8_t{});
-      case PlyType::I16:
-        return as(std::int16_t{});
-      case PlyType::U16:
-        return as(std::uint16_t{});
-      case PlyType::I32:
-        return as(std::int32_t{});
-      case PlyType::U32:
-        return as(std::uint32_t{});
-      case PlyType::F32:
-        return as(float{});
-      case PlyType::F64:
-        return as(double{});
-    }
-    return 0;
+    return type.value(raw);
   }
   long whole(PlyType type) {
     if (!order_) return whole_of(word(), lines_);
@@ -115,10 +99,12 @@ class PlyBody {
 
 PlyType ply_type(std::string_view word, const Lines& lines) {
   static const std::map<std::string_view, PlyType> types = {
-      {"char", PlyType::I8},   {"int8", PlyType::I8},     {"uchar", PlyType::U8},   {"uint8", PlyType::U8},
-      {"short", PlyType::I16}, {"int16", PlyType::I16},   {"ushort", PlyType::U16}, {"uint16", PlyType::U16},
-      {"int", PlyType::I32},   {"int32", PlyType::I32},   {"uint", PlyType::U32},   {"uint32", PlyType::U32},
-      {"float", PlyType::F32}, {"float32", PlyType::F32}, {"double", PlyType::F64}, {"float64", PlyType::F64}};
+      {"char", stored_as<std::int8_t>},     {"int8", stored_as<std::int8_t>},     {"uchar", stored_as<std::uint8_t>},
+      {"uint8", stored_as<std::uint8_t>},   {"short", stored_as<std::int16_t>},   {"int16", stored_as<std::int16_t>},
+      {"ushort", stored_as<std::uint16_t>}, {"uint16", stored_as<std::uint16_t>}, {"int", stored_as<std::int32_t>},
+      {"int32", stored_as<std::int32_t>},   {"uint", stored_as<std::uint32_t>},   {"uint32", stored_as<std::uint32_t>},
+      {"float", stored_as<float>},          {"float32", stored_as<float>},        {"double", stored_as<double>},
+      {"float64", stored_as<double>}};
   const auto found = types.find(word);
   if (found == types.end()) throw BrokenMesh{fmt::format("{}: \"{}\" is no type of PLY", lines.where(), shown(word))};
   return found->second;
@@ -163,7 +149,7 @@ PlyHeader read_header(Lines& lines, std::size_t file_size) {
       out.elements.push_back({std::string(words[1]), count_of(words[2], lines, file_size), {}});
     } else if (words[0] == "property") {
       expect(!out.elements.empty() && words.size() >= 3 && out.elements.back().properties.size() < most_properties);
-      PlyProperty property{std::string(words.back()), PlyType::F32, std::nullopt};
+      PlyProperty property{.name = std::string(words.back())};
       for (const auto& other : out.elements.back().properties)
         if (other.name == property.name)
           throw BrokenMesh{

@@ -1,7 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <bit>
+#include <array>
 #include <cctype>
 
 #include "mesh_text_impl.h"
@@ -12,13 +12,6 @@ namespace {
 
 constexpr std::size_t header = 84, record = 50, normal = 12;
 
-std::uint32_t little_endian(std::string_view bytes, std::size_t at) {
-  std::uint32_t value = 0;
-  for (std::size_t i = 0; i < 4; ++i)
-    value |= static_cast<std::uint32_t>(static_cast<unsigned char>(bytes[at + i])) << (8 * i);
-  return value;
-}
-
 void add_facet(TriangleMesh& mesh, const std::array<Vec3, 3>& corners) {
   const auto n = static_cast<std::uint32_t>(mesh.vertices.size());
   mesh.vertices.insert(mesh.vertices.end(), corners.begin(), corners.end());
@@ -27,7 +20,7 @@ void add_facet(TriangleMesh& mesh, const std::array<Vec3, 3>& corners) {
 
 RawMesh read_binary_stl(std::string_view bytes) {
   if (bytes.size() < header) throw BrokenMesh{"it is no STL file"};
-  const std::size_t count = little_endian(bytes, header - 4), room = (bytes.size() - header) / record;
+  const std::size_t count = little_endian(bytes, header - 4, 4), room = (bytes.size() - header) / record;
   if (bytes.size() != header + count * record)
     throw BrokenMesh{fmt::format("its header counts {} triangles, and it has {}{}", count, room,
                                  (bytes.size() - header) % record == 0 ? "" : " and part of one")};
@@ -39,7 +32,7 @@ RawMesh read_binary_stl(std::string_view bytes) {
     for (std::size_t corner = 0; corner < 3; ++corner)
       for (std::size_t k = 0; k < 3; ++k)
         corners[corner][static_cast<Eigen::Index>(k)] =
-            std::bit_cast<float>(little_endian(bytes, header + f * record + normal + 12 * corner + 4 * k));
+            single_precision_at(bytes, header + f * record + normal + 12 * corner + 4 * k);
     add_facet(out.mesh, corners);
   }
   return out;
@@ -106,7 +99,7 @@ RawMesh read_stl(std::string_view bytes, const std::string& node) {
   constexpr std::string_view word = "solid";
   // Binary headers may begin with "solid" too; their length tells.
   const bool is_binary =
-      bytes.size() >= header && bytes.size() == header + std::size_t{little_endian(bytes, header - 4)} * record;
+      bytes.size() >= header && bytes.size() == header + little_endian(bytes, header - 4, 4) * record;
   const bool is_text = !is_binary &&
                        std::equal(first.begin(), first.end(), word.begin(), word.end(),
                                   [](unsigned char a, char b) { return std::tolower(a) == b; }) &&

@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <map>
 
+#include "holdfast/geometry/scene.h"
 #include "mesh_file_impl.h"
 #include "tessellate_impl.h"
 
@@ -17,15 +18,15 @@ namespace {
 constexpr std::size_t least_bytes = 2;
 
 bool is_gltf(const std::string& file) {
-  return file.size() > 4 &&
-         (file.ends_with("ltf") || file.ends_with("LTF") || file.ends_with("lb") || file.ends_with("LB"));
+  const std::string kind = detail::kind_of(file);
+  return kind == ".gltf" || kind == ".glb";
 }
 
 }  // namespace
 
 void check_triangles(const model::Structure& structure, const model::Configuration& configuration,
                      const model::SizeLimits& limits) {
-  constexpr double chord_error_m = 0.001;  // of build_scene by default: drawings take fewer
+  constexpr double chord_error_m = SceneOptions{}.chord_error_m;  // drawings take fewer
   std::map<std::string, std::size_t> known;
   const auto count = [&](const model::Part& part, const model::MeshFile& mesh, bool is_exact) -> std::size_t {
     std::error_code error;

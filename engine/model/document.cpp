@@ -39,14 +39,12 @@ namespace {
 /// A block of text (`|`, `>`) ends with a line feed.
 std::string_view without_last_lines(std::string_view text) { return text.substr(0, text.find_last_not_of('\n') + 1); }
 
-/// Refuses aliases before a document is built from them: a few lines of them can stand for gigabytes. And characters
-/// that act on what shows them, which escapes in quotes bring in.
-class AliasGuard : public YAML::EventHandler {
+/// Looks through a document before one is built from it, for what the parser takes and we do not: aliases, of which a
+/// few lines can stand for gigabytes; a quote that is left open; and characters that act on what shows them, which
+/// escapes in quotes bring in. The first of each.
+class DocumentGuard : public YAML::EventHandler {
  public:
-  explicit AliasGuard(std::string_view text) : text_(text) {
-    for (std::size_t at = 0; at < text.size(); ++at)
-      if (text[at] == '\n') lines_.push_back(at + 1);
-  }
+  explicit DocumentGuard(std::string_view text) : text_(text) {}
   std::optional<YAML::Mark> open_quote;
   std::optional<YAML::Mark> alias;
   std::optional<std::pair<YAML::Mark, std::string>> unsafe;
@@ -70,8 +68,8 @@ class AliasGuard : public YAML::EventHandler {
  private:
   /// The parser takes the end of the file for the end of a quoted text, with all that stands in between.
   [[nodiscard]] bool is_left_open(const YAML::Mark& mark) const {
-    if (mark.line < 0 || mark.column < 0 || static_cast<std::size_t>(mark.line) >= lines_.size()) return false;
-    std::size_t at = lines_[static_cast<std::size_t>(mark.line)] + static_cast<std::size_t>(mark.column);
+    if (mark.pos < 0) return false;
+    auto at = static_cast<std::size_t>(mark.pos);
     if (at >= text_.size() || (text_[at] != '"' && text_[at] != '\'')) return false;
     const char quote = text_[at];
     for (++at; at < text_.size(); ++at) {
@@ -85,7 +83,6 @@ class AliasGuard : public YAML::EventHandler {
     return true;
   }
   const std::string_view text_;
-  std::vector<std::size_t> lines_ = {0};
 };
 
 }  // namespace
@@ -97,7 +94,7 @@ std::optional<YAML::Node> parse_document(const std::string& text, Reading& readi
   try {
     std::istringstream stream(text);
     YAML::Parser parser(stream);
-    AliasGuard guard(text);
+    DocumentGuard guard(text);
     parser.HandleNextDocument(guard);
     if (guard.alias) {
       reading.fault(at(*guard.alias), "", "alias", "a YAML alias (*name) stands here", "",

@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <charconv>
 #include <cmath>
-#include <optional>
 #include <unordered_map>
 
 namespace holdfast::model {
@@ -21,11 +20,16 @@ constexpr Named all_limits[] = {{"grips", &SizeLimits::grips},         {"moves",
                                 {"triangles", &SizeLimits::triangles}, {"places", &SizeLimits::places},
                                 {"ties", &SizeLimits::ties},           {"rail-points", &SizeLimits::rail_points}};
 
+/// Steps from one hand position to the next along a straight piece of rail.
+double steps_between(const Vec3& a, const Vec3& b, double spacing_m) {
+  return std::max(1.0, std::ceil((b - a).norm() / spacing_m - 1e-9));
+}
+
 /// Hand positions along a rail, ends included (design 14: each straight piece is divided evenly).
 std::size_t stations_of(const Rail& rail, double spacing_m) {
   double count = 1;
   for (std::size_t i = 1; i < rail.points.size(); ++i)
-    count += std::max(1.0, std::ceil((rail.points[i] - rail.points[i - 1]).norm() / spacing_m - 1e-9));
+    count += steps_between(rail.points[i - 1], rail.points[i], spacing_m);
   return static_cast<std::size_t>(std::min(count, 1e15));
 }
 
@@ -71,7 +75,7 @@ std::size_t count_pairs(const Structure& structure, const Configuration& configu
       cells[cell_of(a)] += directions_of(rail);
       if (i + 1 == rail.points.size()) break;
       const Vec3 b = pose * rail.points[i + 1];
-      const auto steps = static_cast<std::size_t>(std::max(1.0, std::ceil((b - a).norm() / spacing_m - 1e-9)));
+      const auto steps = static_cast<std::size_t>(steps_between(a, b, spacing_m));
       for (std::size_t k = 1; k < steps; ++k)
         cells[cell_of(a + (b - a) * (static_cast<double>(k) / static_cast<double>(steps)))] += directions_of(rail);
     }

@@ -47,7 +47,7 @@ char32_t code_point(std::string_view text, std::size_t at, std::size_t length) {
 /// Unicode 15: general categories Cc, Zl and Zp, Bidi_Control, and of Cf those that carry or reorder other text;
 /// noncharacters are not allowed in XML either.
 bool is_unsafe(char32_t c) {
-  static constexpr std::array<std::pair<char32_t, char32_t>, 12> ranges = {{{0x00, 0x1F},
+  static constexpr std::array<std::pair<char32_t, char32_t>, 10> ranges = {{{0x00, 0x1F},
                                                                             {0x7F, 0x9F},
                                                                             {0x061C, 0x061C},
                                                                             {0x200E, 0x200F},
@@ -56,9 +56,7 @@ bool is_unsafe(char32_t c) {
                                                                             {0xFDD0, 0xFDEF},
                                                                             {0xFEFF, 0xFEFF},
                                                                             {0xFFF9, 0xFFFB},
-                                                                            {0xFFFE, 0xFFFF},
-                                                                            {0xE0000, 0xE007F},
-                                                                            {0x1FFFE, 0x1FFFF}}};
+                                                                            {0xE0000, 0xE007F}}};
   return (c & 0xFFFE) == 0xFFFE || std::any_of(ranges.begin(), ranges.end(), [&](const auto& range) {
            return c >= range.first && c <= range.second;
          });
@@ -96,7 +94,7 @@ std::string with_json_escapes(std::string_view json) {
   for (std::size_t at = 0; at < json.size();) {
     const std::size_t length = std::max<std::size_t>(1, detail::utf8_length(json, at));
     const auto code = static_cast<std::uint32_t>(code_point(json, at, length));
-    if (code == '\n' || code < 0x7F || !is_unsafe(code))
+    if (code < 0x7F || !is_unsafe(code))
       out += json.substr(at, length);
     else if (code < 0x10000)
       out += fmt::format("\\u{:04x}", code);

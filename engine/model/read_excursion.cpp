@@ -5,7 +5,6 @@
 #include <charconv>
 #include <cmath>
 #include <filesystem>
-#include <set>
 
 #include "document_impl.h"
 #include "files_impl.h"
@@ -120,8 +119,7 @@ class ExcursionReader {
   void dangling(const YAML::Node& node, const std::string& where, const std::string& kind,
                 const std::vector<std::string>& known, const std::string& source) {
     const std::string id = written(node);
-    const auto near = nearest_names(id, known, 1);
-    std::string remedy = near.empty() ? detail::suggest(id, known) : fmt::format("did you mean \"{}\"?", near.front());
+    std::string remedy = detail::suggest(id, known);
     if (!source.empty()) remedy += fmt::format(" See {}", source);
     reading_.fault(node, where, "dangling-reference", fmt::format("{} \"{}\" does not exist", kind, id), remedy);
   }
@@ -164,13 +162,8 @@ class ExcursionReader {
   }
   template <class Things>
   std::string of_kit(const YAML::Node& node, const std::string& where, const std::string& kind, const Things& things) {
-    std::vector<std::string> known;
-    for (const auto& thing : things) {
-      if (node.IsScalar() && thing.id == node.Scalar()) return thing.id;
-      known.push_back(thing.id);
-    }
-    dangling(node, where, kind, known, "kit.yaml");
-    return {};
+    const auto index = of_model<std::size_t>(node, where, kind, things, "kit.yaml");
+    return index ? things[*index].id : std::string();
   }
   /// An item of a list, or the one that stands there by itself.
   template <class Visit>
@@ -372,23 +365,21 @@ class ExcursionReader {
       reading_.fault(map.has("in") ? map.at("in") : node, map.path("at"), map.has("at") ? "unknown-key" : "missing-key",
                      map.has("at") ? "it is at a place and inside an item" : "where it is at time zero is missing",
                      "write at: PLACE, or in: ITEM");
-    if (item.at && !may_lie_at(*item.at))
-      reading_.fault(map.at("at"), map.path("at"), "out-of-range",
-                     fmt::format("place \"{}\" is neither a hatch nor a stowage", written(map.at("at"))),
-                     "name a place of kind hatch or stowage");
+    check_lies(map, "at", item.at);
     item.home = place(map, "home");
-    if (item.home && !may_lie_at(*item.home))
-      reading_.fault(map.at("home"), map.path("home"), "out-of-range",
-                     fmt::format("place \"{}\" is neither a hatch nor a stowage", written(map.at("home"))),
-                     "name a place of kind hatch or stowage");
+    check_lies(map, "home", item.home);
     item.bring_in = map.flag("bring_in", false);
     item.keep = map.flag("keep", false);
     if (is_new_id(items_, item.id, item.mark, map.path("id"))) excursion_.items.push_back(std::move(item));
   }
 
-  [[nodiscard]] bool may_lie_at(PlaceId id) const {
-    const auto kind = model_.structure.places[id.index()].kind;
-    return kind == PlaceKind::Hatch || kind == PlaceKind::Stowage;
+  void check_lies(const Map& map, const std::string& key, const std::optional<PlaceId>& id) {
+    if (!id) return;
+    const auto kind = model_.structure.places[id->index()].kind;
+    if (kind != PlaceKind::Hatch && kind != PlaceKind::Stowage)
+      reading_.fault(map.at(key), map.path(key), "out-of-range",
+                     fmt::format("place \"{}\" is neither a hatch nor a stowage", written(map.at(key))),
+                     "name a place of kind hatch or stowage");
   }
 
   void read_task(const YAML::Node& node, const std::string& where) {

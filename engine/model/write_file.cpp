@@ -70,8 +70,7 @@ class RemovedBySignals {
 };
 
 /// A file that has no name until it is whole, so that nothing is left of it however the program ends. Where the file
-/// system has none such
-/// (`O_TMPFILE`), a file beside the target, removed again unless it is kept.
+/// system has none such (`O_TMPFILE`), a file beside the target, removed again unless it is kept.
 class NewFile {
  public:
   explicit NewFile(fs::path target)

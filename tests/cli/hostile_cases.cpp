@@ -3,13 +3,15 @@
 #include <array>
 #include <cctype>
 #include <cstdint>
-#include <cstring>
 #include <nlohmann/json.hpp>
 #include <stdexcept>
+
+#include "bytes.h"
 
 namespace holdfast::hostile {
 
 using nlohmann::json;
+using support::put;
 
 const std::string& sound_structure() {
   static const std::string text =
@@ -54,13 +56,6 @@ std::string repeated(const std::string& text, int times) {
   std::string out;
   for (int i = 0; i < times; ++i) out += text;
   return out;
-}
-
-template <class T>
-void put(std::string& out, T value) {
-  char raw[sizeof value];
-  std::memcpy(raw, &value, sizeof value);
-  out.append(raw, sizeof value);
 }
 
 const std::vector<std::string> check = {"check", "model"};
@@ -363,11 +358,10 @@ void add_texts(std::vector<Case>& cases) {
   cases.push_back({"utf-16", {{"model/structure.yaml", std::string("\xff\xfe h\0o\0", 8)}}, check});
   cases.push_back({"empty structure", {{"model/structure.yaml", ""}}, check});
   cases.push_back({"empty kit", {{"model/kit.yaml", ""}}, check});
-  std::string misspelt = sound_structure();
   std::string rails;
   for (int i = 0; i < 20'000; ++i) rails += "  - {id: q-" + std::to_string(i) + ", part: drmu, points: [[0, 0, 3]]}\n";
   cases.push_back({"20000 misspelt references",
-                   {{"model/structure.yaml", replaced(misspelt, "rail_files:", rails + "rail_files:")}},
+                   {{"model/structure.yaml", replaced(sound_structure(), "rail_files:", rails + "rail_files:")}},
                    check});
   std::string parts = "holdfast: structure/1\nname: n\nparts:\n";
   for (int i = 0; i < 5000; ++i)
@@ -422,7 +416,6 @@ void add_texts(std::vector<Case>& cases) {
 // ---- what is no plain file, or too large ---------------------------------------------------------------------------
 
 void add_files(std::vector<Case>& cases) {
-  const std::vector<std::string> route = {"route", "model", "--from", "hatch", "--to", "bench"};
   for (const char* file : {"structure.yaml", "kit.yaml", "rails.csv", "m.obj", "m.bin"}) {
     const std::string path = std::string("model/") + file;
     Case base = std::string(file) == "m.bin" ? with_mesh("", "m.gltf", gltf().dump()) : with_mesh("", "m.obj", obj);
@@ -449,7 +442,6 @@ void add_files(std::vector<Case>& cases) {
                                    {"is missing", "true"},
                                    {"is larger than 64 MiB", "truncate -s 70M r.json"}})
     cases.push_back({"result " + name, {}, {"draw", "model", "r.json", "--svg", "out.svg"}, {line}});
-  (void)route;
 }
 
 // ---- results -------------------------------------------------------------------------------------------------------

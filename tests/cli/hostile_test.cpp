@@ -1,7 +1,6 @@
 // The command on hostile input: every file of the corpus is answered with its message and exit code, within 10 s and 1
 // GiB. And under faults: full disks, folders that cannot be written, signals.
 
-#include <dirent.h>
 #include <gtest/gtest.h>
 #include <sys/stat.h>
 

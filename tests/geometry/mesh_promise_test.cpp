@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 #include <set>
 
+#include "bytes.h"
 #include "mesh_scene.h"
 
 namespace holdfast::geometry {
@@ -16,6 +17,8 @@ namespace {
 
 namespace fs = std::filesystem;
 using nlohmann::json;
+using support::base64;
+using support::put;
 
 /// A closed shape without symmetry: two fans of six round a wavy ring, so that no face can stand for another.
 TriangleMesh lantern() {
@@ -34,27 +37,6 @@ TriangleMesh lantern() {
     mesh.triangles.push_back({j, i, sides + 1});
   }
   return mesh;
-}
-
-template <class T>
-void put(std::string& out, T value, std::endian order = std::endian::little) {
-  char raw[sizeof value];
-  std::memcpy(raw, &value, sizeof value);
-  if (order != std::endian::native) std::reverse(raw, raw + sizeof value);
-  out.append(raw, sizeof value);
-}
-
-std::string base64(const std::string& bytes) {
-  constexpr std::string_view digits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-  std::string out;
-  for (std::size_t i = 0; i < bytes.size(); i += 3) {
-    std::uint32_t bits = 0;
-    for (std::size_t k = 0; k < 3; ++k)
-      bits = bits << 8 | (i + k < bytes.size() ? static_cast<unsigned char>(bytes[i + k]) : 0u);
-    for (std::size_t k = 0; k < 4; ++k)
-      out.push_back(i + k <= bytes.size() ? digits[(bits >> (18 - 6 * k)) & 63] : '=');
-  }
-  return out;
 }
 
 std::string vertex_lines(const TriangleMesh& mesh, const char* before = "") {

@@ -4,18 +4,19 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
-#include <bit>
-#include <cstring>
 #include <functional>
 #include <nlohmann/json.hpp>
 #include <numbers>
 
+#include "bytes.h"
 #include "mesh_reader_impl.h"
 
 namespace holdfast::geometry::detail {
 namespace {
 
 using nlohmann::json;
+using support::base64;
+using support::put;
 
 struct Read {
   RawMesh raw;
@@ -45,26 +46,6 @@ Read read(const std::string& extension, const std::string& bytes, const std::str
 }
 
 std::string why(const std::string& extension, const std::string& bytes) { return read(extension, bytes).why; }
-
-template <class T>
-void put(std::string& out, T value) {
-  char raw[sizeof value];
-  std::memcpy(raw, &value, sizeof value);
-  out.append(raw, sizeof value);
-}
-
-std::string base64(const std::string& bytes) {
-  constexpr std::string_view digits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-  std::string out;
-  for (std::size_t i = 0; i < bytes.size(); i += 3) {
-    std::uint32_t bits = 0;
-    for (std::size_t k = 0; k < 3; ++k)
-      bits = bits << 8 | (i + k < bytes.size() ? static_cast<unsigned char>(bytes[i + k]) : 0u);
-    for (std::size_t k = 0; k < 4; ++k)
-      out.push_back(i + k <= bytes.size() ? digits[(bits >> (18 - 6 * k)) & 63] : '=');
-  }
-  return out;
-}
 
 /// A glTF document put together accessor by accessor.
 class Maker {

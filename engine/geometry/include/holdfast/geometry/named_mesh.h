@@ -25,4 +25,7 @@ struct NamedMesh {
 /// types it. Buffers that a glTF file names must lie below the file's folder. Throws as above.
 [[nodiscard]] NamedMesh read_mesh_file(const model::MeshFile& shape);
 
+/// Puts the vertices and triangles of `more` behind those of `mesh`.
+void append(TriangleMesh& mesh, const TriangleMesh& more);
+
 }  // namespace holdfast::geometry
