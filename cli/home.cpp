@@ -73,7 +73,7 @@ Run add_home(CLI::App& app, CommonOptions& options) {
       "      from every place and grip, with the arm out and a rail closed\n"
       "  holdfast home models/yard --limit 45 --csv home.csv --state arm=reaching\n"
       "      against a limit of one's own, and as a table\n\n"
-      "With --load crew-member: how long it takes with an incapacitated crew member in tow, or how far one gets and\n"
+      "With --load crew-member: how long it takes with an incapacitated crew member along, or how far one gets and\n"
       "what is too tight there. With --along: time home and margin at each waypoint of a route.\n\n"
       "Exit code 1 when a place or waypoint is too far or has no path home.");
   return [&options, home] {

@@ -135,29 +135,18 @@ TEST(DemoYard, IsHomeWithinTheLimitFromEverywhereThatTheHatchReaches) {
   EXPECT_EQ(run("home models/yard --limit soon").code, 2);
 }
 
-TEST(DemoYard, WithACrewMemberInTowEveryPlaceHasATimeOrWhatStopsThem) {
+TEST(DemoYard, WithACrewMemberEveryPlaceThatRailsLeadToHasATime) {
   const auto home = nlohmann::json::parse(run("home models/yard --load crew-member --json").out);
-  std::size_t routes = 0;
   for (const auto& place : home["places"]) {
     SCOPED_TRACE(place["place"]);
-    if (!place["time_s"].is_null()) {
-      ++routes;
+    if (place["place"] != "outpost-panel") {
+      EXPECT_FALSE(place["time_s"].is_null());
       continue;
     }
-    ASSERT_FALSE(place["causes"].empty());
-    const auto& cause = place["causes"][0];
-    if (place["place"] == "outpost-panel") {
-      EXPECT_EQ(cause["kind"], "reach");
-      EXPECT_EQ(place["certain"], true);
-      continue;
-    }
-    EXPECT_EQ(cause["kind"], "load-too-tight");
-    EXPECT_EQ(cause["load"], "crew-member");
-    EXPECT_EQ(cause["part"], "spur") << "the corner between hub and spur";
-    EXPECT_GT(cause["up_to"]["moves"], 0);
-    EXPECT_GT(cause["then_time_s"], cause["up_to"]["time_s"]);
+    EXPECT_TRUE(place["time_s"].is_null());
+    EXPECT_EQ(place["causes"][0]["kind"], "reach");
+    EXPECT_EQ(place["certain"], true);
   }
-  EXPECT_GE(routes, 17u);
   const auto dish = answer("--from dish-service --to lock-hatch --load crew-member");
   for (const auto& place : home["places"])
     if (place["place"] == "dish-service") EXPECT_EQ(place["time_s"], dish["route"]["time_s"]);
