@@ -8,6 +8,7 @@
 #include <numbers>
 #include <set>
 
+#include "behind_zones_impl.h"
 #include "holdfast/geometry/point_tree.h"
 #include "holdfast/route/cuts.h"
 
@@ -73,6 +74,8 @@ class Checker {
     find_islands();
     summarise();
     check_islands();
+    for (auto& finding : detail::find_rails_behind_zones(graph_, kit_, suit_))
+      result_.findings.push_back(std::move(finding));
     check_gaps();
     check_buried();
     check_rails();

@@ -19,6 +19,8 @@ const char* heading_of(check::FindingKind kind) {
       return "Rails from which no hatch can be reached";
     case FindingKind::Island:
       return "Rails cut off from the rest";
+    case FindingKind::RailBehindZone:
+      return "Rails that keep-out zones cut off from the hatches";
     case FindingKind::Gap:
       return "Gaps between neighbouring rails";
     case FindingKind::RailTooClose:

@@ -184,7 +184,9 @@ std::string cut_words(const Context& context, const check::Finding& finding) {
 std::string sentence(const Context& context, const Cause& cause) {
   std::string words = body_of_sentence(context, cause) + ".";
   const bool can_be_waived = cause.kind != CauseKind::NoGripNear && cause.kind != CauseKind::Reach;
-  if (cause.opens_alone)
+  if (cause.opens_alone && cause.kind == CauseKind::LoadTooTight)
+    words += fmt::format(" If it passed there, the route would take {}.", duration(cause.then_time_s));
+  else if (cause.opens_alone)
     words += fmt::format(" With {} waived, there is a route of {}.",
                          cause.zones.size() + cause.rails.size() > 1 ? "these together" : "this alone",
                          duration(cause.then_time_s));
@@ -234,6 +236,13 @@ std::string detail::finding_words(const Context& context, const check::Finding& 
     case FindingKind::UnreachableRail:
     case FindingKind::Island:
       words = cut_off_words(options, finding) + cut_words(context, finding);
+      break;
+    case FindingKind::RailBehindZone:
+      words = fmt::format("{}: every path from a hatch enters {} {}",
+                          finding.count > 1
+                              ? fmt::format("{} rails or parts of them, such as {}", finding.count, finding.subject)
+                              : fmt::format("rail {}, or part of it", finding.subject),
+                          finding.other.find(", ") == std::string::npos ? "zone" : "one of the zones", finding.other);
       break;
     case FindingKind::Gap:
       words = fmt::format("rails {} and {}: the gap between them is {}, and {} is the most that is allowed",

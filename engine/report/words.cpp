@@ -72,6 +72,7 @@ bool is_room_needed(const check::Finding& finding) {
     case FindingKind::PlaceTooTight:
     case FindingKind::WorksiteRoom:
       return true;
+    case FindingKind::RailBehindZone:
     case FindingKind::Gap:
     case FindingKind::RailInSolid:
     case FindingKind::PlaceWithoutGrip:
@@ -166,6 +167,8 @@ const char* kind_name(check::FindingKind kind) {
       return "unreachable-rail";
     case check::FindingKind::Island:
       return "island";
+    case check::FindingKind::RailBehindZone:
+      return "rail-behind-zone";
     case check::FindingKind::Gap:
       return "gap";
     case check::FindingKind::RailTooClose:

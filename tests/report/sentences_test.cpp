@@ -145,6 +145,8 @@ TEST(WhyNot, PinchOnOneRail) {
   EXPECT_THAT(sentence(desk.context, cause),
               testing::EndsWith(" One of 62 % of it passes, 0.75 m x 0.43 m x 0.37 m; whether a larger one does is not "
                                 "settled."));
+  cause.opens_alone = true, cause.then_time_s = 61;
+  EXPECT_THAT(sentence(desk.context, cause), testing::EndsWith(" If it passed there, the route would take 0:01:01."));
 }
 
 TEST(Certainty, ARouteOfASearchThatWasCutShortIsNotProvenTheBest) {

@@ -19,6 +19,7 @@ enum class Severity { Error, Warning, Note };
 enum class FindingKind {
   UnreachableRail,  ///< no open move joins it to the hatch's island
   Island,           ///< a group of rails cut off from the largest one
+  RailBehindZone,   ///< every path to it from a hatch enters a keep-out zone that holds
   Gap,              ///< neighbouring rails farther apart than the design value, or than the reach
   RailTooClose,     ///< less clear gap under a rail than a gloved hand needs
   RailInSolid,      ///< part of a rail lies inside a solid

@@ -1,0 +1,15 @@
+#pragma once
+// Rails that a crew member could reach but for keep-out zones.
+
+#include <vector>
+
+#include "holdfast/check/check.h"
+
+namespace holdfast::check::detail {
+
+/// One finding for all rails behind the same cut. A grip counts where it lies in no keep-out zone itself, rails lead to
+/// it from a hatch, and in the configuration every one of these paths enters such a zone. None without a hatch.
+[[nodiscard]] std::vector<Finding> find_rails_behind_zones(const graph::HandrailGraph& graph, const model::Kit& kit,
+                                                           const model::Suit& suit);
+
+}  // namespace holdfast::check::detail
