@@ -242,6 +242,23 @@ TEST(Route, LimitZoneIsPassedWithinItsSecondsAndElseGoneRound) {
   }
 }
 
+// Standing at the start counts at every grip of the place: where only some lie in the zone, one leaves from the others.
+TEST(Route, StartsAtTheGripsOutsideALimitZoneWhereStandingInItIsTooLong) {
+  Deck yard;
+  yard.add("near", 0, 0, 6, 0), yard.add("far", -0.4, 0.4, 6, 0.4);
+  yard.at("a", -0.2, 0.2, 0.4), yard.at("b", 6, 0);
+  const auto zone = yard.zone("cold", model::Sphere{.center = {0, 0, -0.6}, .radius = 0.1}, ZoneEffect::Limit);
+  yard.structure.zones[zone.index()].limit_s = 60;
+  const auto free = found(World(yard.structure).route("a", "b"));
+  yard.structure.zones[zone.index()].limit_s = 1;
+  const World world(yard.structure);
+  const auto route = found(world.route("a", "b"));
+  for (const auto& contact : route.zones) EXPECT_LE(contact.inside_s, 1);
+  EXPECT_FALSE(world.graph.zones(graph::GripId(world.graph.grips_of(RailId(0)).first)).empty()) << "one lies inside";
+  EXPECT_TRUE(world.graph.zones(graph::GripId(route.legs.front().poses.front().grip)).empty());
+  EXPECT_GE(route.time_s, free.time_s);
+}
+
 TEST(WhyNot, LimitZoneThatEveryWayStaysInTooLong) {
   Deck yard;
   yard.add("r", 0, 0, 12, 0);
