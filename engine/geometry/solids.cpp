@@ -47,6 +47,65 @@ bool contains(const Bounds& box, const Vec3& p) {
 
 bool node_contains(const Bvh::Node& node, const Vec3& p) { return squared_distance(node, p) == 0; }
 
+/// How far boxes lie beside a hull along directions other than those of the coordinates: a slanted arm or the rays from
+/// an eye to a patch fill little of their own box.
+class HullAxes {
+ public:
+  explicit HullAxes(std::span<const Vec3> points) : points_(points) {
+    const Vec3& apex = points.front();
+    Vec3 along = Vec3::Zero();
+    for (const auto& p : points) along += p - apex;
+    for (int k = 0; k < 3; ++k) add(along.cross(Vec3::Unit(k)));
+    for (std::size_t i = 1; i < points.size(); ++i)
+      for (std::size_t j = i + 1; j < points.size(); ++j) add((points[i] - apex).cross(points[j] - apex));
+  }
+  /// True where no point of the node's box is within the limit of the hull: a gap along any one direction shows it.
+  [[nodiscard]] bool is_beyond(const Bvh::Node& node, double limit) const {
+    Vec3 middle, half;
+    for (int k = 0; k < 3; ++k) {
+      const auto i = static_cast<std::size_t>(k);
+      const double low = static_cast<double>(node.min[i]), high = static_cast<double>(node.max[i]);
+      middle[k] = (low + high) / 2, half[k] = (high - low) / 2;
+    }
+    for (std::size_t a = 0; a < count_; ++a) {
+      const auto& axis = axes_[a];
+      const double at = axis.direction.dot(middle), wide = axis.direction.cwiseAbs().dot(half);
+      if (std::max(axis.low - at, at - axis.high) - wide - rounding_m > limit) return true;
+    }
+    return false;
+  }
+  [[nodiscard]] bool is_beyond(const Triangle& triangle, double limit) const {
+    for (std::size_t a = 0; a < count_; ++a) {
+      const auto& axis = axes_[a];
+      const double p = axis.direction.dot(triangle.corner[0]), q = axis.direction.dot(triangle.corner[1]),
+                   r = axis.direction.dot(triangle.corner[2]);
+      if (std::max(axis.low - std::max({p, q, r}), std::min({p, q, r}) - axis.high) - rounding_m > limit) return true;
+    }
+    return false;
+  }
+
+ private:
+  struct Axis {
+    Vec3 direction;
+    double low, high;  // of the hull along it
+  };
+  void add(const Vec3& direction) {
+    const double length = direction.norm();
+    if (count_ == axes_.size() || length < 1e-9) return;
+    const Vec3 unit = direction / length;
+    for (std::size_t a = 0; a < count_; ++a)
+      if (std::abs(axes_[a].direction.dot(unit)) > 1 - 1e-6) return;
+    Axis axis{unit, std::numeric_limits<double>::infinity(), -std::numeric_limits<double>::infinity()};
+    for (const auto& p : points_)
+      axis.low = std::min(axis.low, unit.dot(p)), axis.high = std::max(axis.high, unit.dot(p));
+    axes_[count_++] = axis;
+  }
+  static constexpr double rounding_m = 1e-9;
+  std::span<const Vec3> points_;
+  std::array<Axis, 9> axes_;
+  std::size_t count_ = 0;
+};
+
 }  // namespace
 
 const ClosedShell* Solids::find_shell_around(const Vec3& p, double farther_than) const {
@@ -112,22 +171,31 @@ std::optional<Solids::Found> Solids::find_nearest_to_hull(std::span<const Vec3> 
   for (const auto& p : points) box.extend(p);
   std::optional<Found> found;
   double limit_squared = (cutoff + most_slack_) * (cutoff + most_slack_);
-  hierarchy_.nearest_first([&](const Bvh::Node& node) { return squared_distance(node, box); },
-                           [&](std::uint32_t item) {
-                             const double best = found ? found->distance : cutoff;
-                             const auto gjk = std::visit(
-                                 [&](const auto& shape) {
-                                   return hull_distance(
-                                       points, [&](const Vec3& direction) { return support(shape, direction); },
-                                       best + most_slack_, tolerance);
-                                 },
-                                 primitives_[item]);
-                             const double d = std::max(0.0, gjk.lower_m - static_cast<double>(slacks_[item]));
-                             if (d > cutoff || (found && d >= found->distance)) return;
-                             found = Found{d, gjk.on_body, parts_[item]};
-                             limit_squared = (d + most_slack_) * (d + most_slack_);
-                           },
-                           [&] { return found && found->distance == 0 ? -1.0 : limit_squared; });
+  const HullAxes axes(points);
+  const auto box_distance = [&](const Bvh::Node& node) {
+    const double square = squared_distance(node, box);
+    const bool is_beyond = square <= limit_squared && axes.is_beyond(node, std::sqrt(limit_squared));
+    return is_beyond ? std::numeric_limits<double>::infinity() : square;
+  };
+  hierarchy_.nearest_first(
+      box_distance,
+      [&](std::uint32_t item) {
+        const auto* triangle = std::get_if<Triangle>(&primitives_[item]);
+        if (triangle && axes.is_beyond(*triangle, std::sqrt(limit_squared))) return;
+        const double best = found ? found->distance : cutoff;
+        const auto gjk = std::visit(
+            [&](const auto& shape) {
+              return hull_distance(
+                  points, [&](const Vec3& direction) { return support(shape, direction); }, best + most_slack_,
+                  tolerance);
+            },
+            primitives_[item]);
+        const double d = std::max(0.0, gjk.lower_m - static_cast<double>(slacks_[item]));
+        if (d > cutoff || (found && d >= found->distance)) return;
+        found = Found{d, gjk.on_body, parts_[item]};
+        limit_squared = (d + most_slack_) * (d + most_slack_);
+      },
+      [&] { return found && found->distance == 0 ? -1.0 : limit_squared; });
   if (!found || found->distance > 0)
     if (const auto* shell = find_shell_around(points[0], found ? found->distance : cutoff))
       return Found{0, points[0], shell->part};
