@@ -8,6 +8,13 @@
 
 namespace holdfast::reach {
 
+namespace {
+
+/// Contact is told clear by nobody: more than distances are off by rounding.
+constexpr double rounding_m = 1e-9;
+
+}  // namespace
+
 BodyTester::BodyTester(const geometry::Scene& scene, const model::Figure& figure) : scene_(&scene), figure_(&figure) {
   const auto& structure = scene.structure();
   const auto& configuration = scene.configuration();
@@ -28,19 +35,15 @@ BodyTester::BodyTester(const geometry::Scene& scene, const model::Figure& figure
 BodyTester::Found BodyTester::nearest(std::span<const Vec3> hull, double radius_m) const {
   const auto found = scene_->find_nearest_to_hull(hull, most_clearance_m + radius_m + hidden_m_);
   if (!found) return {most_clearance_m, {}};
-  const double clear = found->distance_m - radius_m - hidden_m_;
+  const double clear = found->distance_m - radius_m - hidden_m_ - rounding_m;
   return {std::clamp(clear, 0.0, most_clearance_m), {found->part, {}}};
 }
 
-namespace {
-
 /// Zones are touched without fault, so what is within the tolerance is outside.
-bool enters(const geometry::Scene& scene, model::ZoneId zone, const Solids& solids) {
-  return scene.zone_hull_distance(zone, solids.axis, solids.radius_m + 1) < solids.radius_m - tolerance_m ||
-         scene.zone_hull_distance(zone, solids.trunk, 1) <= 0;
+bool BodyTester::enters(model::ZoneId zone, const Solids& solids) const {
+  return scene_->zone_hull_distance(zone, solids.axis, solids.radius_m + 1) < solids.radius_m - tolerance_m ||
+         scene_->zone_hull_distance(zone, solids.trunk, 1) <= 0;
 }
-
-}  // namespace
 
 BodyClearance BodyTester::clearance(const BodyFrame& frame) const {
   const Solids solids = solids_of(*figure_, frame);
@@ -51,7 +54,7 @@ BodyClearance BodyTester::clearance(const BodyFrame& frame) const {
   if (least.lower_m > 0 && !body_forbid_.empty()) {
     const Solids shrunk = solids_of(*figure_, frame, tolerance_m);
     for (const auto zone : body_forbid_)
-      if (enters(*scene_, zone, shrunk)) return {0, {{}, zone}};
+      if (enters(zone, shrunk)) return {0, {{}, zone}};
   }
   return {least.lower_m, least.obstacle};
 }
@@ -69,37 +72,11 @@ BodyClearance BodyTester::clearance(const BodyFrame& frame, const model::FootRes
   return found;
 }
 
-Depth BodyTester::depth(const BodyFrame& frame, const model::FootRestraint* restraint) const {
-  // Insets beyond half of an extent would turn a solid inside out.
-  const double most = std::min({most_depth_told_m, figure_->body_radius_m.value,
-                                (figure_->depth_front_m + figure_->depth_back_m) / 2, figure_->breadth_m / 2});
-  const auto is_clear = [&](double inset) {
-    const Solids solids = solids_of(*figure_, frame, inset);
-    if (nearest(solids.axis, solids.radius_m).lower_m <= 0 || nearest(solids.trunk, 0).lower_m <= 0) return false;
-    if (restraint) {
-      const double plate = std::min(
-          inset, 0.999 *
-                     std::min({plate_thickness_m, restraint->footprint_m.values[0], restraint->footprint_m.values[1]}) /
-                     2);
-      if (nearest(plate_of(*restraint, frame, plate), 0).lower_m <= 0) return false;
-    }
-    return std::none_of(body_forbid_.begin(), body_forbid_.end(),
-                        [&](model::ZoneId zone) { return enters(*scene_, zone, solids); });
-  };
-  double low = 0, high = most * 0.999;
-  if (!is_clear(high)) return {most, true};
-  while (high - low > 1e-4) {
-    const double middle = (low + high) / 2;
-    (is_clear(middle) ? high : low) = middle;
-  }
-  return {high, false};
-}
-
 std::vector<model::ZoneId> BodyTester::body_notes(const BodyFrame& frame) const {
   std::vector<model::ZoneId> notes;
   const Solids solids = solids_of(*figure_, frame, tolerance_m);
   for (const auto zone : body_note_)
-    if (enters(*scene_, zone, solids)) notes.push_back(zone);
+    if (enters(zone, solids)) notes.push_back(zone);
   return notes;
 }
 

@@ -10,38 +10,13 @@
 #include <tuple>
 
 #include "grip_impl.h"
+#include "holdfast/route/grip_rules.h"
 
 namespace holdfast::reach {
 
 using graph::GripId;
 using graph::HandrailGraph;
 using route::Profile;
-
-bool detail::is_stance_clear(const HandrailGraph& graph, const Profile& profile, GripId id) {
-  const auto& grip = graph.grip(id);
-  if (grip.clearance_lower_m < graph.body().corridor_radius_m - graph::length_tolerance_m) return false;
-  const auto& closed = profile.closures.rails;
-  if (std::find(closed.begin(), closed.end(), grip.rail) != closed.end()) return false;
-  const auto& structure = graph.structure();
-  const auto labels = graph.zones(id);
-  return std::none_of(labels.begin(), labels.end(), [&](const graph::ZoneLabel& label) {
-    const auto& zone = structure.zones[label.zone.index()];
-    return (label.body || label.hands) && zone.effect == model::ZoneEffect::Forbid &&
-           zone.when.holds(graph.scene().configuration());
-  });
-}
-
-route::Answer detail::find_route_to(const HandrailGraph& graph, const Profile& profile, const std::string& from,
-                                    GripId id) {
-  const auto& grip = graph.grip(id);
-  const Vec3& hand = grip.hand;
-  auto found = route::find_route(
-      graph, profile,
-      {.from = from, .to = fmt::format("{},{},{}", hand.x(), hand.y(), hand.z()), .point_radius_m = 1e-6});
-  found.request.to = graph.structure().rails[grip.rail.index()].id;
-  if (auto* route = std::get_if<route::Route>(&found.outcome)) route->legs.back().to = found.request.to;
-  return found;
-}
 
 namespace {
 
@@ -207,7 +182,7 @@ void judge_all(Evaluator& evaluator, const std::vector<Target>& targets, Station
   for (const auto& target : targets) station.targets.push_back(evaluator.judge(target));
 }
 
-std::vector<WayIn> ways_in(const BodyTester& tester, const HandrailGraph& graph, const Profile& profile,
+std::vector<WayIn> ways_in(const BodyTester& tester, const HandrailGraph& graph, const route::GripRules& rules,
                            const BodyFrame& frame, std::size_t most) {
   const auto& figure = tester.figure();
   const Vec3 chest = frame.at(figure.chest_m);
@@ -228,7 +203,7 @@ std::vector<WayIn> ways_in(const BodyTester& tester, const HandrailGraph& graph,
     if (found.size() >= most) break;
     if (!found.empty() && found.back().grip == way.grip) continue;
     const auto& grip = graph.grip(way.grip);
-    if (!detail::is_stance_clear(graph, profile, way.grip)) continue;
+    if (!rules.is_open(way.grip)) continue;
     if (!tester.is_arm_clear(zones.hand[way.hand].apex, grip.hand + graph.body().glove_m * grip.outward)) continue;
     if (!tester.is_tube_clear(graph.body_point(way.grip), chest, line_radius_m)) continue;
     found.push_back(way);
@@ -236,7 +211,7 @@ std::vector<WayIn> ways_in(const BodyTester& tester, const HandrailGraph& graph,
   return found;
 }
 
-Station station_at(const BodyTester& tester, const HandrailGraph& graph, const Profile& profile,
+Station station_at(const BodyTester& tester, const HandrailGraph& graph, const route::GripRules& rules,
                    const model::FootRestraint& restraint, const SocketPlace& place, const Setting& setting,
                    const std::vector<Target>& targets) {
   Station station;
@@ -246,29 +221,10 @@ Station station_at(const BodyTester& tester, const HandrailGraph& graph, const P
   if (!station.fits()) return station;
   Evaluator evaluator(tester, station.frame, true, {true, true});
   judge_all(evaluator, targets, station);
-  const auto ways = ways_in(tester, graph, profile, station.frame, 1);
+  const auto ways = ways_in(tester, graph, rules, station.frame, 1);
   if (!ways.empty()) station.way_in = ways.front();
   station.notes = tester.body_notes(station.frame);
   return station;
-}
-
-/// Unit direction of the rail at a grip, across the stance.
-Vec3 rail_direction(const HandrailGraph& graph, const graph::Grip& grip) {
-  const auto& structure = graph.structure();
-  const auto& rail = structure.rails[grip.rail.index()];
-  const model::Pose pose = structure.pose(rail.part, graph.scene().configuration());
-  std::optional<Vec3> along;
-  double left_m = grip.along_m;
-  for (std::size_t i = 1; i < rail.points.size(); ++i) {
-    const Vec3 piece = rail.points[i] - rail.points[i - 1];
-    if (left_m <= piece.norm() + 1e-9 || i + 1 == rail.points.size()) {
-      along = (pose.linear() * piece).normalized();
-      break;
-    }
-    left_m -= piece.norm();
-  }
-  if (along && along->cross(grip.stance).norm() < 1e-6) along.reset();
-  return model::forward_of(grip.stance, along);
 }
 
 Station hold_at(const BodyTester& tester, const HandrailGraph& graph, const FreeHold& hold,
@@ -277,7 +233,8 @@ Station hold_at(const BodyTester& tester, const HandrailGraph& graph, const Free
   const auto& figure = tester.figure();
   Station station;
   station.hold = hold;
-  station.frame.up = Eigen::AngleAxisd(hold.azimuth * azimuth_step_rad, grip.stance) * rail_direction(graph, grip);
+  station.frame.up =
+      Eigen::AngleAxisd(hold.azimuth * azimuth_step_rad, grip.stance) * detail::rail_direction(graph, grip);
   station.frame.forward = -grip.stance;
   station.frame.soles = graph.body_point(hold.grip) - figure.chest_m * station.frame.up;
   station.clearance = tester.clearance(station.frame);
@@ -305,8 +262,10 @@ auto merit(const Station& station) {
                     centimetres(station.clearance.lower_m), std::isfinite(least) ? centimetres(least) : -1);
 }
 
-void choose(const BodyTester& tester, const HandrailGraph& graph, const Profile& profile,
-            const model::FootRestraint* restraint, SiteReach& site) {
+/// `depth_of`: of a station that does not fit.
+template <class DepthOf>
+void choose(const BodyTester& tester, const HandrailGraph& graph, const Profile& profile, DepthOf&& depth_of,
+            SiteReach& site) {
   for (std::size_t i = 0; i < site.stations.size(); ++i)
     if (site.stations[i].fits() && site.stations[i].can_hold &&
         (!site.best || merit(site.stations[i]) > merit(site.stations[*site.best])))
@@ -320,7 +279,8 @@ void choose(const BodyTester& tester, const HandrailGraph& graph, const Profile&
     return;
   }
   for (std::size_t i = 0; i < site.stations.size(); ++i) {
-    const Depth depth = tester.depth(site.stations[i].frame, restraint);
+    if (site.stations[i].fits()) continue;
+    const Depth depth = depth_of(site.stations[i]);
     const auto key = [](const Depth& d) { return std::pair(d.is_at_least, d.value_m); };
     if (!site.least_depth || key(depth) < key(site.least_depth->depth)) site.least_depth = {i, depth};
   }
@@ -343,16 +303,24 @@ std::size_t SiteReach::fitting() const {
 
 std::vector<WayIn> find_ways_in(const HandrailGraph& graph, const Profile& profile, const BodyFrame& frame,
                                 std::size_t most) {
-  return ways_in(BodyTester(graph.scene(), profile.suit.figure), graph, profile, frame, most);
+  return ways_in(BodyTester(graph.scene(), profile.suit.figure), graph, route::GripRules(graph, profile.closures),
+                 frame, most);
 }
 
 Station evaluate_setting(const HandrailGraph& graph, const Profile& profile, const model::FootRestraint& restraint,
                          model::SocketId socket, const Setting& setting, const std::vector<Target>& targets) {
   const auto& structure = graph.structure();
   const BodyTester tester(graph.scene(), profile.suit.figure);
-  return station_at(tester, graph, profile, restraint,
+  return station_at(tester, graph, route::GripRules(graph, profile.closures), restraint,
                     place_of(structure, structure.sockets[socket.index()], graph.scene().configuration()), setting,
                     targets);
+}
+
+SocketStanding standing_of(const geometry::Scene& scene, const model::Socket& socket) {
+  const SocketPlace place = place_of(scene.structure(), socket, scene.configuration());
+  if (scene.distance(place.at + socket_near_m * place.axis, 1) <= 0) return SocketStanding::InSolid;
+  return scene.distance(place.at, socket_near_m) >= socket_near_m ? SocketStanding::OffStructure
+                                                                  : SocketStanding::Sound;
 }
 
 SiteReach evaluate_socket(const HandrailGraph& graph, const Profile& profile, const model::FootRestraint& restraint,
@@ -366,21 +334,23 @@ SiteReach evaluate_socket(const HandrailGraph& graph, const Profile& profile, co
   site.is_there = structure.is_present(socket, scene.configuration());
   if (!site.is_there) return site;
   const SocketPlace place = place_of(structure, socket, scene.configuration());
-  constexpr double near_m = 0.15;  // of a socket to a surface, as of connectors
-  site.is_off_structure = scene.distance(place.at, near_m) >= near_m;
-  if (scene.configuration() == structure.default_configuration() &&
-      scene.distance(place.at + near_m * place.axis, 1) <= 0)
-    throw model::InputError(
-        {{socket.mark, "", "in-solid",
-          fmt::format("socket \"{}\": the point {} m off it along its axis lies in structure", socket.id, near_m),
-          socket.id, "put it on a surface, with its axis pointing outward"}});
+  const SocketStanding standing = standing_of(scene, socket);
+  site.is_off_structure = standing == SocketStanding::OffStructure;
+  if (standing == SocketStanding::InSolid && scene.configuration() == structure.default_configuration())
+    throw model::InputError({{socket.mark, "", "in-solid",
+                              fmt::format("socket \"{}\": the point {} m off it along its axis lies in structure",
+                                          socket.id, socket_near_m),
+                              socket.id, "put it on a surface, with its axis pointing outward"}});
   const auto settings = find_settings(socket, restraint);
   site.stations.resize(settings.size());
   const BodyTester tester(scene, profile.suit.figure);
+  const route::GripRules rules(graph, profile.closures);
   tbb::parallel_for(std::size_t{0}, settings.size(), [&](std::size_t i) {
-    site.stations[i] = station_at(tester, graph, profile, restraint, place, settings[i], targets);
+    site.stations[i] = station_at(tester, graph, rules, restraint, place, settings[i], targets);
   });
-  choose(tester, graph, profile, &restraint, site);
+  choose(
+      tester, graph, profile,
+      [&](const Station& station) { return tester.depth(station.frame, restraint, place, *station.setting); }, site);
   return site;
 }
 
@@ -388,8 +358,9 @@ SiteReach evaluate_grips(const HandrailGraph& graph, const Profile& profile, con
                          const std::vector<Target>& targets) {
   SiteReach site;
   std::vector<FreeHold> holds;
+  const route::GripRules rules(graph, profile.closures);
   for (const GripId grip : grips) {
-    if (!detail::is_stance_clear(graph, profile, grip)) continue;
+    if (!rules.is_open(grip)) continue;
     for (int azimuth = 0; azimuth < lean_count; ++azimuth)
       for (const Hand hand : {Right, Left})
         holds.push_back({grip, graph.grip(grip).rail, graph.grip(grip).along_m, azimuth, hand});
@@ -398,7 +369,8 @@ SiteReach evaluate_grips(const HandrailGraph& graph, const Profile& profile, con
   const BodyTester tester(graph.scene(), profile.suit.figure);
   tbb::parallel_for(std::size_t{0}, holds.size(),
                     [&](std::size_t i) { site.stations[i] = hold_at(tester, graph, holds[i], targets); });
-  choose(tester, graph, profile, nullptr, site);
+  choose(
+      tester, graph, profile, [&](const Station& station) { return tester.depth(station.frame); }, site);
   return site;
 }
 
@@ -461,12 +433,12 @@ void note_constants(route::Answer& head, const model::Figure& f, const model::Fo
   add("hand beyond the wrist", "m", f.hand_m);
   if (!restraint) return;
   const auto list = [&](const std::string& name, const char* unit, const model::QuantityList& values, double factor) {
-    for (const double value : {values.values.front(), values.values.back()})
-      if (value == values.values.front() || values.values.size() > 1)
-        head.used.push_back(
-            {name + (values.values.size() > 1 ? value == values.values.front() ? ", least" : ", most" : ""),
-             unit,
-             {value * factor, values.source, values.confidence}});
+    const auto add_value = [&](const std::string& which, double value) {
+      head.used.push_back({name + which, unit, {value * factor, values.source, values.confidence}});
+    };
+    if (values.values.size() == 1) return add_value("", values.values.front());
+    add_value(", least", values.values.front());
+    add_value(", most", values.values.back());
   };
   list("pitch of the restraint", "deg", restraint->pitch_rad, 1 / degree);
   list("height of the restraint", "m", restraint->height_m, 1);
@@ -491,12 +463,12 @@ void find_route(const HandrailGraph& graph, const Profile& profile, const ReachR
   std::optional<route::Answer> told;  // the first refusal, until there is a route
   for (const auto& way : ways) {
     auto found = detail::find_route_to(graph, profile, request.from, way.grip);
-    const auto* route = found.route();
+    if (!found) continue;  // no route ends on this side of the rail
+    const auto* route = found->route();
     if (!route) {
       if (!told) told = std::move(found);
       continue;
     }
-    if (route->legs.back().poses.back().grip != way.grip.index()) continue;  // the rail's other side
     if (!station.hold) station.way_in = way;
     answer.arrive_s = route->time_s + (station.hold ? 0 : request.restraint->enter_s.value);
     told = std::move(found);

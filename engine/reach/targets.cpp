@@ -30,7 +30,7 @@ void settle(const geometry::Scene& scene, Target& target, const std::optional<mo
   if (is_inside && surface->distance_m > most_depth_m)
     throw model::InputError(
         {{mark, "", "in-solid",
-          fmt::format("place \"{}\" lies {:.2f} m inside part \"{}\"", target.text, surface->distance_m,
+          fmt::format("\"{}\" lies {:.2f} m inside part \"{}\"", target.text, surface->distance_m,
                       scene.structure().parts[part->index()].id),
           target.text, fmt::format("put it on the surface, or at most {} m under it", most_depth_m)}});
   target.part = part;
@@ -83,7 +83,12 @@ Target find_target(const graph::HandrailGraph& graph, const std::string& text) {
   target.text = text;
   target.at = route::find_point(graph, text);  // throws where there is none
   if (const auto place = structure.find_place(text)) return target_of(graph, structure.places[place->index()]);
-  settle(graph.scene(), target, std::nullopt, std::nullopt, {});
+  if (const auto socket = structure.find_socket(text)) {
+    const auto& named = structure.sockets[socket->index()];
+    settle(graph.scene(), target, named.part, std::nullopt, named.mark);
+  } else {
+    settle(graph.scene(), target, std::nullopt, std::nullopt, {});
+  }
   return target;
 }
 

@@ -1,6 +1,7 @@
 #include "holdfast/route/costs.h"
 
 #include "closures_impl.h"
+#include "holdfast/route/grip_rules.h"
 
 #include <algorithm>
 #include <cmath>
@@ -255,16 +256,9 @@ CostTable compute_costs(const HandrailGraph& graph, const Profile& profile, Obje
   CostTable table;
   table.zones = zones_that_hold(graph);
   const ZoneRoles roles = roles_of(graph, profile.prices_caution);
-  const double needed = graph.body().corridor_radius_m - graph::length_tolerance_m;
+  const GripRules rules(graph);  // what is closed comes last, with its moves
   table.grip_blocks.resize(graph.grips().size());
-  for (std::size_t g = 0; g < graph.grips().size(); ++g) {
-    const auto& grip = graph.grips()[g];
-    Blocks blocks = 0;
-    if (grip.clearance_lower_m < needed) blocks |= block_body;
-    for (const auto& label : graph.zones(GripId(g)))
-      if (roles.forbids[label.zone.index()]) blocks |= block_zone;
-    table.grip_blocks[g] = blocks;
-  }
+  for (std::size_t g = 0; g < graph.grips().size(); ++g) table.grip_blocks[g] = rules.blocks(GripId(g));
 
   table.by_move = compute_open_costs(graph, profile, objective);
   table.blocks.resize(graph.moves().size());

@@ -257,7 +257,7 @@ TEST(BodyClearance, OfAFloorIsTheClosedForm) {
       EXPECT_LE(clearance.lower_m, gap);
       EXPECT_GE(clearance.lower_m, gap - 3e-4);
     } else {
-      const Depth depth = tester.depth(frame, nullptr);
+      const Depth depth = tester.depth(frame);
       EXPECT_FALSE(depth.is_at_least);
       EXPECT_GE(depth.value_m, -gap - 1e-9);
       EXPECT_LE(depth.value_m, -gap + 5e-4);

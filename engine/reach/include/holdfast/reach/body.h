@@ -31,7 +31,10 @@ struct BodyClearance {
   bool is_restraint = false;          ///< the restraint's plate or post is what touches, not the figure
   [[nodiscard]] bool fits() const { return lower_m > 0; }
 };
-/// The least inset of all faces at which the solids come just clear, not above the true one by more than 0.1 mm.
+/// How deep it collides, to move things by; not below the true one. Of the figure: the least inset of all its faces at
+/// which it comes just clear, not above that by more than 0.1 mm. Of the restraint, which is thin: how far its deepest
+/// point is from the nearest one outside of structure; above that by 1 mm at most for the post in one part, by some
+/// centimetres for the plate and where parts overlap.
 struct Depth {
   double value_m = 0;
   bool is_at_least = false;
@@ -57,8 +60,11 @@ class BodyTester {
   /// ... and the restraint under it; `lower_m` is the figure's, 0 where the restraint touches.
   [[nodiscard]] BodyClearance clearance(const BodyFrame& frame, const model::FootRestraint& restraint,
                                         const SocketPlace& socket, const Setting& setting) const;
-  /// Of what `clearance` found; requires that it does not fit.
-  [[nodiscard]] Depth depth(const BodyFrame& frame, const model::FootRestraint* restraint) const;
+  /// Of the figure alone; 0 where it fits.
+  [[nodiscard]] Depth depth(const BodyFrame& frame) const;
+  /// The deeper one of the figure and the restraint under it; 0 where both fit.
+  [[nodiscard]] Depth depth(const BodyFrame& frame, const model::FootRestraint& restraint, const SocketPlace& socket,
+                            const Setting& setting) const;
   /// Caution and limit zones for bodies that the figure enters.
   [[nodiscard]] std::vector<model::ZoneId> body_notes(const BodyFrame& frame) const;
   /// Distance from the body axis, sole to crown, to structure; at most `most_clearance_m`.
@@ -77,6 +83,7 @@ class BodyTester {
     Obstacle obstacle;
   };
   [[nodiscard]] Found nearest(std::span<const Vec3> hull, double radius_m) const;
+  [[nodiscard]] bool enters(model::ZoneId zone, const Solids& solids) const;
   [[nodiscard]] std::optional<Obstacle> arm_obstacle(const Vec3& shoulder, const Vec3& point) const;
 
   const geometry::Scene* scene_;

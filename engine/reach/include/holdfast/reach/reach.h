@@ -82,12 +82,19 @@ struct LeastDepth {
   Depth depth;
 };
 
+/// How a socket stands in a scene: nothing may take a foot restraint where the point `socket_near_m` off it along its
+/// axis lies in a solid or on one; without a surface as near as that its position is doubtful.
+inline constexpr double socket_near_m = 0.15;
+enum class SocketStanding { Sound, OffStructure, InSolid };
+/// Requires: a socket that is there.
+[[nodiscard]] SocketStanding standing_of(const geometry::Scene& scene, const model::Socket& socket);
+
 /// All stations of one socket, or of the grips of one place.
 struct SiteReach {
   std::string site;                       ///< socket or place, as asked
   std::optional<model::SocketId> socket;  ///< none: by free hand
   bool is_there = true;                   ///< in this configuration
-  bool is_off_structure = false;          ///< a socket without a surface within 0.15 m
+  bool is_off_structure = false;          ///< a socket without a surface within `socket_near_m`
   std::vector<Station> stations;          ///< in the order of settings; of grips, azimuths, hands
   std::optional<std::size_t> best;        ///< into `stations`; none where none fits
   std::optional<LeastDepth> least_depth;  ///< only where no setting fits
