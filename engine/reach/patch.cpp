@@ -271,6 +271,10 @@ PatchCells::PatchCells(const geometry::Scene& scene, const model::Patch& patch, 
   const double around_m = (bounds.max - bounds.min).norm() + 0.01;
   if (const auto* disc = std::get_if<model::PatchDisc>(&patch.area); disc && !own)
     if (const auto nearest = scene.find_nearest(pose * disc->center, off_surface_m)) own = nearest->part;
+  // A disc on a dish lies among its triangles, some of which stand out farther than it does.
+  if (own && std::holds_alternative<model::PatchDisc>(patch.area) &&
+      std::holds_alternative<model::Dish>(structure.parts[own->index()].shape))
+    lift_m_ += geometry::SceneOptions{}.chord_error_m;
   for (std::size_t p = 0; p < structure.parts.size(); ++p) {
     const model::PartId part(p);
     if (part != own && structure.is_present(part, scene.configuration()) &&
@@ -299,7 +303,15 @@ PatchCells::PatchCells(const geometry::Scene& scene, const model::Patch& patch, 
       }
   }
   covered_fraction_ = covered / (covered + area_m2_);
-  if (area_m2_ > 0) middle_ /= area_m2_, mean_normal_ /= area_m2_;
+  if (area_m2_ <= 0) return;
+  middle_ /= area_m2_, mean_normal_ /= area_m2_;
+  is_flat_ = true;
+  for (const auto& cell : cells_) {
+    if (cell.is_covered) continue;
+    around_m_ = std::max(around_m_, (cell.at - middle_).norm());
+    is_flat_ = is_flat_ && (cell.normal - mean_normal_).norm() < 1e-9 &&
+               std::abs((cell.at - middle_).dot(mean_normal_)) < 1e-9;
+  }
 }
 
 Cell PatchCells::make(std::uint32_t s, double u0, double u1, double v0, double v1) const {

@@ -8,10 +8,12 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <span>
 #include <tuple>
 
 #include "grip_impl.h"
 #include "holdfast/reach/body.h"
+#include "holdfast/route/grip_rules.h"
 #include "holdfast/route/home.h"
 
 namespace holdfast::reach {
@@ -24,8 +26,7 @@ namespace {
 constexpr double degree = std::numbers::pi / 180;
 constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr double angle_tolerance_rad = 1e-6;
-constexpr double eye_off_m = 0.02;  ///< of a view's eye from its glass
-constexpr double arm_m = 0.50;      ///< a camera is held this far from the body axis
+constexpr double arm_m = 0.50;  ///< a camera is held this far from the body axis
 constexpr double arm_radius_m = 0.06, camera_radius_m = 0.10;
 constexpr int arm_azimuths = 8;
 constexpr std::size_t first_cells = 1024, ranking_cells = 100;
@@ -78,11 +79,16 @@ std::string remedy_for(const std::string& id, const Things& things, const char* 
 
 }  // namespace
 
+Vec3 eye_point(const geometry::Scene& scene, const model::View& view) {
+  const model::Pose pose = scene.structure().frame_of(view.part, scene.configuration());
+  return pose * view.at + eye_off_m * (pose.linear() * view.direction);
+}
+
 Eye eye_of(const geometry::Scene& scene, const model::View& view) {
   const model::Pose pose = scene.structure().frame_of(view.part, scene.configuration());
   Eye eye;
   eye.direction = pose.linear() * view.direction;
-  eye.at = pose * view.at + eye_off_m * eye.direction;
+  eye.at = eye_point(scene, view);
   eye.half_angle_rad = view.half_angle_rad, eye.range_m = view.range_m;
   if (scene.distance(eye.at, 1) <= 0)
     refuse("in-solid",
@@ -137,36 +143,94 @@ Seen look(const geometry::Scene& scene, const Eye& eye, const PatchCells& patch,
   return seen;
 }
 
+namespace {
+
+/// False where no sample can be in range, in the field and near enough to its normal, by the patch as a whole.
+bool may_see_any(const Eye& eye, const PatchCells& patch, double off_normal_rad) {
+  constexpr double hair_m = 1e-9;
+  const Vec3 line = patch.middle() - eye.at;
+  const double length = line.norm(), nearest = length - patch.around_m();
+  if (eye.range_m && nearest > *eye.range_m + tolerance_m) return false;
+  if (nearest <= 0) return true;
+  const double field = eye.half_angle_rad + std::asin(patch.around_m() / length) + 1e-9;
+  if (!is_within(line, length, eye.direction, field)) return false;
+  if (!patch.is_flat()) return true;
+  // All samples have this much of their distance along the one normal.
+  double height = -line.dot(patch.mean_normal());
+  if (patch.both_sides()) height = std::abs(height);
+  return height > -hair_m &&
+         height >= std::cos(std::min(off_normal_rad + angle_tolerance_rad, std::numbers::pi / 2)) * nearest - hair_m;
+}
+
+/// A sample of a flat patch in the patch's own plane.
+struct Spot {
+  Eigen::Array2d at;
+  const Cell* cell;
+};
+
+/// Of the samples of a flat patch, bundle by bundle: what is clear of the hull of the eye and a bundle's rectangle is
+/// clear of every ray of it.
+class Bundles {
+ public:
+  Bundles(const geometry::Scene& scene, const Eye& eye, const PatchCells& patch, const Cell& any)
+      : scene_(scene), eye_(eye), patch_(patch), normal_(seen_normal(eye, patch, any)) {
+    x_ = normal_.unitOrthogonal(), y_ = normal_.cross(x_);
+    plane_ = (normal_.dot(any.at) + patch.lift_m()) * normal_;
+  }
+  [[nodiscard]] Spot spot(const Cell& cell) const { return {{x_.dot(cell.at), y_.dot(cell.at)}, &cell}; }
+
+  double seen_m2(std::span<Spot> spots) const {
+    constexpr std::size_t worth_a_hull = 12;
+    double seen = 0;
+    if (spots.size() < worth_a_hull) {
+      for (const auto& spot : spots)
+        if (is_line_free(scene_, eye_, patch_, *spot.cell)) seen += spot.cell->area_m2;
+      return seen;
+    }
+    Eigen::Array2d least = Eigen::Array2d::Constant(infinity), most = -least;
+    for (const auto& spot : spots) least = least.min(spot.at), most = most.max(spot.at);
+    const int axis = most.x() - least.x() > most.y() - least.y() ? 0 : 1;
+    const auto middle = spots.begin() + static_cast<std::ptrdiff_t>(spots.size() / 2);
+    std::nth_element(spots.begin(), middle, spots.end(),
+                     [&](const Spot& a, const Spot& b) { return a.at[axis] < b.at[axis]; });
+    // Where one ray is blocked the hull is not clear: it is not asked for then.
+    if (is_line_free(scene_, eye_, patch_, *middle->cell) && is_clear(least, most)) {
+      for (const auto& spot : spots) seen += spot.cell->area_m2;
+      return seen;
+    }
+    return seen_m2({spots.begin(), middle}) + seen_m2({middle, spots.end()});
+  }
+
+ private:
+  [[nodiscard]] bool is_clear(const Eigen::Array2d& least, const Eigen::Array2d& most) const {
+    const std::array<Vec3, 5> hull = {eye_.at, plane_ + least.x() * x_ + least.y() * y_,
+                                      plane_ + most.x() * x_ + least.y() * y_, plane_ + most.x() * x_ + most.y() * y_,
+                                      plane_ + least.x() * x_ + most.y() * y_};
+    constexpr double hair_m = 5e-4;  // half the lift: the patch's own surface is not in it
+    return scene_.hull_distance(hull, hair_m) >= hair_m;
+  }
+  const geometry::Scene& scene_;
+  const Eye& eye_;
+  const PatchCells& patch_;
+  Vec3 normal_, x_, y_, plane_;
+};
+
+}  // namespace
+
 double glance(const geometry::Scene& scene, const Eye& eye, const PatchCells& patch, double off_normal_rad) {
-  if (patch.area_m2() <= 0) return 0;
+  if (patch.area_m2() <= 0 || !may_see_any(eye, patch, off_normal_rad)) return 0;
   thread_local std::vector<const Cell*> asked;  // scratch: this is asked a hundred thousand times
-  asked.clear();
+  thread_local std::vector<Spot> spots;
+  asked.clear(), spots.clear();
   for (const auto& cell : patch.cells())
     if (!cell.is_covered && may_be_seen(eye, patch, cell, off_normal_rad)) asked.push_back(&cell);
   if (asked.empty()) return 0;
-  double seen_m2 = 0;
-  constexpr std::size_t worth_a_hull = 12;
-  constexpr double flat = 1 - 1e-9;
-  if (asked.size() >= worth_a_hull && patch.mean_normal().norm() > flat) {
-    // Of a flat patch: the lifted samples lie in a rectangle. What is clear of its hull with the eye is clear of every
-    // ray to it.
-    const Vec3 normal = seen_normal(eye, patch, *asked.front());
-    const Vec3 x = normal.unitOrthogonal(), y = normal.cross(x);
-    Eigen::Array2d least = Eigen::Array2d::Constant(infinity), most = -least;
-    for (const auto* cell : asked) {
-      const Eigen::Array2d at(x.dot(cell->at), y.dot(cell->at));
-      least = least.min(at), most = most.max(at);
-    }
-    const Vec3 plane = normal.dot(asked.front()->at) * normal + patch.lift_m() * normal;
-    const std::array<Vec3, 5> hull = {eye.at, plane + least.x() * x + least.y() * y,
-                                      plane + most.x() * x + least.y() * y, plane + most.x() * x + most.y() * y,
-                                      plane + least.x() * x + most.y() * y};
-    constexpr double hair_m = 5e-4;  // half the lift: the patch's own surface is not in it
-    if (scene.hull_distance(hull, hair_m) >= hair_m) {
-      for (const auto* cell : asked) seen_m2 += cell->area_m2;
-      return seen_m2 / patch.area_m2();
-    }
+  if (patch.is_flat()) {
+    const Bundles bundles(scene, eye, patch, *asked.front());
+    for (const auto* cell : asked) spots.push_back(bundles.spot(*cell));
+    return bundles.seen_m2(spots) / patch.area_m2();
   }
+  double seen_m2 = 0;
   for (const auto* cell : asked)
     if (is_line_free(scene, eye, patch, *cell)) seen_m2 += cell->area_m2;
   return seen_m2 / patch.area_m2();
@@ -197,9 +261,9 @@ std::vector<std::pair<Vec3, bool>> camera_points(const HandrailGraph& graph, Gri
       points.emplace_back(end, true);
   };
   try_direction(grip.stance);
-  const Vec3 across = model::forward_of(grip.stance, std::nullopt);
+  const Vec3 along = detail::rail_direction(graph, grip);
   for (int k = 0; k < arm_azimuths; ++k)
-    try_direction(Eigen::AngleAxisd(2 * std::numbers::pi * k / arm_azimuths, grip.stance) * across);
+    try_direction(Eigen::AngleAxisd(2 * std::numbers::pi * k / arm_azimuths, grip.stance) * along);
   return points;
 }
 
@@ -223,9 +287,6 @@ GripRanking rank_grips(const HandrailGraph& graph, const route::Profile& profile
   GripRanking ranking;
   ranking.patch = id;
   const double range_m = request.within_m ? *request.within_m : camera.range_m.value;
-  double around_m = 0;  // no sample is farther from the patch's middle
-  for (const auto& cell : coarse.cells()) around_m = std::max(around_m, (cell.at - coarse.middle()).norm());
-
   struct Candidate {
     Eye eye;
     bool is_at_arms_length = false;
@@ -233,19 +294,32 @@ GripRanking rank_grips(const HandrailGraph& graph, const route::Profile& profile
     bool is_standing = false;
   };
   std::vector<Candidate> candidates(graph.grips().size());
+  const route::GripRules rules(graph, profile.closures);
+  // By the first look alone: its share, and angle and distance to the patch's middle.
+  const auto first = [&](const Candidate& candidate) {
+    Seen seen;
+    seen.distance_m = (candidate.eye.at - coarse.middle()).norm();
+    if (coarse.mean_normal().norm() > 0.1)
+      seen.off_normal_rad = angle_between(coarse.mean_normal(), candidate.eye.at - coarse.middle());
+    if (coarse.both_sides())
+      seen.off_normal_rad = std::min(seen.off_normal_rad, std::numbers::pi - seen.off_normal_rad);
+    return seen;
+  };
   tbb::parallel_for(std::size_t{0}, candidates.size(), [&](std::size_t g) {
     const GripId grip(g);
-    if (!detail::is_stance_clear(graph, profile, grip)) return;
+    if (!rules.is_open(grip)) return;
     if (!time_s.empty() && !(time_s[g] < infinity)) return;
     auto& candidate = candidates[g];
     candidate.is_standing = true;
-    if ((graph.body_point(grip) - coarse.middle()).norm() > range_m + around_m + arm_m) return;
+    if ((graph.body_point(grip) - coarse.middle()).norm() > range_m + coarse.around_m() + arm_m) return;
     for (const auto& [point, is_at_arms_length] : camera_points(graph, grip, camera)) {
       const Vec3 line = coarse.middle() - point;
       if (line.norm() < 1e-9) continue;
       const Eye eye{point, line.normalized(), camera.half_angle_rad, range_m};
-      const double seen = glance(scene, eye, coarse, request.limits.off_normal_rad);
-      if (seen > candidate.glance + 1e-12) candidate = {eye, is_at_arms_length, seen, true};
+      const Candidate other{eye, is_at_arms_length, glance(scene, eye, coarse, request.limits.off_normal_rad), true};
+      if (other.glance > 0 &&
+          (candidate.glance <= 0 || rank(first(other), other.glance, 0) < rank(first(candidate), candidate.glance, 0)))
+        candidate = other;
     }
   });
   std::vector<std::size_t> order;
@@ -258,19 +332,18 @@ GripRanking rank_grips(const HandrailGraph& graph, const route::Profile& profile
   const auto key = [&](std::size_t g, const Seen& seen, double low) {
     return std::tuple_cat(rank(seen, low, time_of(g)), std::tuple(g));
   };
-  // Best first by the glance; then looked at closely until what is listed cannot be beaten by what is left, whose bound
-  // is the glance and one border of its cells.
-  const auto quick = [&](std::size_t g) {
-    Seen seen;
-    seen.distance_m = (candidates[g].eye.at - coarse.middle()).norm();
-    seen.off_normal_rad = coarse.mean_normal().norm() > 0.1
-                              ? angle_between(coarse.mean_normal(), candidates[g].eye.at - coarse.middle())
-                              : 0;
-    return key(g, seen, candidates[g].glance);
-  };
-  std::sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) { return quick(x) < quick(y); });
-  constexpr std::size_t most_looks = 400;
+  ranking.samples = coarse.cells().size();
+  // Best first by the first look; then looked at closely until what is listed is not beaten by what is left, of which
+  // no grip is thought to see more than by the first look and one cell in ten, which is what 100 cells are off by.
+  // Where that takes too many looks, it is told.
+  constexpr double border = 0.1;
+  constexpr std::size_t most_looks = 1000, batch = 16;
+  std::sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) {
+    return key(x, first(candidates[x]), candidates[x].glance) < key(y, first(candidates[y]), candidates[y].glance);
+  });
   std::vector<std::pair<std::size_t, GripSight>> looked;
+  using Key = decltype(key(0, Seen{}, 0));
+  std::vector<std::optional<Key>> best_of_rail(graph.structure().rails.size());  // of those looked at
   const auto list = [&]() {
     std::sort(looked.begin(), looked.end(), [&](const auto& x, const auto& y) {
       return key(x.first, x.second.seen, x.second.seen.low) < key(y.first, y.second.seen, y.second.seen.low);
@@ -283,19 +356,33 @@ GripRanking rank_grips(const HandrailGraph& graph, const route::Profile& profile
     }
     return best;
   };
-  constexpr std::size_t batch = 16;
-  for (std::size_t at = 0; at < order.size() && at < most_looks; at += batch) {
-    const std::size_t end = std::min({order.size(), most_looks, at + batch});
-    if (at > 0) {
-      ranking.best = list();
-      constexpr double border = 0.1;  // a glance of 100 cells is off by about one cell in ten
-      if (ranking.best.size() >= request.most_rails &&
-          ranking.best.back().seen.low >= std::min(1.0, candidates[order[at]].glance + border))
-        break;
+  // The best that it can turn out to be: time is known, angle and distance change little where the patch is open.
+  const auto at_best = [&](std::size_t g) {
+    Seen seen = first(candidates[g]);
+    const bool is_open = coarse.mean_normal().norm() > 0.1;
+    seen.off_normal_rad = is_open ? std::max(0.0, seen.off_normal_rad - degree) : 0;
+    seen.distance_m = is_open ? std::max(0.0, seen.distance_m - 0.1) : 0;
+    return key(g, seen, std::min(1.0, candidates[g].glance + border));
+  };
+  std::vector<std::size_t> left = order;
+  for (;;) {
+    ranking.best = list();
+    std::optional<Key> last;  // of a full list
+    if (ranking.best.size() >= request.most_rails) {
+      const auto& sight = ranking.best.back();
+      last = key(sight.grip.index(), sight.seen, sight.seen.low);
     }
-    std::vector<std::pair<std::size_t, GripSight>> found(end - at);
-    tbb::parallel_for(at, end, [&](std::size_t i) {
-      const std::size_t g = order[i];
+    // One a rail is listed, so it has to beat its rail's and the last of the list.
+    std::erase_if(left, [&](std::size_t g) {
+      const auto& of_rail = best_of_rail[graph.grip(GripId(g)).rail.index()];
+      const Key hope = at_best(g);
+      return (last && *last < hope) || (of_rail && *of_rail < hope);
+    });
+    if (left.empty() || ranking.looked_at >= most_looks) break;
+    const std::size_t count = std::min({left.size(), batch, most_looks - ranking.looked_at});
+    std::vector<std::pair<std::size_t, GripSight>> found(count);
+    tbb::parallel_for(std::size_t{0}, count, [&](std::size_t i) {
+      const std::size_t g = left[i];
       const auto& grip = graph.grip(GripId(g));
       GripSight sight{.grip = GripId(g),
                       .rail = grip.rail,
@@ -306,16 +393,44 @@ GripRanking rank_grips(const HandrailGraph& graph, const route::Profile& profile
                       .time_s = std::nullopt};
       sight.seen = look(scene, sight.eye, fine, request.limits);
       if (!time_s.empty()) sight.time_s = time_s[g];
-      found[i - at] = {g, sight};
+      found[i] = {g, sight};
     });
-    for (auto& each : found)
-      if (each.second.seen.low > 0) looked.push_back(std::move(each));
+    ranking.looked_at += count;
+    left.erase(left.begin(), left.begin() + static_cast<std::ptrdiff_t>(count));
+    for (auto& each : found) {
+      if (each.second.seen.low <= 0) continue;
+      const Key own = key(each.first, each.second.seen, each.second.seen.low);
+      auto& of_rail = best_of_rail[each.second.rail.index()];
+      if (!of_rail || own < *of_rail) of_rail = own;
+      looked.push_back(std::move(each));
+    }
   }
-  ranking.best = list();
+  for (const std::size_t g : left) ranking.most_of_others = std::max(ranking.most_of_others, candidates[g].glance);
   return ranking;
 }
 
 // ---- the question ---------------------------------------------------------------------------------------------------
+
+namespace {
+
+/// Constants of a route, then those of the question that it does not have already.
+void merge_used(const std::vector<route::UsedValue>& ours, std::vector<route::UsedValue>& of_route) {
+  for (const auto& each : ours)
+    if (std::none_of(of_route.begin(), of_route.end(), [&](const auto& known) { return known.name == each.name; }))
+      of_route.push_back(each);
+}
+
+/// By grip, from any hatch of the model; empty where it has none.
+std::vector<double> times_from_hatches(const HandrailGraph& graph, const route::Profile& profile) {
+  std::vector<std::string> hatches;
+  for (const auto& place : graph.structure().places)
+    if (place.kind == model::PlaceKind::Hatch && graph.structure().is_present(place, graph.scene().configuration()))
+      hatches.push_back(place.id);
+  if (hatches.empty()) return {};
+  return route::compute_home(graph, profile, {.hatches = hatches}).time_by_grip_s;
+}
+
+}  // namespace
 
 SightAnswer find_sight(const HandrailGraph& graph, const route::Profile& profile, const SightRequest& request) {
   const auto& structure = graph.structure();
@@ -375,6 +490,8 @@ SightAnswer find_sight(const HandrailGraph& graph, const route::Profile& profile
   std::vector<double> time_s;
   if (request.from_grips && !request.from.empty())
     time_s = route::compute_home(graph, profile, {.hatches = {request.from}}).time_by_grip_s;
+  std::vector<double> from_hatches;
+  if (request.from_grips && request.from.empty()) from_hatches = times_from_hatches(graph, profile);
   for (const auto id : patches) {
     const auto& patch = structure.patches[id.index()];
     PatchSight sight;
@@ -394,6 +511,8 @@ SightAnswer find_sight(const HandrailGraph& graph, const route::Profile& profile
     }
     if (request.from_grips) {
       answer.rankings.push_back(rank_grips(graph, profile, id, request, time_s));
+      for (auto& best : answer.rankings.back().best)
+        best.is_cut_off = !from_hatches.empty() && !std::isfinite(from_hatches[best.grip.index()]);
       answer.patches.push_back(std::move(sight));
       continue;
     }
@@ -426,11 +545,19 @@ SightAnswer find_sight(const HandrailGraph& graph, const route::Profile& profile
     sight.any.verdict = verdict_of(sight.any.seen, request.limits);
     answer.patches.push_back(std::move(sight));
   }
-  if (!request.from.empty() && !answer.rankings.empty() && !answer.rankings.front().best.empty()) {
-    auto route = detail::find_route_to(graph, profile, request.from, answer.rankings.front().best.front().grip);
-    route.used.insert(route.used.end(), answer.head.used.begin(), answer.head.used.end());
-    answer.head = std::move(route);
-    answer.has_route = true;
+  if (!request.from.empty() && !answer.rankings.empty()) {
+    // Of what is listed, those that a route ends at: one may end on the other side of a rail only, with another view.
+    auto& best = answer.rankings.front().best;
+    while (!best.empty() && !answer.has_route) {
+      auto route = detail::find_route_to(graph, profile, request.from, best.front().grip);
+      if (!route) {
+        best.erase(best.begin());
+        continue;
+      }
+      merge_used(answer.head.used, route->used);
+      answer.head = std::move(*route);
+      answer.has_route = true;
+    }
   }
   return answer;
 }

@@ -56,8 +56,10 @@ void expect_bounds(const Seen& seen, double truth) {
   EXPECT_LE(seen.high - seen.low, 0.02);
 }
 
-// Solid angle of a disc on its axis: 2 pi (1 - z / sqrt(z^2 + r^2)); of a rectangle a x b over its middle:
-// 4 atan(a b / (2 z sqrt(4 z^2 + a^2 + b^2))) (textbook integrals).
+// Solid angle of a disc on its axis: 2 pi (1 - z / sqrt(z^2 + r^2)) (elementary: a spherical cap). Of a rectangle a x b
+// over its middle: 4 atan(a b / (2 z sqrt(4 z^2 + a^2 + b^2))) (J. R. Howell, A Catalog of Radiation Heat Transfer
+// Configuration Factors, and R. J. Mathar, Solid angle of a rectangular plate, 2015; from memory, verify). Both are
+// checked here by a sum over a fine grid, too.
 TEST(SolidAngle, OfADiscAndARectangle) {
   YardBuilder yard;
   const auto plate = yard.part("plate", model::Box{.center = {0, 0, -50}, .size = {1.2, 0.7, 0.1}});
@@ -73,10 +75,24 @@ TEST(SolidAngle, OfADiscAndARectangle) {
     EXPECT_NEAR(of_plate.solid_angle_sr, 4 * std::atan(a * b / (2 * z * std::sqrt(4 * z * z + a * a + b * b))),
                 0.003 * of_plate.solid_angle_sr);
     EXPECT_EQ(of_plate.low, 1);
+    // The integral itself, cos / distance^2 over a fine grid: neither formula stands on its source alone.
+    double disc_sum = 0, plate_sum = 0;
+    constexpr int n = 400;
+    for (int i = 0; i < n; ++i)
+      for (int j = 0; j < n; ++j) {
+        const double x = (i + 0.5) / n - 0.5, y = (j + 0.5) / n - 0.5;
+        const double px = a * x, py = b * y, dx = 1.6 * x, dy = 1.6 * y;
+        plate_sum += a * b / n / n * z / std::pow(px * px + py * py + z * z, 1.5);
+        if (dx * dx + dy * dy <= 0.64) disc_sum += 1.6 * 1.6 / n / n * z / std::pow(dx * dx + dy * dy + z * z, 1.5);
+      }
+    EXPECT_NEAR(plate_sum, 4 * std::atan(a * b / (2 * z * std::sqrt(4 * z * z + a * a + b * b))), 1e-4);
+    EXPECT_NEAR(disc_sum, 2 * pi * (1 - z / std::sqrt(z * z + 0.64)), 0.004);
   }
 }
 
-// A half plane's edge over the disc: the shadow's edge is a chord, and the share beyond it a circular segment.
+// A half plane's edge over the disc: the shadow's edge is a chord (similar triangles), and the share beyond it a
+// circular segment, acos(x) - x sqrt(1 - x^2) of pi (elementary; Bronshtein and Semendyayev, Handbook of Mathematics,
+// circle).
 TEST(SeenFraction, OfADiscBehindAHalfPlane) {
   for (const double edge : {-0.2, 0.0, 0.13, 0.3}) {
     YardBuilder yard;
@@ -88,7 +104,8 @@ TEST(SeenFraction, OfADiscBehindAHalfPlane) {
   }
 }
 
-// A ball on the line to the middle: the shadow is a disc of radius z tan(asin(a / d)).
+// A ball on the line to the middle: its tangent cone has the half angle asin(a / d), so the shadow is a disc of radius
+// z tan(asin(a / d)) (elementary).
 TEST(SeenFraction, OfADiscBehindABall) {
   for (const double a : {0.02, 0.1, 0.2}) {
     YardBuilder yard;
@@ -304,6 +321,113 @@ TEST(RankGrips, ListsTheBestOfAllGrips) {
     for (const auto& sight : ranking.best)
       EXPECT_GT(world.structure.rails[sight.rail.index()].points[0].x(), 0) << "not through the wall";
   }
+}
+
+/// The key of the ranking, from a look with all samples: fraction in steps of 0.05, whole degrees, tenths of a metre.
+std::tuple<long, long, long> rank_of(const Seen& seen) {
+  return {-std::lround(std::floor(seen.low * 20 + 1e-9)), std::lround(std::floor(seen.off_normal_rad / degree)),
+          std::lround(std::floor(seen.distance_m * 10))};
+}
+
+// Every grip looked at closely, the best of each rail, in order: the list is its beginning.
+TEST(RankGrips, IsTheBeginningOfTheListOfAll) {
+  support::Random random(61);
+  for (int round = 0; round < 6; ++round) {
+    SCOPED_TRACE("seed 61, round " + std::to_string(round));
+    Yard yard;
+    for (int b = 0; b < 3; ++b) {
+      const Vec3 at(2 + 2 * random.unit(), 3 * (random.unit() - 0.5), 0.4 + random.unit());
+      yard.part("block-" + std::to_string(b), model::Box{.center = at, .size = {0.3, 0.4, 0.3}});
+    }
+    const World world(yard.structure);
+    const route::Profile profile{.kit = world.kit, .suit = world.kit.suits.front()};
+    const model::HeldCamera camera = model::default_camera();
+    const auto ranking = rank_grips(world.graph, profile, model::PatchId(0),
+                                    {.from_grips = true, .camera = &camera, .most_rails = 4, .limits = {}}, {});
+    const PatchCells cells(world.scene, world.structure.patches[0], 1024);
+    std::vector<std::optional<std::tuple<long, long, long>>> best(world.structure.rails.size());
+    const double needed = world.graph.body().corridor_radius_m;
+    for (std::size_t g = 0; g < world.graph.grips().size(); ++g) {
+      if (world.graph.grips()[g].clearance_lower_m < needed - 1e-6) continue;
+      const Vec3 eye = world.graph.body_point(graph::GripId(g));
+      const Seen seen =
+          look(world.scene, {eye, (cells.middle() - eye).normalized(), camera.half_angle_rad, camera.range_m.value},
+               cells, {});
+      auto& of_rail = best[world.graph.grips()[g].rail.index()];
+      if (seen.low > 0 && (!of_rail || rank_of(seen) < *of_rail)) of_rail = rank_of(seen);
+    }
+    std::vector<std::tuple<long, long, long>> expected;
+    for (const auto& each : best)
+      if (each) expected.push_back(*each);
+    std::sort(expected.begin(), expected.end());
+    expected.resize(std::min<std::size_t>(expected.size(), 4));
+    std::vector<std::tuple<long, long, long>> found;
+    for (const auto& each : ranking.best) found.push_back(rank_of(each.seen));
+    // The aim is at the middle of 100 samples there and of 1024 here: angles may differ by a hair at a whole degree.
+    ASSERT_EQ(found.size(), expected.size());
+    for (std::size_t i = 0; i < found.size(); ++i) {
+      EXPECT_EQ(std::get<0>(found[i]), std::get<0>(expected[i]));
+      EXPECT_NEAR(std::get<1>(found[i]), std::get<1>(expected[i]), 1);
+    }
+    EXPECT_EQ(ranking.most_of_others, 0) << "none is left in doubt";
+    EXPECT_GE(ranking.looked_at, ranking.best.size());
+  }
+}
+
+// A long rail beside a ball: of more grips than are looked at closely, what is left out is told.
+TEST(RankGrips, TellsWhatItDidNotLookAt) {
+  YardBuilder yard;
+  const auto ball = yard.part("ball", model::Sphere{.center = {0, 0, 20}, .radius = 1});
+  const auto deck = yard.part("deck", model::Box{.center = {0, 0, -0.5}, .size = {80, 20, 1}});
+  for (int k = 0; k < 3; ++k)
+    yard.rail("rail-" + std::to_string(k), deck, {{-35, 2.0 * k, 0.07}, {35, 2.0 * k, 0.07}}, {{0, 0, 1}});
+  yard.structure.patches.push_back(face(ball, ""));
+  const World world(yard.structure);
+  const route::Profile profile{.kit = world.kit, .suit = world.kit.suits.front()};
+  const auto ranking =
+      rank_grips(world.graph, profile, model::PatchId(0), {.from_grips = true, .within_m = 200, .limits = {}}, {});
+  EXPECT_EQ(ranking.best.size(), 3U);
+  EXPECT_GT(ranking.with_any, 1000U);
+  EXPECT_LE(ranking.looked_at, 1000U);
+  EXPECT_EQ(ranking.samples, 104U) << "near-square cells, about 100";
+  if (ranking.looked_at == 1000U) EXPECT_GT(ranking.most_of_others, 0);
+}
+
+// A rail that is held from above and from below: the path ends where the camera is, not at the rail's other side.
+TEST(FindSight, EndsItsPathAtTheVeryGripOfTheView) {
+  YardBuilder yard;
+  const auto pebble = yard.nowhere();
+  yard.rail("rail", pebble, {{0, 0, 0}, {3, 0, 0}}, {{0, 0, -1}, {0, 0, 1}});
+  yard.place("start", {3, 0, 0}, 0.1);
+  yard.structure.patches.push_back(disc(0.3, {0.5, 0, 3}, {0, 0, -1}));
+  const World world(yard.structure);
+  const auto answer = find_sight(world.graph, {.kit = world.kit, .suit = world.kit.suits.front()},
+                                 {.from_grips = true, .from = "start", .limits = {}});
+  ASSERT_FALSE(answer.rankings.front().best.empty());
+  const auto& best = answer.rankings.front().best.front();
+  EXPECT_GT(best.eye.at.z(), 0) << "the nearer side";
+  ASSERT_TRUE(answer.has_route);
+  ASSERT_NE(answer.head.route(), nullptr);
+  const auto& last = answer.head.route()->legs.back().poses.back();
+  EXPECT_EQ(last.grip, best.grip.index());
+  EXPECT_LT((last.body - best.eye.at).norm(), 1e-9);
+  EXPECT_NEAR(answer.head.route()->time_s, *best.time_s, 1e-6) << "the list and the path tell one time";
+}
+
+// Without a start, grips that no hatch leads to are marked.
+TEST(FindSight, MarksGripsThatNoHatchLeadsTo) {
+  YardBuilder yard;
+  const auto pebble = yard.nowhere();
+  yard.rail("near", pebble, {{0, 0, 0}, {2, 0, 0}}, {{0, 0, 1}});
+  yard.rail("away", pebble, {{6, 0, 0}, {8, 0, 0}}, {{0, 0, 1}});
+  yard.place("hatch", {0, 0, 0}, 0.2, model::PlaceKind::Hatch);
+  yard.structure.patches.push_back(disc(0.3, {4, 0, 4}, {0, 0, -1}));
+  const World world(yard.structure);
+  const auto answer =
+      find_sight(world.graph, {.kit = world.kit, .suit = world.kit.suits.front()}, {.from_grips = true, .limits = {}});
+  ASSERT_EQ(answer.rankings.front().best.size(), 2U);
+  for (const auto& best : answer.rankings.front().best)
+    EXPECT_EQ(best.is_cut_off, world.structure.rails[best.rail.index()].id == "away");
 }
 
 }  // namespace

@@ -48,6 +48,10 @@ class PatchCells {
   [[nodiscard]] Vec3 middle() const { return middle_; }
   /// ... and of their outward normals; zero for closed bodies.
   [[nodiscard]] Vec3 mean_normal() const { return mean_normal_; }
+  /// No sample that is not covered is farther from the middle.
+  [[nodiscard]] double around_m() const { return around_m_; }
+  /// All of those lie in one plane and have one normal, within 1e-9.
+  [[nodiscard]] bool is_flat() const { return is_flat_; }
   [[nodiscard]] bool both_sides() const { return both_sides_; }
   /// Rays end this far off the surface: 1 mm and the chord error of tessellated shapes.
   [[nodiscard]] double lift_m() const { return lift_m_; }
@@ -61,7 +65,8 @@ class PatchCells {
   std::vector<Cell> cells_;
   double area_m2_ = 0, covered_fraction_ = 0, lift_m_ = 0;
   Vec3 middle_ = Vec3::Zero(), mean_normal_ = Vec3::Zero();
-  bool both_sides_ = false;
+  double around_m_ = 0;
+  bool both_sides_ = false, is_flat_ = false;
 };
 
 struct EstimateOptions {

@@ -30,7 +30,11 @@ struct SightLimits {
   double enough = 0.95;                        ///< of its area: a patch is seen
 };
 
-/// A view's eye in the structure frame: 0.02 m off its position, along its direction. Throws `model::InputError`
+/// A view's eye stands so far off its glass.
+inline constexpr double eye_off_m = 0.02;
+/// Where that is, in the structure frame. Requires: a view that is there.
+[[nodiscard]] Vec3 eye_point(const geometry::Scene& scene, const model::View& view);
+/// A view's eye in the structure frame: `eye_off_m` off its position, along its direction. Throws `model::InputError`
 /// (`in-solid`) where that lies in structure. Requires: a view that is there.
 [[nodiscard]] Eye eye_of(const geometry::Scene& scene, const model::View& view);
 
@@ -86,12 +90,18 @@ struct GripSight {
   bool is_at_arms_length = false;
   Seen seen;
   std::optional<double> time_s;  ///< to get there, where a start was given
+  bool is_cut_off = false;       ///< without a start: no path leads there from a hatch of the model
 };
 struct GripRanking {
   model::PatchId patch;
   std::vector<GripSight> best;  ///< one a rail, best first
   std::size_t grips = 0;        ///< with room for the body
   std::size_t with_any = 0;     ///< of them, that see something, by a first look with few samples
+  std::size_t samples = 0;      ///< of that first look
+  std::size_t looked_at = 0;    ///< of them, that were looked at closely: those that the first look left in doubt
+  /// Where there were too many: the most that one which was not looked at closely, and may belong in the list, sees by
+  /// the first look; 0: none is left.
+  double most_of_others = 0;
 };
 
 struct SightRequest {
@@ -117,6 +127,7 @@ struct SightAnswer {
 [[nodiscard]] SightAnswer find_sight(const graph::HandrailGraph& graph, const route::Profile& profile,
                                      const SightRequest& request);
 /// The grips from which a patch is seen best; `time_s` by grip, infinity where one does not get to; empty: not asked.
+/// All are looked at with `samples` samples, and closely those that may be among the best by that, 1,000 at most.
 [[nodiscard]] GripRanking rank_grips(const graph::HandrailGraph& graph, const route::Profile& profile,
                                      model::PatchId patch, const SightRequest& request,
                                      const std::vector<double>& time_s);
