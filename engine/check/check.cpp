@@ -11,6 +11,7 @@
 #include "behind_zones_impl.h"
 #include "holdfast/geometry/point_tree.h"
 #include "holdfast/route/cuts.h"
+#include "worksites_impl.h"
 
 namespace holdfast::check {
 
@@ -80,6 +81,8 @@ class Checker {
     check_buried();
     check_rails();
     check_places();
+    for (auto& finding : detail::find_worksite_faults(graph_, kit_, suit_))
+      result_.findings.push_back(std::move(finding));
     for (const auto& report : scene_.mesh_reports())
       for (const auto& remark : report.remarks) {
         const auto& part = structure_.parts[report.part.index()];

@@ -43,6 +43,14 @@ const char* heading_of(check::FindingKind kind) {
       return "Worksites without a handhold near";
     case FindingKind::WorksiteRoom:
       return "Worksites with little room for the body";
+    case FindingKind::SocketInSolid:
+      return "Sockets inside solids";
+    case FindingKind::SocketOffStructure:
+      return "Sockets off structure";
+    case FindingKind::RestraintCollides:
+      return "Sockets in which no foot restraint has room";
+    case FindingKind::ViewInSolid:
+      return "Views inside solids";
     case FindingKind::MeshDefect:
       return "Mesh files";
     case FindingKind::IgnoredColumn:

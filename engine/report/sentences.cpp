@@ -292,6 +292,24 @@ std::string detail::finding_words(const Context& context, const check::Finding& 
       words = fmt::format("worksite {}: a body there has {} of clear diameter{}, and {} is required", finding.subject,
                           down(finding.value), beside, up(finding.limit));
       break;
+    case FindingKind::SocketInSolid:
+      words = fmt::format("socket {}: the point {} off it along its axis lies in {}: put it on a surface, axis outward",
+                          finding.subject, up(finding.limit), finding.other);
+      break;
+    case FindingKind::SocketOffStructure:
+      words = fmt::format("socket {}: no surface within {} of it", finding.subject, down(finding.limit));
+      break;
+    case FindingKind::RestraintCollides:
+      words = fmt::format("socket {}: all {} settings of foot restraint {} collide; the least, by {}{}, with {}",
+                          finding.subject, finding.count, finding.remark, finding.is_at_least ? "at least " : "",
+                          up(finding.value), finding.other);
+      break;
+    case FindingKind::ViewInSolid:
+      words = fmt::format(
+          "view {}: the point {} off it along its direction lies in {}: put it on a surface, looking "
+          "outward",
+          finding.subject, up(finding.limit), finding.other);
+      break;
     case FindingKind::MeshDefect:
       words = fmt::format("part {}: {}", finding.subject, finding.remark);
       break;

@@ -78,6 +78,10 @@ bool is_room_needed(const check::Finding& finding) {
     case FindingKind::PlaceWithoutGrip:
     case FindingKind::ZoneSwallowsPlace:
     case FindingKind::WorksiteHandholds:
+    case FindingKind::SocketInSolid:
+    case FindingKind::SocketOffStructure:
+    case FindingKind::RestraintCollides:
+    case FindingKind::ViewInSolid:
     case FindingKind::MeshDefect:
     case FindingKind::IgnoredColumn:
       break;
@@ -191,6 +195,14 @@ const char* kind_name(check::FindingKind kind) {
       return "worksite-handholds";
     case check::FindingKind::WorksiteRoom:
       return "worksite-room";
+    case check::FindingKind::SocketInSolid:
+      return "socket-in-solid";
+    case check::FindingKind::SocketOffStructure:
+      return "socket-off-structure";
+    case check::FindingKind::RestraintCollides:
+      return "restraint-collides";
+    case check::FindingKind::ViewInSolid:
+      return "view-in-solid";
     case check::FindingKind::MeshDefect:
       return "mesh-defect";
     case check::FindingKind::IgnoredColumn:

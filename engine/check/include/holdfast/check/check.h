@@ -29,10 +29,14 @@ enum class FindingKind {
   PlaceWithoutGrip,
   PlaceTooTight,  ///< grips, but no stance at any of them has room for the suit
   ZoneSwallowsPlace,
-  WorksiteHandholds,  ///< no handhold within the design distance of a worksite
-  WorksiteRoom,       ///< clear cylinder at a worksite too narrow
-  MeshDefect,         ///< what importing found
-  IgnoredColumn       ///< of a table, that is not read
+  WorksiteHandholds,   ///< no handhold within the design distance of a worksite
+  WorksiteRoom,        ///< clear cylinder at a worksite too narrow
+  SocketInSolid,       ///< no foot restraint can stand in it
+  SocketOffStructure,  ///< no surface near it
+  RestraintCollides,   ///< a socket in which every setting of every foot restraint collides
+  ViewInSolid,         ///< its eye lies in a solid
+  MeshDefect,          ///< what importing found
+  IgnoredColumn        ///< of a table, that is not read
 };
 
 struct Finding {
@@ -46,7 +50,9 @@ struct Finding {
   std::optional<model::Quantity> design;  ///< where the limit comes from
   model::Vec3 at = model::Vec3::Zero();
   model::Mark mark;    ///< where the subject stands in the files
-  std::string remark;  ///< MeshDefect, IgnoredColumn: the reader's sentence
+  std::string remark;  ///< MeshDefect, IgnoredColumn: the reader's sentence; RestraintCollides: the foot restraint
+  /// RestraintCollides: `value` is the least depth and may be more.
+  bool is_at_least = false;
   /// UnreachableRail, Island: what cuts them off, as for a route; zones and closures are looked away from. Reach:
   /// `value` is the gap to the nearest rail outside, `limit` the reach. Else both are of the first cause: corridor
   /// diameters, turns in degrees, or the room of the hand's line.
