@@ -2,7 +2,7 @@
 
 // Before common.h, whose `put_out` looks for its overloads.
 #include "holdfast/report/reach.h"
-#include "holdfast/tether/tether.h"
+#include "holdfast/tether/held_reach.h"
 
 #include <algorithm>
 
@@ -13,7 +13,7 @@ namespace holdfast::cli {
 namespace {
 
 struct ReachOptions {
-  std::vector<std::string> sockets, targets;
+  std::vector<std::string> sockets, targets, tethers, hooks;
   std::string at, restraint, from, over;
   bool all = false, holds = false;
 };
@@ -53,26 +53,6 @@ std::vector<CommonOptions> blocks_of(const CommonOptions& options, const std::st
   return blocks;
 }
 
-/// Tethers that can be set to a length hold; a reel only keeps from drifting off.
-void add_holds(const Yard& yard, report::ReachPage& page) {
-  std::vector<const model::Tether*> tethers;
-  for (const auto& tether : yard.model.kit.tethers)
-    if (tether.min_length_m > 0) tethers.push_back(&tether);
-  if (tethers.empty())
-    throw model::InputError({usage_fault("no tether of the kit can be set to a length", "",
-                                         "give one a min_length_m in kit.yaml, or leave out --hold")});
-  const route::Profile profile{.kit = yard.model.kit, .suit = *yard.suit};
-  const auto& answer = page.answers.back();
-  for (std::size_t s = 0; s < answer.sites.size(); ++s) {
-    const auto& site = answer.sites[s];
-    if (!site.best) continue;
-    for (std::size_t t = 0; t < answer.targets.size(); ++t)
-      if (site.stations[*site.best].targets[t].kind == reach::Kind::TwoHand)
-        page.holds.push_back({page.answers.size() - 1, s, t,
-                              tether::find_positioning(*yard.graph, profile, answer.targets[t].text, tethers)});
-  }
-}
-
 }  // namespace
 
 Run add_reach(CLI::App& app, CommonOptions& options) {
@@ -104,8 +84,17 @@ Run add_reach(CLI::App& app, CommonOptions& options) {
       ->check(named())
       ->type_name("SWITCH");
   verb->add_flag("--hold", asked->holds,
-                 "also which tethers of the kit hold something at a target, where both hands reach it")
+                 "also which tethers, up to three in series, hold something at a target where both hands reach it")
       ->disable_flag_override();
+  verb->add_option("--tether", asked->tethers,
+                   "with --hold: only these; all that can be set to a length when not given")
+      ->check(named())
+      ->type_name("ID")
+      ->take_all();
+  verb->add_option("--hook", asked->hooks, "with --hold: only hooked to these anchors and rails; any when not given")
+      ->check(named())
+      ->type_name("ID")
+      ->take_all();
   add_output_options(*verb, options);
   verb->footer(
       "Examples, on the demo yard:\n"
@@ -113,7 +102,9 @@ Run add_reach(CLI::App& app, CommonOptions& options) {
       "      the setting in which both hands reach the port plug, and the path to the rail to get in by\n"
       "  holdfast reach models/yard --all\n"
       "      which socket serves which connector and worksite\n\n"
-      "Exit code 1 when no setting that fits and has a way in reaches what is asked with as many hands as it needs.");
+      "Exit code 1 when no setting that fits and has a way in reaches what is asked with as many hands as it needs; "
+      "with\n"
+      "--hold also when no tether holds anything where both hands reach it.");
   return [&options, asked]() -> ExitCode {
     const int ways = (asked->sockets.empty() ? 0 : 1) + (asked->at.empty() ? 0 : 1) + (asked->all ? 1 : 0);
     if (ways != 1)
@@ -121,8 +112,10 @@ Run add_reach(CLI::App& app, CommonOptions& options) {
                                            "write holdfast reach MODEL SOCKET, or --at PLACE, or --all")});
     if (asked->all && !asked->from.empty())
       throw model::InputError({usage_fault("--from has no meaning beside --all", asked->from, "name one socket")});
+    if (!asked->holds && !(asked->tethers.empty() && asked->hooks.empty()))
+      throw model::InputError({usage_fault("--tether and --hook need --hold", "", "add --hold")});
     report::ReachPage page;
-    page.is_table = asked->all;
+    page.is_table = asked->all, page.asks_holds = asked->holds;
     std::vector<std::unique_ptr<Yard>> yards;  // answers point into their kits
     for (const auto& block : blocks_of(options, asked->over)) {
       yards.push_back(std::make_unique<Yard>(block));
@@ -137,9 +130,17 @@ Run add_reach(CLI::App& app, CommonOptions& options) {
         throw model::InputError({usage_fault("this model has no sockets", "",
                                              "list them in structure.yaml, or ask from a grip with --at")});
       page.answers.push_back(reach::find_reach(*yard->graph, {.kit = yard->model.kit, .suit = *yard->suit}, request));
-      if (asked->holds) add_holds(*yard, page);
+      if (!asked->holds) continue;
+      tether::HeldRequest held{.tethers = {}, .hooks = asked->hooks};
+      for (const auto& id : asked->tethers) held.tethers.push_back(&yard->tether(id));
+      for (auto& each :
+           tether::find_held(*yard->graph, {.kit = yard->model.kit, .suit = *yard->suit}, page.answers.back(), held))
+        page.holds.push_back({page.answers.size() - 1, std::move(each)});
     }
     put_out(options, yards.back()->context(options), page);
+    const bool is_held = std::any_of(page.holds.begin(), page.holds.end(),
+                                     [](const auto& hold) { return !hold.held.positioning.holds.empty(); });
+    if (asked->holds && !is_held) return NoAnswer;
     return std::all_of(page.answers.begin(), page.answers.end(),
                        [&](const auto& answer) { return is_found(answer, !asked->targets.empty()); })
                ? AnswerFound

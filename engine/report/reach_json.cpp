@@ -73,6 +73,7 @@ class ReachJson {
 
   Json write(const ReachAnswer& answer, const SiteReach& site) const {
     Json out = {{"site", site.site}, {"kind", site.socket ? "socket" : "free-hand"}, {"there", site.is_there}};
+    if (site.socket && site.is_there) out["off_structure"] = site.is_off_structure;
     out["fitting"] = site.fitting();
     out["best"] = site.best ? Json(*site.best) : Json(nullptr);
     if (site.best) {
@@ -156,17 +157,20 @@ std::string json(const Context& context, const ReachPage& page) {
   Json out = document_json(context, "reach", "reach");
   out["answers"] = Json::array();
   for (const auto& answer : page.answers) out["answers"].push_back(ReachJson(context).write(answer));
+  if (page.asks_holds)
+    for (auto& answer : out["answers"]) answer["held"] = Json::array();
   for (const auto& hold : page.holds) {
     auto& answer = out["answers"][hold.answer];
-    if (!answer.contains("held")) answer["held"] = Json::array();
     Json by = Json::array();
-    for (const auto& each : hold.positioning.holds) {
+    for (const auto& each : hold.held.positioning.holds) {
       Json tethers = Json::array();
-      for (const auto* tether : hold.positioning.all[each.series].tethers) tethers.push_back(tether->id);
+      for (const auto* tether : hold.held.positioning.all[each.series].tethers) tethers.push_back(tether->id);
       by.push_back({{"tethers", tethers}, {"hook", each.hook.name}, {"distance_m", rounded_up(each.distance_m)}});
     }
-    answer["held"].push_back({{"site", page.answers[hold.answer].sites[hold.site].site},
-                              {"target", page.answers[hold.answer].targets[hold.target].text},
+    answer["held"].push_back({{"site", page.answers[hold.answer].sites[hold.held.site].site},
+                              {"target", page.answers[hold.answer].targets[hold.held.target].text},
+                              {"station", hold.held.station},
+                              {"stations", hold.held.stations},
                               {"by", by}});
   }
   finish_json(context, page.answers.front().head, out);

@@ -46,12 +46,13 @@ const char* kind_name(Kind kind) {
 
 const char* hand_name(Hand hand) { return hand == reach::Left ? "left" : "right"; }
 
+std::string setting_words(const reach::Setting& s) {
+  return fmt::format("roll {}, pitch {}, height {:.2f} m, yaw {}", degrees(s.roll_rad), degrees(s.pitch_rad),
+                     s.height_m, degrees(s.yaw_rad));
+}
+
 std::string station_words(const Context& context, const Station& station) {
-  if (station.setting) {
-    const auto& s = *station.setting;
-    return fmt::format("roll {}, pitch {}, height {:.2f} m, yaw {}", degrees(s.roll_rad), degrees(s.pitch_rad),
-                       s.height_m, degrees(s.yaw_rad));
-  }
+  if (station.setting) return setting_words(*station.setting);
   const auto& hold = *station.hold;
   return fmt::format("{} hand on rail {} at {:.2f} m, body axis turned {} deg from the rail", hand_name(hold.holds),
                      context.structure.rails[hold.rail.index()].id, hold.along_m,
@@ -458,19 +459,17 @@ class ReachText {
 };
 
 /// A point that a tether holds in front of the chest: nothing else has to hold it while both hands work.
-void write_hold(const Context& context, const ReachAnswer& answer, const ReachPage::Hold& hold, std::string& out) {
+void write_hold(const Context& context, const ReachAnswer& answer, const tether::HeldTarget& held, std::string& out) {
   constexpr std::size_t most = 5;
-  const auto& positioning = hold.positioning;
-  const std::string target = answer.targets[hold.target].text;
+  const auto& site = answer.sites[held.site];
+  const auto& positioning = held.positioning;
+  const std::string where =
+      fmt::format("{}, in the two-hand zone of {} of {} (as {})", answer.targets[held.target].text,
+                  counted(held.stations, "setting"), site.site, station_words(context, site.stations[held.station]));
   if (positioning.holds.empty()) {
-    paragraph(
-        out, "",
-        fmt::format("No tether holds something at {} while {} works there.", target, answer.sites[hold.site].site), 2);
+    paragraph(out, "", fmt::format("No tether holds something at {}.", where), 2);
   } else {
-    paragraph(
-        out, "",
-        fmt::format("Something at {}, in the two-hand zone from {}, is held by:", target, answer.sites[hold.site].site),
-        2);
+    paragraph(out, "", fmt::format("Something at {}, is held by:", where), 2);
     for (std::size_t h = 0; h < std::min(most, positioning.holds.size()); ++h) {
       const auto& each = positioning.holds[h];
       paragraph(out, "  ",
@@ -484,6 +483,20 @@ void write_hold(const Context& context, const ReachAnswer& answer, const ReachPa
   out += "\n";
 }
 
+void write_holds(const Context& context, const ReachPage& page, std::size_t answer, std::string& out) {
+  bool has_any = false;
+  for (const auto& hold : page.holds)
+    if (hold.answer == answer) write_hold(context, page.answers[answer], hold.held, out), has_any = true;
+  paragraph(out, "",
+            has_any
+                ? "Each tether line is straight and clear of structure; the figure and its arms are not tested against "
+                  "it."
+                : "No target is in the two-hand zone of a setting that fits and has a way in, so no tether holds one "
+                  "there.",
+            2);
+  out += "\n";
+}
+
 }  // namespace
 
 std::string text(const Context& context, const ReachPage& page) {
@@ -491,8 +504,7 @@ std::string text(const Context& context, const ReachPage& page) {
   for (std::size_t i = 0; i < page.answers.size(); ++i) {
     const auto& answer = page.answers[i];
     out += ReachText(context, answer).write(page.is_table);
-    for (const auto& hold : page.holds)
-      if (hold.answer == i) write_hold(context, answer, hold, out);
+    if (page.asks_holds) write_holds(context, page, i, out);
   }
   if (page.answers.size() > 1)
     paragraph(out, "",

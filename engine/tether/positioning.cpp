@@ -86,7 +86,8 @@ Positioning find_positioning(const HandrailGraph& graph, const route::Profile& p
       std::optional<SeriesHold> best;
       for (const Vec3& point : place.points) {
         const double distance = (point - *end).norm();
-        if (distance < series.least_m || distance > series.most_m) continue;
+        constexpr double tolerance_m = 1e-6;  // lengths include equality
+        if (distance < series.least_m - tolerance_m || distance > series.most_m + tolerance_m) continue;
         if (best && std::abs(distance - middle) >= std::abs(best->distance_m - middle)) continue;
         if (!route::is_line_clear(graph.scene(), point, *end)) continue;
         best = SeriesHold{result.all.size(), Hook{place.name, point, point, place.rail}, distance};

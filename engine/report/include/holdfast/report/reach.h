@@ -6,19 +6,21 @@
 
 #include "holdfast/reach/reach.h"
 #include "holdfast/report/report.h"
+#include "holdfast/tether/held_reach.h"
 
 namespace holdfast::report {
 
 /// What is in reach, one answer a configuration (`--over`); at least one. CSV has one row a station and target.
 struct ReachPage {
-  /// Which tethers hold something at a target that is in the best setting's two-hand zone.
+  /// Which tethers hold something at a target that is in a setting's two-hand zone.
   struct Hold {
-    std::size_t answer = 0, site = 0, target = 0;
-    tether::Positioning positioning;
+    std::size_t answer = 0;
+    tether::HeldTarget held;
   };
   std::vector<reach::ReachAnswer> answers;
   std::vector<Hold> holds;
-  bool is_table = false;  ///< text: all sites against all targets, instead of each site's settings
+  bool asks_holds = false;  ///< text: also says where there are none
+  bool is_table = false;    ///< text: all sites against all targets, instead of each site's settings
 };
 [[nodiscard]] std::string text(const Context& context, const ReachPage& page);
 [[nodiscard]] std::string json(const Context& context, const ReachPage& page);
