@@ -50,7 +50,7 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
   const auto draw = std::make_shared<DrawOptions>();
   add_structure_options(*verb, options);
   verb->add_option("RESULT.json", draw->results,
-                   "what route, compare or home printed with --json; the structure alone when not given")
+                   "what route, compare, home, tether, cable, reach or sight printed with --json; none: the structure")
       ->check(named())
       ->type_name("");
   const auto add_file = [&](const char* name, std::string& file, const char* what) {

@@ -10,6 +10,7 @@
 #include "page_parts_impl.h"
 #include "style_impl.h"
 #include "surface_impl.h"
+#include "worksite_picture_impl.h"
 
 namespace holdfast::picture {
 
@@ -167,6 +168,52 @@ Json line_json(const Line& line) {
           {"bends", marks(line.bends)}};
 }
 
+Json worksite_json(const Worksite& site) {
+  Json targets = Json::array();
+  for (const auto& target : site.targets) {
+    Json shoulders = Json::array();
+    for (const auto& shoulder : target.shoulders) shoulders.push_back(vec(shoulder));
+    targets.push_back({{"id", target.id},
+                       {"words", target.words},
+                       {"kind", kind_id(target.kind)},
+                       {"at", vec(target.at)},
+                       {"shoulders", shoulders}});
+  }
+  Json post = Json::array();
+  for (const auto& p : site.post) push(post, p);
+  Json out = {{"name", site.name},
+              {"source", site.source},
+              {"words", site.words},
+              {"fits", site.fits},
+              {"body", mesh_json(site.body)},
+              {"trunk", mesh_json(site.trunk)},
+              {"plate", site.plate.triangles.empty() ? Json(nullptr) : mesh_json(site.plate)},
+              {"post", post},
+              {"chest", vec(site.chest)},
+              {"helmet", vec(site.helmet)},
+              {"helmet_radius", tidy(site.helmet_radius_m)},
+              {"forward", vec(site.forward)},
+              {"targets", targets}};
+  if (site.fits) {
+    out["left"] = mesh_json(site.hand_zones[reach::Left]), out["right"] = mesh_json(site.hand_zones[reach::Right]);
+    out["both"] = mesh_json(site.two_hand_zone);
+  }
+  return out;
+}
+
+Json seen_json(const SeenPatch& patch) {
+  Json looks = Json::array(), at = Json::array(), normal = Json::array(), side = Json::array();
+  for (std::size_t l = 0; l < patch.looks.size(); ++l) {
+    std::string seen;  // a character a sample
+    for (const auto& sample : patch.samples) seen += sample.seen_by[l] ? '1' : '0';
+    looks.push_back({{"eye", patch.looks[l].eye}, {"words", patch.looks[l].words}, {"seen", seen}});
+  }
+  for (const auto& sample : patch.samples)
+    push(at, sample.at), push(normal, sample.normal), side.push_back(tidy(sample.side_m));
+  return {{"id", patch.id}, {"name", patch.name}, {"source", patch.source}, {"middle", vec(patch.middle)},
+          {"looks", looks}, {"at", at},           {"normal", normal},       {"side", side}};
+}
+
 Json picture_json(const Picture& picture) {
   Json out = {{"title", picture.title},         {"configuration", picture.configuration},
               {"digest", picture.digest},       {"engine", picture.engine_version},
@@ -211,6 +258,18 @@ Json picture_json(const Picture& picture) {
     homes.push_back(
         {{"title", home.title}, {"source", home.source}, {"rows", rows}, {"farthest", reasons_json(home.farthest)}});
   }
+  Json worksites = Json::array(), eyes = Json::array(), patches = Json::array(), kinds = Json::object();
+  for (const auto& site : picture.worksites) worksites.push_back(worksite_json(site));
+  for (const auto& eye : picture.eyes)
+    eyes.push_back({{"name", eye.name},
+                    {"at", vec(eye.at)},
+                    {"direction", vec(eye.direction)},
+                    {"half_angle", tidy(eye.half_angle_rad)},
+                    {"length", tidy(eye.length_m)}});
+  for (const auto& patch : picture.patches) patches.push_back(seen_json(patch));
+  for (const auto kind : drawn_kinds)
+    kinds[kind_id(kind)] = {{"words", kind_words(kind)}, {"colour", kind_colour(kind)}};
+  out["worksites"] = worksites, out["eyes"] = eyes, out["patches"] = patches, out["kinds"] = kinds;
   out["parts"] = parts, out["rails"] = rails_json(picture.rails), out["zones"] = zones, out["places"] = places;
   out["boxes"] = boxes, out["ways"] = ways, out["lines"] = lines, out["charts"] = charts, out["homes"] = homes;
   return out;
@@ -251,7 +310,7 @@ std::string html(const Picture& picture) {
         page.append(part).append("\n");
     else if (name == "script")
       for (const auto part : {base_js, charts_js, shapes_js, structure_js, camera_js, paths_js, labels_js, picking_js,
-                              controls_js, view_js, page_js})
+                              controls_js, worksites_js, view_js, page_js})
         page.append(part).append("\n");
     else if (name == "data")
       page += data;

@@ -10,6 +10,7 @@
 
 #include "holdfast/report/words.h"
 #include "surface_impl.h"
+#include "worksite_picture_impl.h"
 
 namespace holdfast::picture {
 
@@ -307,6 +308,7 @@ void add_result(Picture& picture, const report::Context& context, const geometry
                        report::configuration_words(scene.configuration())),
            "draw results of different configurations in files of their own");
   Adder(picture, context, result).add();
+  add_worksites(picture, context, scene, *context.kit.find_suit(result.suit), result);
 }
 
 }  // namespace holdfast::picture

@@ -13,6 +13,7 @@
 #include "raster_impl.h"
 #include "style_impl.h"
 #include "surface_impl.h"
+#include "worksite_sheet_impl.h"
 
 namespace holdfast::picture {
 
@@ -104,8 +105,10 @@ class ViewWriter {
     write_zones();
     write_corridors();
     write_rails();
+    picture::write_worksites(out_, p_, sheet_view());
     write_lines();
     write_ways();
+    write_targets(out_, p_, sheet_view());
     out_ += "</g>\n";
     write_marks();
     write_caption(scale);
@@ -113,6 +116,15 @@ class ViewWriter {
   }
 
  private:
+  [[nodiscard]] SheetView sheet_view() const {
+    return {f_.view,
+            f_.low,
+            f_.high,
+            2 * cell_mm / f_.mm_per_m,
+            [this](const Vec2& flat) { return f_.on_page(flat); },
+            [this](const Vec3& p) { return is_seen(p); }};
+  }
+
   // ---- lines and what hides them ---------------------------------------------------------------------------
 
   /// `own`: the part that the line lies on, which hides it only where it is `own_slack_m` nearer.
@@ -363,6 +375,7 @@ class ViewWriter {
                           is_seen(place.at) ? "" : " hidden", at.x(), at.y());
     }
     for (const auto& [at, letters] : ends()) label(f_.on_page(at), letters, letter_style);
+    for (const auto& each : worksite_labels(p_)) label(f_.on_page(each.at), each.text, {"worksite", 2.6, true, 40});
     for (std::size_t i = 0; i < p_.ways.size(); ++i) {
       if (p_.ways[i].reasons.empty()) continue;
       const Vec2 at = f_.on_page(p_.ways[i].reasons.front().at);
@@ -483,7 +496,10 @@ class SheetWriter {
 
  private:
   static std::string style() {
-    return R"svg(<style>
+    return fmt::format("<style>{}{}</style>\n<defs>\n{}{}</defs>\n", signs_style, worksite_style(), patterns,
+                       worksite_patterns());
+  }
+  static constexpr std::string_view signs_style = R"svg(
 path { fill: none; stroke-linecap: round; stroke-linejoin: round; }
 text { fill: #000; }
 .tone { fill: #eef0f2; fill-rule: evenodd; }
@@ -524,14 +540,12 @@ text.limit { fill: #2c4668; }
 .rule { stroke: #999; stroke-width: .1; }
 .scale-bar rect { stroke: #000; stroke-width: .15; }
 .frame { stroke: #000; stroke-width: .3; }
-</style>
-<defs>
-<pattern id="forbid" width="1.6" height="1.6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path d="M0 0V1.6" stroke="#8c1d18" stroke-width=".18"/></pattern>
+)svg";
+  static constexpr std::string_view patterns =
+      R"svg(<pattern id="forbid" width="1.6" height="1.6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path d="M0 0V1.6" stroke="#8c1d18" stroke-width=".18"/></pattern>
 <pattern id="caution" width="1.5" height="1.5" patternUnits="userSpaceOnUse"><circle cx=".75" cy=".75" r=".17" fill="#6b4600"/></pattern>
 <pattern id="limit" width="1.5" height="1.5" patternUnits="userSpaceOnUse"><path d="M0 .75H1.5" stroke="#3d5a80" stroke-width=".15"/></pattern>
-</defs>
 )svg";
-  }
 
   // ---- where what stands -----------------------------------------------------------------------------------
 
@@ -682,6 +696,11 @@ text.limit { fill: #2c4668; }
           fmt::format("{}  {} {}", line_code(i), drawn.kind == LineKind::Cable ? "cable" : "tether", drawn.name),
           drawn.words);
     }
+    for (const auto& entry : worksite_legend(p_))
+      if (entry.sign.empty())
+        add_heading(lines, entry.words, end);
+      else
+        add(entry.sign, entry.words, entry.facts);
     add_heading(lines, "Signs", end);
     std::vector<std::pair<std::string, std::string>> signs;
     const auto add_sign = [&](const std::string& sign, const std::string& words) { signs.emplace_back(sign, words); };

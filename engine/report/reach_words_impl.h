@@ -11,6 +11,12 @@ namespace holdfast::report::detail {
 [[nodiscard]] const char* hand_name(reach::Hand hand);
 /// `roll 90 deg, pitch 75 deg, height 0.30 m, yaw 0 deg`, or the grip and how it is held.
 [[nodiscard]] std::string station_words(const Context& context, const reach::Station& station);
+/// `roll 90 deg, pitch 75 deg, height 0.30 m, yaw 0 deg`
+[[nodiscard]] std::string setting_words(const reach::Setting& setting);
+/// `73 to 76 %`: what is seen for sure rounded down, what may be seen rounded up.
+[[nodiscard]] std::string share_words(double low, double high);
+/// `not seen`, or how much may be at most.
+[[nodiscard]] std::string not_seen_words(double high);
 /// Part or zone by its name.
 [[nodiscard]] std::string obstacle_words(const Context& context, const reach::Obstacle& obstacle);
 /// `two hands, leaning 30 deg to the left of forward`.

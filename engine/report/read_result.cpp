@@ -9,6 +9,7 @@
 #include "holdfast/model/mesh_references.h"
 #include "holdfast/model/plain_text.h"
 #include "holdfast/report/read.h"
+#include "read_worksite_impl.h"
 #include "words_impl.h"
 
 namespace holdfast::report {
@@ -78,18 +79,28 @@ class ResultReader {
     result.file = file_;
     result.verb = document.at("verb");
     result.outcome = document.at("outcome");
-    constexpr std::array<std::string_view, 5> verbs = {"route", "compare", "home", "tether", "cable"};
+    constexpr std::array<std::string_view, 7> verbs = {"route", "compare", "home", "tether", "cable", "reach", "sight"};
     if (std::find(verbs.begin(), verbs.end(), result.verb) == verbs.end() || result.outcome == "positioning" ||
         result.outcome == "home-along")
-      refuse(fmt::format("this is a result of `holdfast {}`, which shows no routes", result.verb),
-             "give what `holdfast route`, `compare`, `home`, `tether` or `cable` printed with --json");
+      refuse(
+          fmt::format("this is a result of `holdfast {}`, which shows no routes", result.verb),
+          "give what `holdfast route`, `compare`, `home`, `tether`, `cable`, `reach` or `sight` printed with --json");
     const auto digest = document.at("model").at("structure_digest").get<std::string>();
     if (const std::string ours = model::structure_digest(structure_); digest != ours)
       refuse(fmt::format("it was computed from another structure: its digest is {}, and this model's {}",
                          digest.substr(0, 12), ours.substr(0, 12)),
              "compute it again with this model");
-    result.configuration = configuration(document.at("configuration"));
-    result.suit = document.at("suit");
+    if (result.verb == "reach" && document.at("answers").size() != 1)
+      refuse(
+          fmt::format("it has answers for {} configurations, and a drawing shows one", document.at("answers").size()),
+          "ask for one of them: leave out --over, and give --state");
+    const Json& head = result.verb == "reach" ? document.at("answers").at(0) : document;
+    result.configuration = configuration(head.at("configuration"));
+    result.suit = head.at("suit");
+    if (result.verb == "reach" || result.verb == "sight") {
+      read_worksites(head, result);
+      return result;
+    }
     if (result.verb == "cable") {
       read_cable(document, result);
       return result;
@@ -106,6 +117,20 @@ class ResultReader {
     return result;
   }
 
+  /// Figures or what is seen, and the path to them.
+  void read_worksites(const Json& head, ReadResult& result) const {
+    const WorksiteReading reading{structure_, kit_, [this](const Json& value) { return number(value); },
+                                  [this](const Json& list) { return vec(list); },
+                                  [this](const std::string& what) { refuse_changed(what); }};
+    if (result.verb == "reach")
+      read_reach(reading, head, result);
+    else
+      read_sight(reading, head, result);
+    if (!head.contains("from")) return;
+    result.stops = {head.at("from"), result.worksites.empty() ? std::string("the camera") : result.worksites[0].site};
+    result.ways.push_back(outcome(head, {}));
+  }
+
   /// A result holds while the entries of the kit that it used are what they were.
   void check_kit(const Json& document, const ReadResult& result) const {
     std::vector<std::string> used = {"design", "suits." + result.suit};
@@ -118,6 +143,8 @@ class ResultReader {
       if (way.route && way.route->tether) use("tethers", way.route->tether->tether);
     }
     for (const auto& line : result.lines) use(line.is_cable ? "cables" : "tethers", line.id);
+    for (const auto& worksite : result.worksites)
+      if (!worksite.restraint.empty()) use("foot_restraints", worksite.restraint);
     const auto& then = document.at("model").at("kit_entries");
     for (const auto& name : used) {
       const auto now = std::find_if(kit_.entries.begin(), kit_.entries.end(),

@@ -40,14 +40,20 @@ const char* verdict_name(SightVerdict verdict) {
 int percent_down(double fraction) { return static_cast<int>(std::floor(fraction * 100 + 1e-9)); }
 int percent_up(double fraction) { return static_cast<int>(std::ceil(fraction * 100 - 1e-9)); }
 
-std::string share(const Seen& seen) {
-  const int low = percent_down(seen.low), high = percent_up(seen.high);
-  return low == high ? fmt::format("{} %", low) : fmt::format("{} to {} %", low, high);
+std::string share(const Seen& seen) { return share_words(seen.low, seen.high); }
+
+}  // namespace
+
+std::string detail::share_words(double low, double high) {
+  const int least = percent_down(low), most = percent_up(high);
+  return least == most ? fmt::format("{} %", least) : fmt::format("{} to {} %", least, most);
 }
 
-std::string not_seen_words(const Seen& seen) {
-  return seen.high > 0 ? fmt::format("not seen: {} % at most", percent_up(seen.high)) : "not seen";
+std::string detail::not_seen_words(double high) {
+  return high > 0 ? fmt::format("not seen: {} % at most", percent_up(high)) : "not seen";
 }
+
+namespace {
 
 class SightText {
  public:
@@ -111,7 +117,7 @@ class SightText {
       }
       if (sight.views.size() > 1) {
         const std::string words = sight.any.verdict == SightVerdict::NotSeen
-                                      ? not_seen_words(sight.any.seen)
+                                      ? not_seen_words(sight.any.seen.high)
                                       : fmt::format("{} of it", share(sight.any.seen));
         line("  " + pad_right("any of them", width) + "  ", words, 4 + width);
       }
@@ -142,7 +148,7 @@ class SightText {
         return "not there in this configuration";
       case SightVerdict::Covered:
       case SightVerdict::NotSeen:
-        return not_seen_words(seen);
+        return not_seen_words(seen.high);
       case SightVerdict::Seen:
       case SightVerdict::Partly:
         break;
@@ -164,7 +170,10 @@ class SightText {
       }
       const auto& ranking = a_.rankings[r++];
       if (ranking.best.empty()) {
-        line("  ", fmt::format("None of {} grips with room for the body sees any of it.", ranking.grips), 4);
+        line("  ",
+             fmt::format("None of {} grips with room for the body sees any of it, by a first look at {} samples.",
+                         ranking.grips, ranking.samples),
+             4);
         out_ += "\n";
         continue;
       }
@@ -172,20 +181,29 @@ class SightText {
            fmt::format("{} of {} grips with room for the body see some of it. The best, one a rail:", ranking.with_any,
                        ranking.grips),
            4);
+
       const bool has_time = ranking.best.front().time_s.has_value();
       std::size_t width = 4;
       for (const auto& best : ranking.best) width = std::max(width, width_of(s_.rails[best.rail.index()].id));
       out_ += fmt::format("  {}  at      seen        distance  off normal{}  camera\n", pad_right("rail", width),
                           has_time ? "     there" : "");
       for (const auto& best : ranking.best)
-        out_ += fmt::format("  {}  {:>4} m  {:<10}  {:>6} m  {:>10}{}  {}\n",
+        out_ += fmt::format("  {}  {:>4} m  {:<10}  {:>6} m  {:>10}{}  {}{}\n",
                             pad_right(s_.rails[best.rail.index()].id, width), bare_length_up(best.along_m),
                             share(best.seen), bare_length_up(best.seen.distance_m), degrees(best.seen.off_normal_rad),
                             has_time ? "   " + duration(*best.time_s) : "",
-                            best.is_at_arms_length ? "at arm's length" : "at the helmet");
+                            best.is_at_arms_length ? "at arm's length" : "at the helmet",
+                            best.is_cut_off ? "; NOT REACHED from any hatch" : "");
       double widest = 0;
       for (const auto& best : ranking.best) widest = std::max(widest, best.seen.cell_m);
       line("  ", fmt::format("What is narrower than {} in between may be missed.", length_up(c_.options, widest)), 4);
+      if (ranking.most_of_others > 0)
+        line(
+            "  ",
+            fmt::format("Too many to look at all closely: of {} that see some of it {} were. Others may belong in this "
+                        "list; by a first look at {} samples they see {} % of it at most.",
+                        ranking.with_any, ranking.looked_at, ranking.samples, percent_up(ranking.most_of_others)),
+            4);
       out_ += "\n";
     }
   }
@@ -243,6 +261,9 @@ std::string json(const Context& context, const SightAnswer& answer) {
       const auto& ranking = answer.rankings[r++];
       entry["grips"] = ranking.grips;
       entry["grips_that_see_some"] = ranking.with_any;
+      entry["grips_looked_at_closely"] = ranking.looked_at;
+      entry["samples_of_first_look"] = ranking.samples;
+      entry["most_of_others"] = rounded_up(ranking.most_of_others);
       entry["best"] = Json::array();
       for (const auto& best : ranking.best) {
         Json row = {{"rail", s.rails[best.rail.index()].id},
@@ -252,7 +273,10 @@ std::string json(const Context& context, const SightAnswer& answer) {
                     {"half_angle_deg", in_degrees(best.eye.half_angle_rad)},
                     {"held", best.is_at_arms_length ? "hand" : "helmet"}};
         row.update(seen_json(best.seen));
-        if (best.time_s) row["time_s"] = rounded_up(*best.time_s);
+        if (best.time_s)
+          row["time_s"] = rounded_up(*best.time_s);
+        else
+          row["cut_off"] = best.is_cut_off;
         entry["best"].push_back(row);
       }
     }
@@ -268,7 +292,8 @@ std::string json(const Context& context, const SightAnswer& answer) {
 
 std::string csv(const Context& context, const SightAnswer& answer) {
   const auto& s = context.structure;
-  std::string out = "patch,view,verdict,rail,along_m,held,low,high,distance_m,off_normal_deg,solid_angle_sr,time_s\r\n";
+  std::string out =
+      "patch,view,verdict,rail,along_m,held,low,high,distance_m,off_normal_deg,solid_angle_sr,time_s,cut_off\r\n";
   const auto numbers = [](const Seen& seen) {
     return fmt::format("{},{},{},{},{}", rounded_down(seen.low), rounded_up(seen.high), rounded_up(seen.distance_m),
                        in_degrees(seen.off_normal_rad), rounded(seen.solid_angle_sr));
@@ -277,15 +302,18 @@ std::string csv(const Context& context, const SightAnswer& answer) {
     const std::string id = csv_field(s.patches[sight.patch.index()].id);
     for (const auto& view : sight.views)
       out +=
-          fmt::format("{},{},{},,,,{},\r\n", id, csv_field(s.views[view.view->index()].id), verdict_name(view.verdict),
+          fmt::format("{},{},{},,,,{},,\r\n", id, csv_field(s.views[view.view->index()].id), verdict_name(view.verdict),
                       view.verdict == SightVerdict::NotThere ? ",,,," : numbers(view.seen));
   }
   for (const auto& ranking : answer.rankings)
     for (const auto& best : ranking.best)
-      out += fmt::format("{},,,{},{},{},{},{}\r\n", csv_field(s.patches[ranking.patch.index()].id),
+      out += fmt::format("{},,,{},{},{},{},{},{}\r\n", csv_field(s.patches[ranking.patch.index()].id),
                          csv_field(s.rails[best.rail.index()].id), rounded(best.along_m),
                          best.is_at_arms_length ? "hand" : "helmet", numbers(best.seen),
-                         best.time_s ? fmt::format("{}", rounded_up(*best.time_s)) : "");
+                         best.time_s ? fmt::format("{}", rounded_up(*best.time_s)) : "",
+                         best.time_s       ? ""
+                         : best.is_cut_off ? "yes"
+                                           : "no");
   return out;
 }
 

@@ -33,7 +33,12 @@ byId('issue').textContent = [data.revision && 'Revision ' + data.revision, data.
 const walkable = ways.filter((way) => way.rows.length).length;
 byId('summary').textContent =
   ways.length === 0
-    ? 'The structure alone'
+    ? [
+        data.worksites.length && count(data.worksites.length, 'worksite'),
+        data.patches.length && 'what is seen of ' + count(data.patches.length, 'patch').replace('patchs', 'patches'),
+      ]
+        .filter(Boolean)
+        .join(', ') || 'The structure alone'
     : ways.length === 1
       ? ways[0].name + (ways[0].rows.length ? ': ' + ways[0].time : ': no route')
       : count(walkable, 'route') +
@@ -284,6 +289,8 @@ for (const [id, list] of [
   ['charts-box', data.charts],
   ['homes-box', data.homes],
   ['lines-box', data.lines],
+  ['worksites-box', data.worksites],
+  ['eyes-box', data.eyes],
   ['loads-box', data.boxes],
   ['zones-box', data.zones],
   ['places-box', data.places],
@@ -295,7 +302,11 @@ for (const text of [
     data.engine +
     '; lengths and times are rounded up, clearances down; between two grips the figure and its load are drawn in between.',
   'Frame: +x forward, +y starboard, +z nadir, in metres. Results: ' +
-    ([...new Set(ways.map((way) => way.source).concat(data.homes.map((home) => home.source)))].join(', ') || 'none') +
+    ([
+      ...new Set(
+        [ways, data.homes, data.worksites, data.patches].flatMap((list) => list.map((entry) => entry.source)),
+      ),
+    ].join(', ') || 'none') +
     '.',
   'Drawn with three.js ' +
     data.three +
@@ -342,6 +353,8 @@ if (ways.length) {
       'the load, to scale',
     );
 }
+
+listWorksites(() => scene3d && scene3d.refresh(), flyToPoint, sign);
 
 for (const chart of data.charts) {
   const svg = chart.kind === 'bars' ? barChart(chart) : scatterChart(chart);
@@ -462,7 +475,7 @@ byId('clock').classList.toggle('away', !tables.some(Boolean));
 // On a narrow screen view and table stand one below the other: each is one tap away.
 for (const button of document.querySelectorAll('#jump button'))
   button.addEventListener('click', () => {
-    const tablesOf = ['rows-box', 'homes-box', 'ways-box', 'lines-box', 'places-box'];
+    const tablesOf = ['rows-box', 'homes-box', 'ways-box', 'lines-box', 'worksites-box', 'eyes-box', 'places-box'];
     const table = tablesOf.map(byId).find((box) => !box.classList.contains('away')) || byId('side');
     (button.dataset.to === 'stage' ? byId('stage') : table).scrollIntoView({ block: 'start' });
   });

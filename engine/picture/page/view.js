@@ -56,6 +56,7 @@ function build() {
   const reasonLabels = ways.flatMap((way) =>
     way.reasons.slice(0, 1).map((reason) => labels.add(vector(reason.at), way.letter + ' stops here', 'chip')),
   );
+  const worksites = makeWorksites(scene, lines, labels, shownWorksites);
   labels.measure();
 
   // ---- drawing, when something has changed
@@ -184,6 +185,7 @@ function build() {
     const points = [];
     for (const way of ways) points.push(...triplesOf(way.body.point), ...way.reasons.slice(0, 1).map((r) => r.at));
     for (const line of data.lines) points.push(...triplesOf(line.point));
+    points.push(...worksitePoints());
     return points.length ? boxOf(points.map(vector), Math.max(1, ...ways.map((way) => way.radius))) : null;
   }
   const routes = routesBox();
@@ -266,6 +268,7 @@ function build() {
       });
     });
     for (const entry of placeLabels.concat(reasonLabels)) entry.isOn = labelsOn;
+    worksites.refresh(labelsOn);
     painter.ask();
   }
   const near = () => Math.max(6, Math.min(9, size * 0.3));

@@ -14,6 +14,7 @@
 #include <vector>
 
 #include "holdfast/geometry/scene.h"
+#include "holdfast/picture/worksite.h"
 #include "holdfast/report/read.h"
 #include "holdfast/report/report.h"
 
@@ -170,6 +171,9 @@ struct Picture {
   std::vector<Box> boxes;
   std::vector<Way> ways;
   std::vector<Line> lines;
+  std::vector<Worksite> worksites;
+  std::vector<SightEye> eyes;
+  std::vector<SeenPatch> patches;
   std::vector<Chart> charts;
   std::vector<HomeTable> homes;
   std::vector<std::string> set_aside;  ///< rails that no answer uses, a sentence each

@@ -12,6 +12,7 @@
 
 #include "holdfast/cable/cable.h"
 #include "holdfast/model/structure.h"
+#include "holdfast/report/read_worksite.h"
 #include "holdfast/route/answer.h"
 #include "holdfast/route/choices.h"
 #include "holdfast/route/home.h"
@@ -69,7 +70,7 @@ struct ReadLine {
 /// Everything of a result that can be shown in a picture.
 struct ReadResult {
   std::string file;     ///< as given
-  std::string verb;     ///< `route`, `compare`, `home`, `tether` or `cable`
+  std::string verb;     ///< `route`, `compare`, `home`, `tether`, `cable`, `reach` or `sight`
   std::string outcome;  ///< `route`, `no-route`, `alternatives`, `trade-offs`, `comparison`, `home`, `tether`
   std::vector<std::string> stops;  ///< from, via places, to; none for `home`, and for ways that were given
   std::vector<std::string> closed_rails;
@@ -77,8 +78,11 @@ struct ReadResult {
   std::string suit;
   std::vector<ReadWay> ways;
   std::vector<ReadLine> lines;
-  bool is_complete = true;          ///< of trade-offs; false: the search was cut short, ways may be missing
-  std::optional<route::Home> home;  ///< hatch, limits, places and farthest grips
+  bool is_complete = true;                   ///< of trade-offs; false: the search was cut short, ways may be missing
+  std::optional<route::Home> home;           ///< hatch, limits, places and farthest grips
+  std::vector<ReadWorksite> worksites = {};  ///< of `reach`
+  std::vector<ReadSight> sights = {};        ///< of `sight`
+  double off_normal_rad = 0;                 ///< ... the most off a patch's normal
 };
 
 /// Throws `model::InputError` (`wrong-result`) for what is no result of these verbs, one of another structure or of kit
