@@ -110,6 +110,7 @@ Run add_plan(CLI::App& app, CommonOptions& options) {
     progress(options, "Reading " + plan->excursion);
     const auto excursion = model::read_excursion(find_file(options.model, plan->excursion), site.model);
     plan::PlanOptions what_if;
+    what_if.describes_legs = options.json;
     Changes changes;
     for (const auto& id : plan->closed) {
       if (const auto rail = site.model.structure.find_rail(id)) {

@@ -7,6 +7,7 @@
 
 #include "holdfast/picture/write.h"
 #include "holdfast/report/words.h"
+#include "kinds_impl.h"
 #include "page_parts_impl.h"
 #include "style_impl.h"
 #include "surface_impl.h"
@@ -133,7 +134,8 @@ Json way_json(const Way& way, std::size_t index) {
                     {"remark", row.remark},
                     {"at_s", tidy(row.at_s)},
                     {"hand", vec(row.hand)},
-                    {"body", vec(row.body)}});
+                    {"body", vec(row.body)},
+                    {"pose", row.pose.value_or(row.total_moves)}});
   for (const auto& pose : way.poses) {
     at.push_back(tidy(pose.at_s));
     push(hand, pose.hand), push(body, pose.body), push(stance, pose.stance);
@@ -214,6 +216,109 @@ Json seen_json(const SeenPatch& patch) {
           {"looks", looks}, {"at", at},           {"normal", normal},       {"side", side}};
 }
 
+/// Nothing where it is not known; without a path: -1.
+Json home_json(const TimeHome& home_s) {
+  return !home_s ? Json(nullptr) : std::isfinite(*home_s) ? Json(tidy(*home_s)) : Json(-1);
+}
+
+Json step_json(const CueStep& step) {
+  return {{"number", step.number},
+          {"kind", kind_word(step.kind)},
+          {"from_s", tidy(step.start_s)},
+          {"to_s", tidy(step.end_s)},
+          {"text", step.text},
+          {"with", step.with},
+          {"callouts", step.callouts},
+          {"cautions", step.cautions},
+          {"faults", step.faults},
+          {"home", home_json(step.home_s)},
+          {"carried", step.is_carried_unknown ? Json(-1) : home_json(step.carried_s)}};
+}
+
+Json points_json(const std::vector<HomePoint>& curve) {
+  Json out = Json::array();
+  for (const auto& point : curve) out.push_back({tidy(point.at_s), home_json(point.home_s)});
+  return out;
+}
+
+Json excursion_json(const Excursion& excursion) {
+  const auto& h = excursion.handout;
+  Json kinds = Json::array(), crew = Json::array(), inside = Json::array(), nights = Json::array(),
+       items = Json::array(), settings = Json::array(), stages = Json::array(), wrong = Json::array();
+  for (const BarKind kind : bar_kinds)
+    kinds.push_back({{"name", kind_word(kind)}, {"colour", kind_colour(kind)}, {"hatch", kind_hatch(kind)}});
+  for (std::size_t c = 0; c < h.cards.size(); ++c) {
+    Json steps = Json::array();
+    for (std::size_t k = 0; k < h.cards[c].steps.size(); ++k) {
+      steps.push_back(step_json(h.cards[c].steps[k]));
+      steps.back()["row"] = excursion.rows[c][k];
+    }
+    crew.push_back({{"id", h.cards[c].crew},
+                    {"name", h.cards[c].name},
+                    {"way", excursion.ways[c]},
+                    {"inside_s", tidy(h.cards[c].finish_s)},
+                    {"steps", steps}});
+  }
+  for (const auto& step : h.inside) inside.push_back(step_json(step));
+  for (const auto& night : h.nights) nights.push_back({tidy(night.start_s), tidy(night.end_s)});
+  for (const auto& item : excursion.items) {
+    Json at = Json::array(), seen = Json::array(), place = Json::array(), stays = Json::array();
+    for (const auto& frame : item.frames) {
+      at.push_back(tidy(frame.at_s));
+      seen.push_back(!frame.is_seen ? 0 : frame.is_gone ? 2 : 1);
+      push(place, frame.middle);
+      const Eigen::Quaterniond turn(frame.axes);
+      for (const double q : {turn.x(), turn.y(), turn.z(), turn.w()}) place.push_back(tidy(q));
+    }
+    for (const auto& stay : item.stays) stays.push_back({{"from_s", tidy(stay.from_s)}, {"words", stay.words}});
+    items.push_back({{"id", item.id},
+                     {"name", item.name},
+                     {"size", vec(item.size_m)},
+                     {"at_s", at},
+                     {"seen", seen},
+                     {"place", place},
+                     {"stays", stays}});
+  }
+  for (const auto& setting : excursion.settings)
+    settings.push_back({{"words", setting.words},
+                        {"parts", setting.parts},
+                        {"rails", setting.rails},
+                        {"zones", setting.zones},
+                        {"places", setting.places}});
+  for (const auto& stage : excursion.stages)
+    stages.push_back({{"from_s", tidy(stage.from_s)}, {"settings", stage.settings}});
+  for (const auto& each : excursion.wrong)
+    wrong.push_back({{"at_s", tidy(each.at_s)},
+                     {"to_s", tidy(each.to_s)},
+                     {"text", each.text},
+                     {"remedy", each.remedy},
+                     {"at", each.at ? vec(*each.at) : Json(nullptr)}});
+  return {{"source", excursion.source},
+          {"title", h.title},
+          {"subtitle", h.subtitle},
+          {"alert", h.alert},
+          {"limit_s", h.limit_s},
+          {"emergency_s", h.emergency_s},
+          {"kinds", kinds},
+          {"crew", crew},
+          {"inside", inside},
+          {"nights", nights},
+          {"home", points_json(h.home)},
+          {"carried", points_json(h.carried)},
+          {"items", items},
+          {"settings", settings},
+          {"stages", stages},
+          {"wrong", wrong},
+          {"remarks", h.remarks}};
+}
+
+template <class Thing>
+std::vector<Thing> joined(const std::vector<Thing>& first, const std::vector<Thing>* more) {
+  std::vector<Thing> all = first;
+  if (more) all.insert(all.end(), more->begin(), more->end());
+  return all;
+}
+
 Json picture_json(const Picture& picture) {
   Json out = {{"title", picture.title},         {"configuration", picture.configuration},
               {"digest", picture.digest},       {"engine", picture.engine_version},
@@ -223,19 +328,20 @@ Json picture_json(const Picture& picture) {
               {"max", vec(picture.bounds.max)}};
   Json parts = Json::array(), zones = Json::array(), places = Json::array(), boxes = Json::array(),
        ways = Json::array(), lines = Json::array(), charts = Json::array(), homes = Json::array();
-  for (const auto& part : picture.parts)
+  const auto* excursion = picture.excursion ? &*picture.excursion : nullptr;
+  for (const auto& part : joined(picture.parts, excursion ? &excursion->more_parts : nullptr))
     parts.push_back({{"id", part.id},
                      {"name", part.name},
                      {"fragile", part.fragile},
                      {"no_touch", part.no_touch},
                      {"mesh", mesh_json(part.mesh)}});
-  for (const auto& zone : picture.zones)
+  for (const auto& zone : joined(picture.zones, excursion ? &excursion->more_zones : nullptr))
     zones.push_back({{"id", zone.id},
                      {"reason", zone.reason},
                      {"effect", report::effect_name(zone.effect)},
                      {"keeps_out", zone.keeps_out},
                      {"mesh", mesh_json(zone.mesh)}});
-  for (const auto& place : picture.places)
+  for (const auto& place : joined(picture.places, excursion ? &excursion->more_places : nullptr))
     places.push_back({{"id", place.id}, {"name", place.name}, {"kind", place.kind}, {"at", vec(place.at)}});
   for (const auto& box : picture.boxes)
     boxes.push_back({{"id", box.id}, {"name", box.name}, {"words", box.words}, {"size", vec(box.size_m)}});
@@ -270,8 +376,10 @@ Json picture_json(const Picture& picture) {
   for (const auto kind : drawn_kinds)
     kinds[kind_id(kind)] = {{"words", kind_words(kind)}, {"colour", kind_colour(kind)}};
   out["worksites"] = worksites, out["eyes"] = eyes, out["patches"] = patches, out["kinds"] = kinds;
-  out["parts"] = parts, out["rails"] = rails_json(picture.rails), out["zones"] = zones, out["places"] = places;
+  out["parts"] = parts, out["rails"] = rails_json(joined(picture.rails, excursion ? &excursion->more_rails : nullptr)),
+  out["zones"] = zones, out["places"] = places;
   out["boxes"] = boxes, out["ways"] = ways, out["lines"] = lines, out["charts"] = charts, out["homes"] = homes;
+  out["excursion"] = excursion ? excursion_json(*excursion) : Json(nullptr);
   return out;
 }
 
@@ -310,7 +418,7 @@ std::string html(const Picture& picture) {
         page.append(part).append("\n");
     else if (name == "script")
       for (const auto part : {base_js, charts_js, shapes_js, structure_js, camera_js, paths_js, labels_js, picking_js,
-                              controls_js, worksites_js, view_js, page_js})
+                              controls_js, worksites_js, excursion_js, view_js, page_js})
         page.append(part).append("\n");
     else if (name == "data")
       page += data;

@@ -9,6 +9,7 @@
 #include <map>
 
 #include "holdfast/report/words.h"
+#include "plan_picture_impl.h"
 #include "surface_impl.h"
 #include "worksite_picture_impl.h"
 
@@ -42,6 +43,43 @@ Vec3 slerp(const Vec3& a, const Vec3& b, double t) {
 [[noreturn]] void refuse(const report::ReadResult& result, std::string problem, std::string remedy) {
   throw model::InputError({{{.file = result.file}, "", "wrong-result", std::move(problem), "", std::move(remedy)}});
 }
+
+}  // namespace
+
+Row detail::row_of(const report::Context& context, const route::Row& read, std::size_t leg) {
+  Row row;
+  row.what = report::action(context, read), row.rail = context.structure.rails[read.rail.index()].id;
+  row.clearance = report::clearance_cell(read.clearance);
+  row.spare = report::clearance_cell(report::spare_beyond(context, read.clearance));
+  row.load_clearance = read.load_clearance ? report::clearance_cell(*read.load_clearance) : "-";
+  row.distance = bare_length_up(read.distance_m), row.time = duration(read.time_s);
+  row.total_distance = bare_length_up(read.total_distance_m), row.total_time = duration(read.total_time_s);
+  row.moves = read.moves, row.total_moves = read.total_moves;
+  row.remark = fmt::format("{}", fmt::join(report::zone_notes(context, read), "; "));
+  row.leg = leg, row.at_s = read.total_time_s;
+  row.hand = read.hand, row.body = read.body;
+  return row;
+}
+
+void detail::add_pose(const route::Pose& read, Way& way) {
+  Pose pose{read.at_s, read.hand, read.body, read.stance.stableNormalized(), read.loads};
+  if (!way.poses.empty()) {
+    const Pose& last = way.poses.back();
+    const double angle = std::acos(std::clamp(last.stance.dot(pose.stance), -1.0, 1.0));
+    const int steps = std::max(1, static_cast<int>(std::ceil(angle / smooth_turn_rad)));
+    const double h0 = (last.body - last.hand).norm(), h1 = (pose.body - pose.hand).norm();
+    for (int i = 1; i < steps; ++i) {
+      const double t = static_cast<double>(i) / steps;
+      way.body.push_back(
+          {last.at_s + t * (pose.at_s - last.at_s),
+           Vec3(last.hand + t * (pose.hand - last.hand) + (h0 + t * (h1 - h0)) * slerp(last.stance, pose.stance, t))});
+    }
+  }
+  way.body.push_back({pose.at_s, pose.body});
+  way.poses.push_back(std::move(pose));
+}
+
+namespace {
 
 class Adder {
  public:
@@ -125,7 +163,7 @@ class Adder {
     std::string told_where;
     for (std::size_t leg = 0; leg < route.legs.size(); ++leg) {
       for (const auto& row : route.legs[leg].rows) {
-        way.rows.push_back(row_of(row, leg));
+        way.rows.push_back(detail::row_of(in_suit(), row, leg));
         const std::string where = report::where_words(context_, row);
         if (where != told_where || (leg > 0 && &row == &route.legs[leg].rows.front()))
           way.rows.back().heading = told_where = where;
@@ -135,7 +173,7 @@ class Adder {
             way.rows.back().remark += fmt::format("{}hook the next tether on to {}, then let go of the one before",
                                                   way.rows.back().remark.empty() ? "" : "; ", swap.hook);
       }
-      for (const auto& pose : route.legs[leg].poses) add(pose, way);
+      for (const auto& pose : route.legs[leg].poses) detail::add_pose(pose, way);
     }
     if (work.empty()) return;
     // Work is done standing: where a leg starts, before what starting off takes, and where the last one ends.
@@ -149,47 +187,13 @@ class Adder {
     route::Row end = route.legs.back().rows.back();
     end.kind = route::RowKind::Start;
     end.distance_m = 0, end.moves = 0;
-    way.rows.push_back(row_of(end, route.legs.size() - 1));
+    way.rows.push_back(detail::row_of(in_suit(), end, route.legs.size() - 1));
     do_work(way.rows.back(), work.back(), arrived_s);
   }
 
   static void do_work(Row& row, const report::ReadWork& work, double arrived_s) {
     row.what = work.text, row.time = duration(work.time_s);
     row.at_s = arrived_s + work.time_s, row.total_time = duration(row.at_s);
-  }
-
-  Row row_of(const route::Row& read, std::size_t leg) const {
-    const auto context = in_suit();
-    Row row;
-    row.what = report::action(context, read), row.rail = context.structure.rails[read.rail.index()].id;
-    row.clearance = report::clearance_cell(read.clearance);
-    row.spare = report::clearance_cell(report::spare_beyond(context, read.clearance));
-    row.load_clearance = read.load_clearance ? report::clearance_cell(*read.load_clearance) : "-";
-    row.distance = bare_length_up(read.distance_m), row.time = duration(read.time_s);
-    row.total_distance = bare_length_up(read.total_distance_m), row.total_time = duration(read.total_time_s);
-    row.moves = read.moves, row.total_moves = read.total_moves;
-    row.remark = fmt::format("{}", fmt::join(report::zone_notes(context, read), "; "));
-    row.leg = leg, row.at_s = read.total_time_s;
-    row.hand = read.hand, row.body = read.body;
-    return row;
-  }
-
-  static void add(const route::Pose& read, Way& way) {
-    Pose pose{read.at_s, read.hand, read.body, read.stance.stableNormalized(), read.loads};
-    if (!way.poses.empty()) {
-      const Pose& last = way.poses.back();
-      const double angle = std::acos(std::clamp(last.stance.dot(pose.stance), -1.0, 1.0));
-      const int steps = std::max(1, static_cast<int>(std::ceil(angle / smooth_turn_rad)));
-      const double h0 = (last.body - last.hand).norm(), h1 = (pose.body - pose.hand).norm();
-      for (int i = 1; i < steps; ++i) {
-        const double t = static_cast<double>(i) / steps;
-        way.body.push_back(
-            {last.at_s + t * (pose.at_s - last.at_s), Vec3(last.hand + t * (pose.hand - last.hand) +
-                                                           (h0 + t * (h1 - h0)) * slerp(last.stance, pose.stance, t))});
-      }
-    }
-    way.body.push_back({pose.at_s, pose.body});
-    way.poses.push_back(std::move(pose));
   }
 
   void add(const report::ReadLine& read) {
@@ -307,6 +311,13 @@ void add_result(Picture& picture, const report::Context& context, const geometry
                        report::configuration_words(result.configuration),
                        report::configuration_words(scene.configuration())),
            "draw results of different configurations in files of their own");
+  if (result.plan) {
+    if (picture.excursion)
+      refuse(result, fmt::format("a second excursion: {} is drawn already", picture.excursion->source),
+             "draw one excursion in a file");
+    detail::add_plan(picture, context, scene, result);
+    return;
+  }
   Adder(picture, context, result).add();
   add_worksites(picture, context, scene, *context.kit.find_suit(result.suit), result);
 }

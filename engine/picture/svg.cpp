@@ -785,7 +785,7 @@ text.limit { fill: #2c4668; }
       Line line = row_of({});
       if (!row.heading.empty()) add_words(line, 6.5, end, row.heading, "heading");
       const std::size_t first = line.rows.size();
-      add_words(line, 6.5, words_end, row.what + ", " + row.rail);
+      add_words(line, 6.5, words_end, row.rail.empty() ? row.what : row.what + ", " + row.rail);
       auto& cells = line.rows[first];
       cells.insert(cells.begin(), Cell{0, fmt::format("{}{}", letter(index), r), "heading"});
       cells.push_back({metres, row.total_distance, "", true});

@@ -14,4 +14,8 @@ void look_back(const model::Model& model, const model::Excursion& excursion, Leg
 [[nodiscard]] Plan simulate_with(Legs& legs, const model::Model& model, const model::Configuration& configuration,
                                  const model::Excursion& excursion, const PlanOptions& options);
 
+/// Fill `Plan::legs` and `Plan::stays`. Require: rows stand in their final order.
+void describe_legs(Legs& legs, const model::Model& model, Plan& plan);
+void follow_items(const model::Model& model, Plan& plan);
+
 }  // namespace holdfast::plan::detail

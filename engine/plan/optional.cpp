@@ -30,11 +30,8 @@ bool fits(const Plan& plan, const std::multiset<std::string>& allowed) {
   return std::includes(allowed.begin(), allowed.end(), faults.begin(), faults.end());
 }
 
-}  // namespace
-
-Plan simulate(const model::Model& model, const model::Configuration& configuration, const model::Excursion& excursion,
-              const PlanOptions& options) {
-  detail::Legs legs(model.structure, model.kit);
+Plan simulate_best(detail::Legs& legs, const model::Model& model, const model::Configuration& configuration,
+                   const model::Excursion& excursion, const PlanOptions& options) {
   const auto run = [&](const std::vector<TaskId>& dropped) {
     PlanOptions with = options;
     with.dropped.insert(with.dropped.end(), dropped.begin(), dropped.end());
@@ -88,6 +85,17 @@ Plan simulate(const model::Model& model, const model::Configuration& configurati
     if (fits(plan, allowed)) return plan;
   }
   return none;
+}
+
+}  // namespace
+
+Plan simulate(const model::Model& model, const model::Configuration& configuration, const model::Excursion& excursion,
+              const PlanOptions& options) {
+  detail::Legs legs(model.structure, model.kit);
+  Plan plan = simulate_best(legs, model, configuration, excursion, options);
+  detail::follow_items(model, plan);
+  if (options.describes_legs) detail::describe_legs(legs, model, plan);
+  return plan;
 }
 
 }  // namespace holdfast::plan

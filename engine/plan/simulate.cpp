@@ -637,6 +637,7 @@ bool Simulator::do_stow(Mover& m, const Action& a) {
   const double duration_s = load.stow_s * m.factor;
   wait_for_holds(m, duration_s);
   act(m, RowKind::Handling, What::Stow, duration_s, id, structure_.rails[rail.index()].id);
+  plan_.rows.back().box = {obstacle.box.middle, obstacle.size_m, obstacle.box.axes};
   std::erase(m.carried, *a.item);
   ItemState& state = items_[a.item->index()];
   state.at = ItemState::At::Stowed;
@@ -678,6 +679,7 @@ bool Simulator::do_set_up(Mover& m, const Action& a) {
   const double duration_s = excursion_.values.restraint_set_s * m.factor;
   wait_for_holds(m, duration_s);
   act(m, RowKind::Handling, What::SetUp, duration_s, id, socket.id);
+  plan_.rows.back().box = {obstacle.box.middle, obstacle.size_m, obstacle.box.axes};
   std::erase(m.carried, *a.item);
   ItemState& state = items_[a.item->index()];
   state.at = ItemState::At::SetUp;
@@ -1199,6 +1201,10 @@ void Simulator::finish() {
     const bool is_home = !file.home || (root.at == ItemState::At::Place && root.place == *file.home) ||
                          (w.is_inside && structure_.places[file.home->index()].kind == PlaceKind::Hatch);
     const bool must_be_inside = (starts_inside(ItemId(i)) && !file.home) || file.bring_in;
+    if (!left.count(i)) {
+      w.must_be_inside = must_be_inside;
+      if (file.home) w.must_be_at = structure_.places[file.home->index()].id;
+    }
     if (!left.count(i) && ((must_be_inside && !w.is_inside) || !is_home)) {
       auto& v = violate(ViolationKind::ItemLeftOutside, plan_.finish_s, nullptr, file.id);
       v.other = where_words(root_of(ItemId(i)));

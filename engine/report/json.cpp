@@ -1049,6 +1049,11 @@ void detail::finish_json(const Context& context, const route::AnswerHead& head, 
 void detail::write_outcome_json(const Context& context, const route::Answer& answer, Json& out) {
   RouteJson(context, answer).write_outcome(out);
 }
+Json detail::route_json(const Context& context, const std::vector<std::string>& loads, const route::Route& route) {
+  route::AnswerHead head;
+  head.loads = loads;
+  return RouteJson(context, head).write_route(route);
+}
 Json detail::point_json(const model::Vec3& p) { return vec(p); }
 std::string detail::dump_json(const Json& document) { return dump(document); }
 Json detail::quantity_json(const model::Quantity& q) { return quantity(q); }

@@ -17,6 +17,8 @@ using Json = nlohmann::ordered_json;
 void finish_json(const Context& context, const route::AnswerHead& head, Json& out);
 /// `route` or `causes`, by the outcome.
 void write_outcome_json(const Context& context, const route::Answer& answer, Json& out);
+/// As `route` of a result. `loads`: ids, in the order of the poses' numbers.
+[[nodiscard]] Json route_json(const Context& context, const std::vector<std::string>& loads, const route::Route& route);
 /// Value, source and confidence.
 [[nodiscard]] Json quantity_json(const model::Quantity& quantity);
 [[nodiscard]] Json point_json(const model::Vec3& p);

@@ -13,11 +13,54 @@ namespace {
 /// Nothing for what is not known.
 Json number(double value) { return std::isfinite(value) ? Json(rounded_up(value)) : Json(nullptr); }
 
+Json box_json(const plan::PlacedBox& box) {
+  return {{"size_m", point_json(box.size_m)},
+          {"middle", point_json(box.middle)},
+          {"forward", point_json(box.axes.col(0))},
+          {"side", point_json(box.axes.col(1))},
+          {"up", point_json(box.axes.col(2))}};
+}
+
+/// What the leg passes, and its waypoints in the times of the plan.
+void add_leg(const Context& context, const plan::Row& row, const plan::DescribedLeg& leg, Json& out) {
+  Json route = route_json(context, leg.has_loads ? row.carried : std::vector<std::string>(), leg.route);
+  out["loads_followed"] = leg.has_loads;
+  out["clearance"] = {{"m", route["clearance"]["m"]}, {"at_least", route["clearance"]["at_least"]}};
+  out["caution_s"] = route["caution_s"];
+  out["zones"] = route["zones"];
+  out["kick_band"] = route["kick_band"];
+  Json& told = route["legs"][0];
+  for (std::size_t i = 0; i < leg.route.legs.front().rows.size(); ++i) {
+    const auto& stop = row.path[leg.route.legs.front().rows[i].total_moves];
+    told["rows"][i]["arrives_s"] = rounded(stop.arrives_s);
+    told["rows"][i]["leaves_s"] = rounded(stop.leaves_s);
+  }
+  out["waypoints"] = std::move(told["rows"]);
+  for (std::size_t i = 0; i < row.path.size(); ++i) {
+    Json& pose = told["poses"][i];
+    out["path"][i]["outward"] = std::move(pose["outward"]);
+    out["path"][i]["stance"] = std::move(pose["stance"]);
+    out["path"][i]["loads"] = std::move(pose["loads"]);
+  }
+}
+
+Json stay_json(const plan::ItemStay& stay) {
+  Json out = {{"from_s", rounded(stay.from_s)}, {"inside", stay.where.is_inside}};
+  if (!stay.where.place.empty()) out["place"] = stay.where.place;
+  if (!stay.where.container.empty()) out["container"] = stay.where.container;
+  if (!stay.where.crew.empty()) out["crew"] = stay.where.crew;
+  if (!stay.where.socket.empty()) out["socket"] = stay.where.socket;
+  if (!stay.where.rails.empty()) out["rails"] = stay.where.rails;
+  if (stay.box) out["box"] = box_json(*stay.box);
+  return out;
+}
+
 Json row_json(const Context& context, const plan::Plan& plan, const plan::Row& row, std::size_t index) {
   Json out;
   out["row"] = index;
   out["crew"] = row.crew ? plan.excursion->crew[row.crew->index()].id : "inside";
   out["kind"] = kind_name(row.kind);
+  out["act"] = kind_name(row.what);
   out["what"] = what_words(row);
   out["from_s"] = rounded(row.from_s);
   out["to_s"] = rounded(row.to_s);
@@ -28,6 +71,10 @@ Json row_json(const Context& context, const plan::Plan& plan, const plan::Row& r
   out["carried"] = row.carried;
   out["hand"] = point_json(row.hand);
   out["night_s"] = rounded_up(row.night_s);
+  if (row.box) out["box"] = box_json(*row.box);
+  if (row.what == plan::What::Throw)
+    if (const auto event = plan.excursion->find_event(row.subject))
+      out["throws"] = plan.excursion->events[event->index()].throws;
   if (row.what != plan::What::Go) return out;
   out["moves"] = row.moves;
   out["distance_m"] = rounded_up(row.distance_m);
@@ -40,6 +87,7 @@ Json row_json(const Context& context, const plan::Plan& plan, const plan::Row& r
                     {"arrives_s", rounded(stop.arrives_s)},
                     {"leaves_s", rounded(stop.leaves_s)}});
   out["path"] = path;
+  if (const auto leg = plan.legs.find(index); leg != plan.legs.end()) add_leg(context, row, leg->second, out);
   return out;
 }
 
@@ -72,15 +120,20 @@ std::string json(const Context& context, const plan::Plan& plan) {
     for (std::size_t k = 0; k < plan::row_kind_count; ++k)
       if (static_cast<plan::RowKind>(k) != plan::RowKind::Throw)
         by_kind[kind_name(static_cast<plan::RowKind>(k))] = rounded_up(total.by_kind_s[k]);
-    crew.push_back({{"id", e.crew[c].id},
-                    {"suit", e.crew[c].suit},
-                    {"inside_at_s", rounded_up(total.inside_at_s)},
-                    {"margin_s", rounded_down(e.limit_s - total.inside_at_s)},
-                    {"moves", total.moves},
-                    {"distance_m", rounded_up(total.distance_m)},
-                    {"energy_j", rounded_up(total.energy_j)},
-                    {"energy_margin_j", rounded_down(e.values.energy_j - total.energy_j)},
-                    {"by_kind_s", by_kind}});
+    crew.push_back(
+        {{"id", e.crew[c].id},
+         {"name", e.crew[c].name},
+         {"suit", e.crew[c].suit},
+         {"start", context.structure.places[e.crew[c].start.index()].id},
+         {"tethers", e.crew[c].tethers},
+         {"anchor", e.crew[c].anchor ? Json(context.structure.anchors[e.crew[c].anchor->index()].id) : Json(nullptr)},
+         {"inside_at_s", rounded_up(total.inside_at_s)},
+         {"margin_s", rounded_down(e.limit_s - total.inside_at_s)},
+         {"moves", total.moves},
+         {"distance_m", rounded_up(total.distance_m)},
+         {"energy_j", rounded_up(total.energy_j)},
+         {"energy_margin_j", rounded_down(e.values.energy_j - total.energy_j)},
+         {"by_kind_s", by_kind}});
   }
   out["crew"] = crew;
   Json rows = Json::array();
@@ -108,15 +161,29 @@ std::string json(const Context& context, const plan::Plan& plan) {
   }
   out["violations"] = violations;
   Json items = Json::array();
-  for (const auto& w : plan.items)
-    items.push_back({{"id", e.items[w.item.index()].id},
+  for (const auto& w : plan.items) {
+    const auto& item = e.items[w.item.index()];
+    Json stays = Json::array();
+    for (const auto& stay : plan.stays)
+      if (stay.where.item == w.item) stays.push_back(stay_json(stay));
+    const auto other = plan.options.load_of.find(item.id);
+    items.push_back({{"id", item.id},
+                     {"name", item.name},
+                     {"load", other == plan.options.load_of.end() ? item.load : other->second},
                      {"inside", w.is_inside},
                      {"place", w.place},
                      {"container", w.container},
                      {"crew", w.crew},
                      {"socket", w.socket},
-                     {"rails", w.rails}});
+                     {"rails", w.rails},
+                     {"must_be_inside", w.must_be_inside},
+                     {"must_be_at", w.must_be_at},
+                     {"stays", stays}});
+  }
   out["items"] = items;
+  Json tasks = Json::array();
+  for (const auto& task : e.tasks) tasks.push_back({{"id", task.id}, {"name", task.name}});
+  out["tasks"] = tasks;
   Json done = Json::array(), dropped = Json::array();
   for (const auto task : plan.done) done.push_back(e.tasks[task.index()].id);
   for (const auto task : plan.dropped) dropped.push_back(e.tasks[task.index()].id);

@@ -8,6 +8,7 @@
 
 #include "holdfast/model/mesh_references.h"
 #include "holdfast/model/plain_text.h"
+#include "holdfast/report/plan.h"
 #include "holdfast/report/read.h"
 #include "read_worksite_impl.h"
 #include "words_impl.h"
@@ -22,6 +23,13 @@ namespace {
 
 constexpr double farthest_m = 1e6;  // coordinates beyond are no structure of anybody's
 constexpr double largest = 1e9;     // nor times or lengths
+
+template <class Enum, std::size_t Count>
+constexpr std::array<Enum, Count> all_of() {
+  std::array<Enum, Count> all{};
+  for (std::size_t i = 0; i < Count; ++i) all[i] = Enum(i);
+  return all;
+}
 
 class ResultReader {
  public:
@@ -79,12 +87,12 @@ class ResultReader {
     result.file = file_;
     result.verb = document.at("verb");
     result.outcome = document.at("outcome");
-    constexpr std::array<std::string_view, 7> verbs = {"route", "compare", "home", "tether", "cable", "reach", "sight"};
+    constexpr std::array<std::string_view, 8> verbs = {"route", "compare", "home",  "tether",
+                                                       "cable", "reach",   "sight", "plan"};
     if (std::find(verbs.begin(), verbs.end(), result.verb) == verbs.end() || result.outcome == "positioning" ||
         result.outcome == "home-along")
-      refuse(
-          fmt::format("this is a result of `holdfast {}`, which shows no routes", result.verb),
-          "give what `holdfast route`, `compare`, `home`, `tether`, `cable`, `reach` or `sight` printed with --json");
+      refuse(fmt::format("this is a result of `holdfast {}`, which shows no routes", result.verb),
+             "give what `holdfast route`, `compare`, `home`, `tether`, `cable`, `reach`, `sight` or `plan` printed with --json");
     const auto digest = document.at("model").at("structure_digest").get<std::string>();
     if (const std::string ours = model::structure_digest(structure_); digest != ours)
       refuse(fmt::format("it was computed from another structure: its digest is {}, and this model's {}",
@@ -96,6 +104,10 @@ class ResultReader {
           "ask for one of them: leave out --over, and give --state");
     const Json& head = result.verb == "reach" ? document.at("answers").at(0) : document;
     result.configuration = configuration(head.at("configuration"));
+    if (result.verb == "plan") {
+      result.plan = plan(document);
+      return result;
+    }
     result.suit = head.at("suit");
     if (result.verb == "reach" || result.verb == "sight") {
       read_worksites(head, result);
@@ -133,8 +145,16 @@ class ResultReader {
 
   /// A result holds while the entries of the kit that it used are what they were.
   void check_kit(const Json& document, const ReadResult& result) const {
-    std::vector<std::string> used = {"design", "suits." + result.suit};
+    std::vector<std::string> used = {"design"};
     const auto use = [&](const char* list, const std::string& id) { used.push_back(fmt::format("{}.{}", list, id)); };
+    if (!result.suit.empty()) use("suits", result.suit);
+    if (result.plan) {
+      for (const auto& member : result.plan->excursion->crew) {
+        use("suits", member.suit);
+        for (const auto& tether : member.tethers) use("tethers", tether);
+      }
+      for (const auto& item : result.plan->excursion->items) use("loads", item.load);
+    }
     if (document.contains("loads"))
       for (const auto& load : document.at("loads")) use("loads", load);
     for (const auto& way : result.ways) {
@@ -159,6 +179,10 @@ class ResultReader {
   model::Configuration configuration(const Json& positions) const {
     model::Configuration configuration;
     for (const auto& [id, position] : positions.items()) configuration.positions[id] = position;
+    check_configuration(configuration);
+    return configuration;
+  }
+  void check_configuration(const model::Configuration& configuration) const {
     const auto has_position = [&](const model::Switch& s) {
       const auto at = configuration.positions.find(s.id);
       return at != configuration.positions.end() &&
@@ -167,7 +191,6 @@ class ResultReader {
     if (configuration.positions.size() != structure_.switches.size() ||
         !std::all_of(structure_.switches.begin(), structure_.switches.end(), has_position))
       refuse_changed("a configuration that is none of the model's switches");
-    return configuration;
   }
 
   static void read_request(const Json& request, ReadResult& result) {
@@ -457,14 +480,20 @@ class ResultReader {
     pose.hand = vec(entry.at("hand")), pose.body = vec(entry.at("body"));
     pose.outward = vec(entry.at("outward")), pose.stance = vec(entry.at("stance"));
     pose.at_s = number(entry.at("at_s"));
-    for (const auto& box : entry.at("loads")) {
+    pose.loads = load_poses(entry.at("loads"), loads);
+    return pose;
+  }
+
+  std::vector<route::LoadPose> load_poses(const Json& list, const std::vector<std::string>& loads) const {
+    std::vector<route::LoadPose> poses;
+    for (const auto& box : list) {
       const auto load = std::find(loads.begin(), loads.end(), box.at("load").get<std::string>());
       if (load == loads.end()) refuse_changed("a pose with a load that is not carried");
       route::LoadPose placed{static_cast<std::size_t>(load - loads.begin()), vec(box.at("middle")), {}};
       placed.axes << vec(box.at("forward")), vec(box.at("side")), vec(box.at("up"));
-      pose.loads.push_back(placed);
+      poses.push_back(placed);
     }
-    return pose;
+    return poses;
   }
 
   // ---- the way home -------------------------------------------------------------------------------------------------
@@ -492,6 +521,245 @@ class ResultReader {
     for (const auto& entry : document.at("farthest"))
       home.worst.push_back({0, rail(entry.at("rail")), vec(entry.at("hand")), number(entry.at("time_s"))});
     return home;
+  }
+
+  // ---- an excursion -------------------------------------------------------------------------------------------------
+
+  ReadPlan plan(const Json& document) const {
+    ReadPlan read;
+    const auto excursion = std::make_shared<model::Excursion>();
+    auto& e = *excursion;
+    auto& plan = read.plan;
+    read.excursion = excursion;
+    plan.excursion = excursion.get();
+    e.name = document.at("excursion").at("name"), e.file = document.at("excursion").at("file");
+    e.sha256 = document.at("excursion").at("sha256");
+    e.limit_s = number(document.at("limit_s"));
+    plan.configuration = configuration(document.at("configuration"));
+    plan.finish_s = number(document.at("finish_s"));
+    for (const auto& entry : document.at("crew")) {
+      model::CrewMember member;
+      member.id = entry.at("id"), member.name = entry.at("name"), member.suit = entry.at("suit");
+      if (!kit_.find_suit(member.suit))
+        refuse(fmt::format("suit \"{}\" is not in the kit", member.suit), "compute it again with this model");
+      const auto start = structure_.find_place(entry.at("start").get<std::string>());
+      if (!start) refuse_changed(fmt::format("place \"{}\"", entry.at("start").get<std::string>()));
+      member.start = *start;
+      for (const auto& tether : entry.at("tethers")) member.tethers.push_back(tether);
+      if (!entry.at("anchor").is_null()) {
+        const auto anchor = structure_.find_anchor(entry.at("anchor").get<std::string>());
+        if (!anchor) refuse_changed(fmt::format("anchor \"{}\"", entry.at("anchor").get<std::string>()));
+        member.anchor = anchor;
+      }
+      plan::Totals totals;
+      totals.inside_at_s = number(entry.at("inside_at_s"));
+      totals.moves = entry.at("moves");
+      totals.distance_m = number(entry.at("distance_m")), totals.energy_j = number(entry.at("energy_j"));
+      totals.by_kind_s.assign(plan::row_kind_count, 0);
+      for (std::size_t k = 0; k < plan::row_kind_count; ++k)
+        if (const auto* name = kind_name(plan_kinds[k]); entry.at("by_kind_s").contains(name))
+          totals.by_kind_s[k] = number(entry.at("by_kind_s").at(name));
+      e.crew.push_back(std::move(member));
+      plan.totals.push_back(std::move(totals));
+    }
+    constexpr std::size_t most_crew = 2;
+    if (e.crew.empty() || e.crew.size() > most_crew)
+      refuse_changed("an excursion of none or of more than two crew members");
+    for (const auto& id : document.at("right_of_way")) plan.right_of_way.push_back(crew(e, id));
+    for (const auto& entry : document.at("tasks")) {
+      model::Task task;
+      task.id = entry.at("id"), task.name = entry.at("name");
+      e.tasks.push_back(std::move(task));
+    }
+    for (const auto& entry : document.at("items")) {
+      model::Item item;
+      item.id = entry.at("id"), item.name = entry.at("name"), item.load = entry.at("load");
+      if (!kit_.find_load(item.load))
+        refuse(fmt::format("load \"{}\" is not in the kit", item.load), "compute it again with this model");
+      e.items.push_back(std::move(item));
+    }
+    for (const auto& entry : document.at("rows")) read_plan_row(entry, e, plan);
+    for (std::size_t i = 0; i < e.items.size(); ++i) read_item(document.at("items").at(i), plan::ItemId(i), e, plan);
+    for (const auto& entry : document.at("violations")) read_violation(entry, e, read);
+    for (const bool is_done : {true, false})
+      for (const auto& id : document.at(is_done ? "done" : "dropped")) {
+        const auto task = e.find_task(id.get<std::string>());
+        if (!task) refuse_changed(fmt::format("task \"{}\"", id.get<std::string>()));
+        (is_done ? plan.done : plan.dropped).push_back(*task);
+      }
+    for (const auto& night : document.at("nights")) plan.nights.emplace_back(number(night.at(0)), number(night.at(1)));
+    const auto& back = document.at("back");
+    if (!back.at("moments").empty()) read.emergency_s = number(back.at("limit_s"));
+    for (const auto& entry : back.at("moments")) {
+      plan::Back moment;
+      moment.at_s = number(entry.at("at_s")), moment.crew = crew(e, entry.at("crew"));
+      moment.row = entry.at("row");
+      if (moment.row >= plan.rows.size()) refuse_changed("a moment of no row");
+      if (!plan.back.empty() && moment.at_s < plan.back.back().at_s) refuse_changed("moments that go back in time");
+      moment.alone_s =
+          entry.at("alone_s").is_null() ? std::numeric_limits<double>::infinity() : number(entry.at("alone_s"));
+      if (entry.contains("incapacitated_s")) {
+        if (entry.at("incapacitated_s").is_null())
+          moment.is_incapacitated_proven = false;
+        else
+          moment.incapacitated_s = number(entry.at("incapacitated_s"));
+      }
+      plan.back.push_back(moment);
+    }
+    for (const auto& entry : document.at("not_assessed")) read.not_assessed.push_back(entry.at("sentence"));
+    read_changes(document.at("what_if"), read);
+    return read;
+  }
+
+  void read_plan_row(const Json& entry, model::Excursion& e, plan::Plan& plan) const {
+    plan::Row row;
+    row.kind = word(entry.at("kind"), plan_kinds), row.what = word(entry.at("act"), plan_acts);
+    const auto& who = entry.at("crew");
+    if (const auto known = e.find_crew(who.get<std::string>()))
+      row.crew = known;
+    else if (who != "inside")
+      refuse_changed(fmt::format("crew member \"{}\"", who.get<std::string>()));
+    row.from_s = number(entry.at("from_s")), row.to_s = number(entry.at("to_s"));
+    if (row.from_s < 0 || row.to_s < row.from_s) refuse_changed("a row that goes back in time");
+    if (!plan.rows.empty() && row.from_s < plan.rows.back().from_s) refuse_changed("rows that are not in time");
+    row.is_derived = entry.at("derived");
+    if (entry.contains("action")) row.action = entry.at("action").get<std::size_t>();
+    row.subject = entry.at("subject");
+    if (entry.contains("other")) row.other = entry.at("other");
+    for (const auto& id : entry.at("carried")) {
+      if (!e.find_item(id.get<std::string>())) refuse_changed(fmt::format("item \"{}\"", id.get<std::string>()));
+      row.carried.push_back(id);
+    }
+    row.hand = vec(entry.at("hand"));
+    row.night_s = number(entry.at("night_s"));
+    if (entry.contains("box")) row.box = placed_box(entry.at("box"));
+    if (entry.contains("throws") && !e.find_event(row.subject)) {
+      model::Event event;
+      event.id = row.subject;
+      event.throws = entry.at("throws").get<std::map<std::string, std::string>>();
+      model::Configuration thrown = plan.configuration;
+      for (const auto& [id, position] : event.throws) thrown.positions[id] = position;
+      check_configuration(thrown);
+      e.events.push_back(std::move(event));
+    }
+    if (row.what == plan::What::Throw && !e.find_event(row.subject)) refuse_changed("a throw of no switch");
+    if (row.what == plan::What::Go) read_leg(entry, plan, row);
+    plan.rows.push_back(std::move(row));
+  }
+
+  void read_leg(const Json& entry, plan::Plan& plan, plan::Row& row) const {
+    row.moves = entry.at("moves"), row.distance_m = number(entry.at("distance_m"));
+    if (entry.contains("tether_out_m")) row.tether_out_m = number(entry.at("tether_out_m"));
+    double now_s = row.from_s;
+    for (const auto& stop : entry.at("path")) {
+      row.path.push_back({rail(stop.at("rail")), vec(stop.at("hand")), vec(stop.at("body")),
+                          number(stop.at("arrives_s")), number(stop.at("leaves_s"))});
+      if (row.path.back().arrives_s < now_s || row.path.back().leaves_s < row.path.back().arrives_s)
+        refuse_changed("a leg that goes back in time");
+      now_s = row.path.back().leaves_s;
+    }
+    if (now_s > row.to_s) refuse_changed("a leg that ends after its row");
+    if (!entry.contains("waypoints")) return;
+    plan::DescribedLeg described;
+    described.has_loads = entry.at("loads_followed");
+    auto& route = described.route;
+    route.clearance = clearance(entry.at("clearance"));
+    route.caution_s = number(entry.at("caution_s"));
+    route.zones = zones(entry.at("zones"));
+    route::Leg leg;
+    leg.to = row.subject;
+    leg.time_s = route.time_s = row.to_s - row.from_s;
+    leg.distance_m = route.distance_m = row.distance_m;
+    leg.moves = route.moves = row.moves;
+    for (const auto& told : entry.at("waypoints")) {
+      leg.rows.push_back(this->row(told));
+      if (leg.rows.back().total_moves >= row.path.size()) refuse_changed("a waypoint that the leg does not reach");
+    }
+    if (leg.rows.empty()) refuse_changed("a leg without waypoints");
+    for (const auto& item : entry.at("kick_band")) {
+      route.band.push_back({part(item.at("part")), number(item.at("distance_m")), item.at("leg"), item.at("row"),
+                            item.at("fragile"), item.at("no_touch")});
+      if (route.band.back().row >= leg.rows.size()) refuse_changed("a part near no waypoint");
+    }
+    for (std::size_t i = 0; i < row.path.size(); ++i) {
+      const auto& stop = entry.at("path").at(i);
+      route::Pose pose;
+      pose.rail = row.path[i].rail, pose.hand = row.path[i].hand, pose.body = row.path[i].body;
+      pose.outward = vec(stop.at("outward")), pose.stance = vec(stop.at("stance"));
+      pose.at_s = row.path[i].arrives_s - row.from_s;
+      pose.loads = load_poses(stop.at("loads"), row.carried);
+      leg.poses.push_back(std::move(pose));
+    }
+    route.legs.push_back(std::move(leg));
+    plan.legs[plan.rows.size()] = std::move(described);
+  }
+
+  void read_item(const Json& entry, plan::ItemId id, const model::Excursion& e, plan::Plan& plan) const {
+    plan::Whereabouts end = whereabouts(entry, id, e);
+    end.must_be_inside = entry.at("must_be_inside"), end.must_be_at = entry.at("must_be_at");
+    double now_s = 0;
+    for (const auto& told : entry.at("stays")) {
+      plan::ItemStay stay{number(told.at("from_s")), whereabouts(told, id, e), std::nullopt};
+      stay.where.must_be_inside = end.must_be_inside, stay.where.must_be_at = end.must_be_at;
+      if (stay.from_s < now_s) refuse_changed("an item that goes back in time");
+      now_s = stay.from_s;
+      if (told.contains("box")) stay.box = placed_box(told.at("box"));
+      plan.stays.push_back(std::move(stay));
+    }
+    plan.items.push_back(std::move(end));
+  }
+
+  plan::Whereabouts whereabouts(const Json& entry, plan::ItemId id, const model::Excursion& e) const {
+    plan::Whereabouts where;
+    where.item = id;
+    where.is_inside = entry.at("inside");
+    where.place = entry.value("place", ""), where.container = entry.value("container", "");
+    where.crew = entry.value("crew", ""), where.socket = entry.value("socket", "");
+    if (entry.contains("rails"))
+      for (const auto& rail : entry.at("rails")) where.rails.push_back(structure_.rails[this->rail(rail).index()].id);
+    if (!where.place.empty() && !structure_.find_place(where.place))
+      refuse_changed(fmt::format("place \"{}\"", where.place));
+    if (!where.crew.empty()) (void)crew(e, where.crew);
+    if (!where.container.empty() && !e.find_item(where.container))
+      refuse_changed(fmt::format("item \"{}\"", where.container));
+    return where;
+  }
+
+  void read_violation(const Json& entry, const model::Excursion& e, ReadPlan& read) const {
+    plan::Violation v;
+    v.kind = word(entry.at("kind"), violation_kinds);
+    v.at_s = number(entry.at("at_s")), v.to_s = number(entry.at("to_s"));
+    if (!entry.at("crew").is_null()) v.crew = crew(e, entry.at("crew"));
+    v.subject = entry.at("subject"), v.other = entry.at("other");
+    if (entry.contains("at")) v.at = vec(entry.at("at")), v.has_at = true;
+    v.is_incapacitated = entry.at("incapacitated");
+    if (entry.contains("follows")) v.follows = entry.at("follows").get<std::size_t>();
+    read.plan.violations.push_back(std::move(v));
+    read.told.push_back({entry.at("sentence"), entry.at("remedy"), entry.at("assumption")});
+  }
+
+  static void read_changes(const Json& what_if, ReadPlan& read) {
+    auto& changes = read.changes;
+    for (const auto& rail : what_if.at("closed_rails"))
+      changes.push_back(fmt::format("rail {} closed", rail.get<std::string>()));
+    for (const auto& [item, load] : what_if.at("loads").items())
+      changes.push_back(fmt::format("{} is a {}", item, load.get<std::string>()));
+    for (const auto& [id, factor] : what_if.at("slower").items())
+      changes.push_back(fmt::format("{} takes {:g} times as long", id, factor.get<double>()));
+    for (const auto& [task, seconds] : what_if.at("longer_s").items())
+      changes.push_back(fmt::format("{} takes {} more", task, duration(seconds.get<double>())));
+  }
+
+  plan::CrewId crew(const model::Excursion& e, const std::string& id) const {
+    const auto found = e.find_crew(id);
+    if (!found) refuse_changed(fmt::format("crew member \"{}\"", id));
+    return *found;
+  }
+
+  plan::PlacedBox placed_box(const Json& entry) const {
+    plan::PlacedBox box{vec(entry.at("middle")), vec(entry.at("size_m")), {}};
+    box.axes << vec(entry.at("forward")), vec(entry.at("side")), vec(entry.at("up"));
+    return box;
   }
 
   // ---- values -------------------------------------------------------------------------------------------------------
@@ -551,6 +819,13 @@ class ResultReader {
   static const char* name_of(route::Face face) { return face_name(face); }
   static const char* name_of(model::ZoneEffect effect) { return effect_name(effect); }
   static const char* name_of(route::HomeVerdict verdict) { return verdict_name(verdict); }
+  static const char* name_of(plan::RowKind kind) { return kind_name(kind); }
+  static const char* name_of(plan::What what) { return kind_name(what); }
+  static const char* name_of(plan::ViolationKind kind) { return kind_name(kind); }
+  static constexpr auto plan_kinds = all_of<plan::RowKind, plan::row_kind_count>();
+  static constexpr auto plan_acts = all_of<plan::What, plan::what_count>();
+  static constexpr auto violation_kinds =
+      all_of<plan::ViolationKind, static_cast<std::size_t>(plan::ViolationKind::ItemLeftOutside) + 1>();
   static constexpr std::array row_kinds = {route::RowKind::Start, route::RowKind::Along, route::RowKind::Gap,
                                            route::RowKind::Edge, route::RowKind::PartChange};
   static constexpr auto faces = [] {

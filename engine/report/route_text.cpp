@@ -22,18 +22,6 @@ namespace {
 
 constexpr std::size_t label_width = 20;  // of the lines of the summary
 
-const char* zone_kind(const route::ZoneContact& contact) {
-  switch (contact.effect) {
-    case model::ZoneEffect::Forbid:
-      return "keep-out zone";
-    case model::ZoneEffect::Caution:
-      return "caution zone";
-    case model::ZoneEffect::Limit:
-      return "limit zone";
-  }
-  return "zone";
-}
-
 class RouteText {
  public:
   RouteText(const Context& context, const Answer& answer)
@@ -528,6 +516,18 @@ std::string text(const Context& context, const Alternatives& choices) {
 std::string detail::entered_words(const Context& context, const route::ZoneContact& contact) {
   const auto& zone = context.structure.zones[contact.zone.index()];
   return fmt::format("CAUTION: {} in {} {}: {}", duration(contact.inside_s), zone_kind(contact), zone.id, zone.reason);
+}
+
+const char* detail::zone_kind(const route::ZoneContact& contact) {
+  switch (contact.effect) {
+    case model::ZoneEffect::Forbid:
+      return "keep-out zone";
+    case model::ZoneEffect::Caution:
+      return "caution zone";
+    case model::ZoneEffect::Limit:
+      return "limit zone";
+  }
+  return "zone";
 }
 
 std::string detail::band_words(const Context& context, const route::BandItem& item) {

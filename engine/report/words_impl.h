@@ -64,6 +64,8 @@ inline constexpr const char* price_words = " and price of caution zones";
 [[nodiscard]] std::string assumptions(const Context& context, const route::AnswerHead& head);
 /// `CAUTION: 0:00:12 in caution zone view: in the camera's view`.
 [[nodiscard]] std::string entered_words(const Context& context, const route::ZoneContact& contact);
+/// `caution zone`.
+[[nodiscard]] const char* zone_kind(const route::ZoneContact& contact);
 /// `dish, no-touch and fragile: 0.34 m away`.
 [[nodiscard]] std::string band_words(const Context& context, const route::BandItem& item);
 /// The sentences of one of several routes, and its totals.

@@ -564,6 +564,35 @@ TEST(CommandDraw, ShowsCablesAndTethers) {
   EXPECT_THAT(run("draw models/yard hold.json --svg b.svg").err, HasSubstr("which shows no routes"));
 }
 
+TEST(CommandDraw, HandsOutAnExcursion) {
+  const support::Scratch scratch("draw-excursion", source);
+  const auto run = [&](const std::string& words) { return scratch.run(HOLDFAST_COMMAND, words); };
+  const auto planned = run("plan models/yard excursion-short.yaml --json");
+  ASSERT_EQ(planned.code, 0) << planned.err;
+  EXPECT_EQ(support::schema_faults("result", json::parse(planned.out)), "");
+  EXPECT_EQ(run("plan models/yard excursion-short.yaml --json --threads 1").out, planned.out);
+  std::ofstream(scratch.folder() / "plan.json") << planned.out;
+  const auto ran =
+      run("draw models/yard plan.json --html a.html --svg a.svg --glb a.glb --cards c.html --timeline t.svg --json");
+  ASSERT_EQ(ran.code, 0) << ran.err;
+  const auto document = json::parse(ran.out);
+  EXPECT_EQ(support::schema_faults("result", document), "");
+  EXPECT_EQ(document["ways"], 1);
+  ASSERT_EQ(document["files"].size(), 5u);
+  for (const auto& file : document["files"])
+    EXPECT_EQ(fs::file_size(scratch.folder() / file["file"].get<std::string>()), file["bytes"].get<std::size_t>());
+  EXPECT_THAT(support::contents_of(scratch.folder() / "c.html"), HasSubstr("check the window's seal"));
+  EXPECT_THAT(support::contents_of(scratch.folder() / "t.svg"), HasSubstr("A look at the port window"));
+  EXPECT_THAT(support::contents_of(scratch.folder() / "a.html"), HasSubstr("\"excursion\":{"));
+  // A second excursion, and one whose numbers were changed by hand.
+  EXPECT_THAT(run("draw models/yard plan.json plan.json --cards d.html").err, HasSubstr("two excursions"));
+  auto changed = json::parse(planned.out);
+  changed["rows"][2]["path"][1]["arrives_s"] = 0;
+  std::ofstream(scratch.folder() / "changed.json") << changed.dump();
+  EXPECT_EQ(run("draw models/yard changed.json --cards d.html").code, 2);
+  EXPECT_FALSE(fs::exists(scratch.folder() / "d.html"));
+}
+
 TEST(CommandDraw, ShowsTheConfigurationOfItsResults) {
   const support::Scratch scratch("draw-state", source);
   const auto draw = [&](const std::string& more) { return scratch.run(HOLDFAST_COMMAND, "draw models/yard " + more); };
@@ -586,8 +615,13 @@ TEST(CommandDraw, RefusesPlainlyAndLeavesNothing) {
   (void)scratch.run(HOLDFAST_COMMAND, "route models/yard --from lock-hatch --to hub-top --json > way.json");
   (void)scratch.run(HOLDFAST_COMMAND, "matrix models/yard --json > matrix.json");
   const std::string before = support::contents_of(scratch.folder() / "way.json");
-  expect_refused({"draw", "models/yard"}, "nothing says what to write\n    give --html, --svg or --glb with a file\n",
-                 in);
+  expect_refused(
+      {"draw", "models/yard"},
+      "nothing says what to write\n    give --html, --svg or --glb with a file, or --cards or --timeline with "
+      "one for an excursion\n",
+      in);
+  expect_refused({"draw", "models/yard", "way.json", "--cards", "a"},
+                 "none of the results is an excursion\n    give what holdfast plan printed with --json\n", in);
   expect_refused({"draw", "models/yard", "--html", "a", "--svg", "./a"},
                  "--html and --svg name the same file: ./a\n    give each a file of its own\n", in);
   expect_refused({"draw", "models/yard", "way.json", "--html", "way.json"},
@@ -604,7 +638,7 @@ TEST(CommandDraw, RefusesPlainlyAndLeavesNothing) {
                  "models/yard/kit.yaml: this is not JSON\n    give what `holdfast route ... --json` printed\n", in);
   expect_refused({"draw", "models/yard", "matrix.json", "--html", "a"},
                  "matrix.json: this is a result of `holdfast matrix`, which shows no routes\n"
-                 "    give what `holdfast route`, `compare`, `home`, `tether` or `cable` printed with --json\n",
+                 "    give what `holdfast route`, `compare`, `home`, `tether`, `cable` or `plan` printed with --json\n",
                  in);
   const auto other = holdfast({"draw", (models / "deck").string(), "way.json", "--html", "a"}, in);
   EXPECT_EQ(other.code, 2);

@@ -79,7 +79,7 @@ TEST(Readme, ShowsWhatTheCommandPrintsForModelsAnyoneCanMake) {
       write("structure.yaml", structure.replace(begin, 5, "[[6.4"));
     }
   }
-  EXPECT_EQ(commands, 19);
+  EXPECT_EQ(commands, 21);
 }
 
 }  // namespace

@@ -16,6 +16,7 @@
 #include <stdexcept>
 
 #include "drawn.h"
+#include "excursion.h"
 #include "generated_yard.h"
 #include "run_command.h"
 
@@ -106,6 +107,7 @@ class Browser : public testing::Test {
     const auto failed = driver_->ask({{"name", name}, {"file", page}, {"result", json}});
     EXPECT_EQ(failed, "");
   }
+  static std::string ask(const nlohmann::json& question) { return driver_->ask(question); }
   static void expect_sheet(const std::string& name, const Picture& picture) {
     const fs::path sheet = folder() / (name + ".svg");
     std::ofstream(sheet, std::ios::binary) << svg(picture).svg;
@@ -228,6 +230,27 @@ TEST_F(Browser, LaysNoTextOfTheSheetOverAnother) {
       yard.picture({bag_way(), yard.json(route::find_alternative_routes(yard.graph(), yard.profile(), to_batteries)),
                     yard.json(yard.route("lock-hatch", "dish-service")),
                     yard.json(yard.route("lock-hatch", "outpost-panel"))}));
+}
+
+TEST_F(Browser, MovesBothCrewMembersOnOneClock) {
+  const auto& trip = sample::busy_trip();
+  expect_page("excursion-moves-by-its-bars", trip.picture(), trip.json);
+}
+
+TEST_F(Browser, PrintsCueCardsWithoutTearingAStep) {
+  const auto& trip = sample::busy_trip();
+  const fs::path cards = folder() / "cue-cards.html", json = folder() / "cue-cards.json";
+  std::ofstream(cards, std::ios::binary) << cue_cards(trip.handout());
+  std::ofstream(json, std::ios::binary) << trip.json;
+  EXPECT_EQ(ask({{"name", "cue-cards-print-whole-steps"}, {"file", cards}, {"result", json}}), "");
+}
+
+TEST_F(Browser, LaysNoTextOfTheTimelineOverAnother) {
+  for (const auto* trip : {&sample::busy_trip(), &sample::short_trip()}) {
+    const fs::path sheet = folder() / "timeline.svg";
+    std::ofstream(sheet, std::ios::binary) << timeline_sheet(trip->handout());
+    EXPECT_EQ(ask({{"name", "timeline-texts-stand-apart"}, {"file", sheet}, {"result", sheet}}), "");
+  }
 }
 
 TEST_F(Browser, SaysSoWithoutWebGl) { expect_page("says-so-without-webgl", demo_yard().picture({bag_way()})); }

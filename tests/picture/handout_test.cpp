@@ -24,7 +24,7 @@ Handout sample() {
                 .start_s = 900,
                 .end_s = 1200.2,
                 .text = "to mast-foot",
-                .with = "tool bag",
+                .with = "with tool bag",
                 .waypoints = {{.text = "along rail-3, aft", .at_s = 960, .home_s = 61.2},
                               {.text = "over to mast", .at_s = 1100}},
                 .callouts = {"swap tether at anchor-4"},

@@ -3,6 +3,7 @@
 const data = JSON.parse(document.getElementById('data').textContent);
 const byId = (id) => document.getElementById(id);
 const ways = data.ways;
+const trip = data.excursion; // null: none
 
 function make(tag, properties, ...children) {
   const element = document.createElement(tag);

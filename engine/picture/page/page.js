@@ -284,6 +284,7 @@ for (const home of data.homes) {
     byId('homes').append(make('h3', { text: 'Farthest of each part' }), reasonsList(home.farthest));
 }
 for (const [id, list] of [
+  ['excursion-box', trip ? [trip] : []],
   ['ways-box', ways],
   ['rows-box', tables.filter(Boolean)],
   ['charts-box', data.charts],
@@ -304,7 +305,9 @@ for (const text of [
   'Frame: +x forward, +y starboard, +z nadir, in metres. Results: ' +
     ([
       ...new Set(
-        [ways, data.homes, data.worksites, data.patches].flatMap((list) => list.map((entry) => entry.source)),
+        [ways, data.homes, data.worksites, data.patches, trip ? [trip] : []].flatMap((list) =>
+          list.map((entry) => entry.source),
+        ),
       ),
     ].join(', ') || 'none') +
     '.',
@@ -355,6 +358,7 @@ if (ways.length) {
 }
 
 listWorksites(() => scene3d && scene3d.refresh(), flyToPoint, sign);
+if (trip) for (const [picture, text] of timelineSigns(trip)) sign(picture, text);
 
 for (const chart of data.charts) {
   const svg = chart.kind === 'bars' ? barChart(chart) : scatterChart(chart);
@@ -440,6 +444,50 @@ function step(by) {
   if (way && way.rows.length) choose(state.way, Math.min(way.rows.length - 1, Math.max(0, state.row + by)));
 }
 
+// ---- an excursion -------------------------------------------------------------------------------------------------
+
+/// Goes to a step: the clock to its beginning, its row chosen.
+function goToStep(c, k) {
+  const step = trip.crew[c].steps[k];
+  play(false);
+  choose(trip.crew[c].way, step.row);
+  setTime(step.from_s);
+  if (timeline) timeline.choose(c, k);
+  tell(
+    trip.crew[c].id + ' ' + step.number + ', ' + clock(step.from_s) + ': ' + step.text,
+    step.with,
+    ...step.callouts,
+    ...step.faults.map((fault) => 'VIOLATION ' + fault),
+    ...step.cautions.map((caution) => 'CAUTION ' + caution),
+    'time home ' + homeWords(step.home) + (step.carried === null ? '' : ', carried ' + (step.carried < 0 ? 'not proven' : clock(step.carried))),
+  );
+}
+let timeline = null;
+const nowPanel = trip
+  ? makeNowPanel(trip, byId('excursion'), (each) => {
+      play(false);
+      setTime(each.at_s);
+      if (each.at) flyToPoint(each.at, each.text, each.remedy);
+      else tell(each.text, each.remedy);
+    })
+  : null;
+function drawTimeline() {
+  const wide = byId('timeline').clientWidth;
+  if (!wide) return; // on paper
+  timeline = timelineOf(trip, wide, 'bars', goToStep, (seconds) => {
+    play(false);
+    setTime(seconds);
+  });
+  byId('timeline').replaceChildren(timeline.svg);
+  timeline.setTime(state.time);
+}
+/// What is not there in the settings of the moment is not listed.
+function refreshLists(seconds) {
+  const settings = settingsAt(trip.stages, seconds).map((k) => trip.settings[k]);
+  zoneItems.forEach((item, i) => item.classList.toggle('away', !settings.some((s) => s.zones.includes(i))));
+  placeItems.forEach((item, i) => item.classList.toggle('away', !settings.some((s) => s.places.includes(i))));
+}
+
 // ---- the clock ----------------------------------------------------------------------------------------------------
 
 function setTime(seconds) {
@@ -448,6 +496,10 @@ function setTime(seconds) {
   byId('now').textContent = clock(state.time);
   byId('time').setAttribute('aria-valuetext', clock(state.time) + ' of ' + clock(longest()));
   if (scene3d) scene3d.setTime(state.time);
+  if (!trip) return;
+  nowPanel.setTime(state.time);
+  if (timeline) timeline.setTime(state.time);
+  refreshLists(state.time);
 }
 let lastFrame = 0;
 function play(isOn) {
@@ -481,6 +533,13 @@ for (const button of document.querySelectorAll('#jump button'))
   });
 
 // ---- start ----
+
+if (trip) {
+  byId('timeline').classList.remove('away');
+  drawTimeline();
+  byId('print-timeline').append(timelineOf(trip, 700, 'print', goToStep, setTime).svg);
+  new ResizeObserver(drawTimeline).observe(byId('stage'));
+}
 
 function sayGraphics(text) {
   byId('graphics').textContent = text;

@@ -17,7 +17,7 @@ function waypointAt(ways, shown, chosen, at, reach, project) {
   ways.forEach((way, i) => {
     if (!shown[i]) return;
     way.rows.forEach((row, r) => {
-      for (const place of [row.hand, way.hands[Math.min(way.hands.length - 1, row.total_moves)]]) {
+      for (const place of [row.hand, way.hands[Math.min(way.hands.length - 1, row.pose)]]) {
         const p = project(vector(place));
         if (!p) continue;
         const away = Math.hypot(p[0] - at[0], p[1] - at[1]) - (i === chosen ? 3 : 0);

@@ -81,6 +81,19 @@ function corridorOf(way) {
   return tube;
 }
 
+/// The box of an item of an excursion, as it is put down or carried.
+function boxOfItem(item, scene) {
+  const geometry = new THREE.BoxBufferGeometry(item.size[0], item.size[1], item.size[2]);
+  const mesh = new THREE.Mesh(
+    geometry,
+    new THREE.MeshLambertMaterial({ color: 0xe8dcc4, transparent: true, opacity: 0.9 }),
+  );
+  mesh.add(new THREE.LineSegments(new THREE.EdgesGeometry(geometry), new THREE.LineBasicMaterial({ color: 0x1c2733 })));
+  mesh.visible = false;
+  scene.add(mesh);
+  return mesh;
+}
+
 // The figure: a suited person, chest to the rail, head in the direction of travel; the corridor as a ring.
 function figureOf(way, scene) {
   const figure = new THREE.Group();

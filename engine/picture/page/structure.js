@@ -1,13 +1,15 @@
 // What stands still in the view: parts, rails, zones, dots.
 
-/// Ends of the pieces of all rails, flat, and the rail of each piece; a handhold is a piece without a length.
-function railPieces(rails) {
+/// Ends of the pieces of rails, flat, and the rail of each piece; a handhold is a piece without a length. `standing`:
+/// numbers of those that are there; without it all.
+function railPieces(rails, standing) {
   const points = numbers(rails.point, Float32Array),
     pairs = [],
-    railOf = [];
+    railOf = [],
+    isThere = standing ? new Set(standing) : null;
   let at = 0;
   rails.count.forEach((n, rail) => {
-    for (let k = 0; k < Math.max(1, n - 1); ++k) {
+    for (let k = isThere && !isThere.has(rail) ? n : 0; k < Math.max(1, n - 1); ++k) {
       for (const p of [k, Math.min(k + 1, n - 1)]) pairs.push(...points.slice((at + p) * 3, (at + p) * 3 + 3));
       railOf.push(rail);
     }

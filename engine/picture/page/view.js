@@ -28,19 +28,46 @@ function build() {
   const resolution = new THREE.Vector2(1, 1);
   const lines = makeLines(canInstance, resolution);
   const round = disc();
-  const structure = structureOf(data.parts, canIndex32, scene);
-  const rails = railPieces(data.rails);
-  if (rails.pairs.length) scene.add(lines.segments(rails.pairs, 0x33414f, 2.5, {}));
+  // Parts, rails and places of each setting of the switches, made when it is first shown.
+  const stands = [];
+  function standOf(k) {
+    if (stands[k]) return stands[k];
+    const setting = trip ? trip.settings[k] : null,
+      numbersOf = (list, standing) => standing || list.map((_, i) => i);
+    const group = new THREE.Group(),
+      parts = numbersOf(data.parts, setting && setting.parts),
+      places = numbersOf(data.places, setting && setting.places),
+      rails = railPieces(data.rails, setting && setting.rails);
+    const structure = structureOf(
+      parts.map((i) => data.parts[i]),
+      canIndex32,
+      group,
+    );
+    if (rails.pairs.length) group.add(lines.segments(rails.pairs, 0x33414f, 2.5, {}));
+    if (places.length)
+      group.add(
+        dotsOf(
+          places.map((i) => data.places[i].at),
+          0x1c2733,
+          7,
+          round,
+        ),
+      );
+    scene.add(group);
+    const zones = new Set(numbersOf(data.zones, setting && setting.zones));
+    return (stands[k] = { group, structure, parts, rails, zones, places: new Set(places) });
+  }
+  let settings = [0]; // shown
+  let stand = standOf(0); // of the first of them: what taps pick
   const zoneMeshes = data.zones.map(zoneMeshOf);
   if (zoneMeshes.length) scene.add(...zoneMeshes);
-  const placed = data.places.map((place) => place.at),
-    farthest = data.homes.flatMap((home) => home.farthest.map((grip) => grip.at));
-  if (placed.length) scene.add(dotsOf(placed, 0x1c2733, 7, round));
+  const farthest = data.homes.flatMap((home) => home.farthest.map((grip) => grip.at));
   if (farthest.length) scene.add(dotsOf(farthest, 0xb3261e, 7, round));
   for (const line of data.lines) scene.add(lineGroupOf(line, lines, round));
   const wayGroups = ways.map((way, i) => wayGroupOf(way, i, lines, round));
   if (wayGroups.length) scene.add(...wayGroups);
   const figures = ways.map((way) => (way.rows.length ? figureOf(way, scene) : null));
+  const items = trip ? trip.items.map((item) => boxOfItem(item, scene)) : [];
 
   const labels = makeLabels(byId('labels'));
   const ends = new Set(ways.flatMap((way) => way.name.split(',')[0].split(' to ')));
@@ -51,6 +78,7 @@ function build() {
   const rowLabels = ways.map((way) =>
     way.rows.map((row, r) => labels.add(vector(row.hand), way.letter + ' ' + r, 'row')),
   );
+  const itemLabels = items.map((_, i) => labels.add(new THREE.Vector3(), trip.items[i].id, ''));
   for (const line of data.lines)
     for (const mark of line.ties.concat(line.bends)) labels.add(vector(mark.at), mark.text, '');
   const reasonLabels = ways.flatMap((way) =>
@@ -109,7 +137,7 @@ function build() {
   /// Labels of what lies behind structure are dimmed, once the camera rests; not on models where that takes long.
   const caster = new THREE.Raycaster();
   function dimHiddenLabels() {
-    if (structure.triangles > 80000) return;
+    if (stand.structure.triangles > 80000) return;
     const toward = new THREE.Vector3();
     for (const entry of labels.entries) {
       if (!entry.spot) continue;
@@ -118,7 +146,7 @@ function build() {
       caster.set(seen.position, toward.normalize());
       caster.near = 0;
       caster.far = length - 0.12;
-      entry.element.classList.toggle('hid', entry.rank > 1 && caster.intersectObject(structure.mesh).length > 0);
+      entry.element.classList.toggle('hid', entry.rank > 1 && caster.intersectObject(stand.structure.mesh).length > 0);
     }
     caster.far = Infinity;
   }
@@ -134,7 +162,7 @@ function build() {
     return hits.length ? [zoneMeshes.indexOf(hits[0].object), hits[0].distance] : [-1, Infinity];
   }
   function partWords(face) {
-    const facts = data.parts[partOfTriangle(structure.firstTriangle, face)];
+    const facts = data.parts[stand.parts[partOfTriangle(stand.structure.firstTriangle, face)]];
     const more = [
       facts.name !== facts.id ? facts.id : '',
       facts.fragile ? 'fragile' : '',
@@ -153,8 +181,8 @@ function build() {
     const waypoint = waypointAt(ways, shown, state.way, at, reach, project);
     if (waypoint) return choose(waypoint.way, waypoint.row, true);
     const [zone, zoneFar] = zoneAt(at, by);
-    const [hit] = cast(at, by).intersectObject(structure.mesh);
-    const rail = railAt(rails, at, reach / 2, hit ? hit.distance : Infinity, project, by.position);
+    const [hit] = cast(at, by).intersectObject(stand.structure.mesh);
+    const rail = railAt(stand.rails, at, reach / 2, hit ? hit.distance : Infinity, project, by.position);
     if (zone >= 0 && (!hit || zoneFar < hit.distance) && rail < 0) return chooseZone(zone, false);
     chooseZone(-1);
     lightZone(-1);
@@ -210,10 +238,7 @@ function build() {
       isOn: true,
       change(on) {
         zonesOn = on;
-        zoneMeshes.forEach((mesh, i) => {
-          mesh.visible = on && zoneItems[i].querySelector('input').checked;
-        });
-        painter.ask();
+        refreshZones();
       },
     },
     tables.some(Boolean) && {
@@ -251,6 +276,25 @@ function build() {
 
   // ---- what the rest of the page may ask for
 
+  const isStanding = (kind, i) => settings.some((k) => standOf(k)[kind].has(i));
+  function refreshZones() {
+    zoneMeshes.forEach((mesh, i) => {
+      mesh.visible = zonesOn && zoneItems[i].querySelector('input').checked && isStanding('zones', i);
+    });
+    painter.ask();
+  }
+  function showSettings(now) {
+    if (now.join() === settings.join()) return;
+    settings = now;
+    stand = standOf(now[0]);
+    for (const k of now) standOf(k);
+    stands.forEach((each, k) => {
+      if (each) each.group.visible = now.includes(k);
+    });
+    refreshZones();
+    refresh();
+  }
+  refreshZones();
   function refresh() {
     ways.forEach((way, i) => {
       if (!figures[i]) return;
@@ -267,8 +311,14 @@ function build() {
         entry.element.classList.toggle('chosen', isChosen);
       });
     });
-    for (const entry of placeLabels.concat(reasonLabels)) entry.isOn = labelsOn;
     worksites.refresh(labelsOn);
+    for (const entry of reasonLabels) entry.isOn = labelsOn;
+    placeLabels.forEach((entry, i) => {
+      entry.isOn = labelsOn && isStanding('places', i);
+    });
+    items.forEach((mesh, i) => {
+      itemLabels[i].isOn = labelsOn && mesh.visible;
+    });
     painter.ask();
   }
   const near = () => Math.max(6, Math.min(9, size * 0.3));
@@ -330,12 +380,18 @@ function build() {
         poseFigure(figures[i], stanceAt(way, seconds));
         figureLabels[i].at.copy(figures[i].position);
       });
+      items.forEach((mesh, i) => {
+        const now = itemAt(trip.items[i], seconds);
+        mesh.visible = now.isSeen;
+        mesh.position.copy(now.middle);
+        mesh.quaternion.copy(now.turn);
+        itemLabels[i].at.copy(now.middle);
+        itemLabels[i].isOn = labelsOn && now.isSeen;
+      });
+      if (trip) showSettings(settingsAt(trip.stages, seconds));
       painter.ask();
     },
-    showZone(i, on) {
-      zoneMeshes[i].visible = on && zonesOn;
-      painter.ask();
-    },
+    showZone: refreshZones,
     flyToRow(w, r) {
       const row = ways[w].rows[r],
         hand = vector(row.hand),
@@ -362,6 +418,8 @@ function build() {
         camera: camera.position.toArray(),
         target: eye.target().toArray(),
         isFlying: eye.isFlying(),
+        settings,
+        items: items.map((mesh) => (mesh.visible ? mesh.position.toArray() : null)),
         figures: figures.map(
           (figure) =>
             figure && { at: figure.position.toArray(), boxes: figure.boxes.map((mesh) => mesh.position.toArray()) },

@@ -103,6 +103,32 @@ async function onScreen(page, at) {
   return [box.x + p[0], box.y + p[1]];
 }
 
+/// No text of a sheet lies over another; there are more of them than `least`.
+async function textsStandApart(least) {
+  const context = await contextOf({ viewport: { width: 1587, height: 1123 } }, software);
+  const page = await context.newPage();
+  await page.goto(pathToFileURL(path.resolve(file)).href);
+  // What the browser's own letters take: their boxes, less the empty part above and below.
+  const texts = await page.evaluate(() =>
+    [...document.querySelectorAll('text')].map((text) => {
+      const box = text.getBoundingClientRect(),
+        air = box.height * 0.2;
+      return { words: text.textContent, box: [box.left, box.top + air, box.right, box.bottom - air] };
+    }),
+  );
+  assert.ok(texts.length > least);
+  const over = [];
+  texts.forEach((a, i) =>
+    texts.slice(0, i).forEach((b) => {
+      if (a.box[0] < b.box[2] && b.box[0] < a.box[2] && a.box[1] < b.box[3] && b.box[1] < a.box[3])
+        over.push(`${a.words} over ${b.words}`);
+    }),
+  );
+  assert.deepEqual(over, []);
+  await shot(page);
+  return {};
+}
+
 const cases = {
   async 'loads-and-shows'() {
     const { page, faults } = await open();
@@ -645,26 +671,128 @@ const cases = {
   },
 
   async 'sheet-texts-stand-apart'() {
-    const context = await contextOf({ viewport: { width: 1587, height: 1123 } }, software);
+    return textsStandApart(150);
+  },
+
+  async 'timeline-texts-stand-apart'() {
+    return textsStandApart(30);
+  },
+
+  async 'excursion-moves-by-its-bars'() {
+    const { page, faults } = await open();
+    const plan = result();
+    const crew = plan.crew.map((member) => plan.rows.filter((r) => r.crew === member.id));
+    const bar = (c, k) => page.locator(`#timeline rect[data-crew="${c}"][data-step="${k}"]`);
+    for (const [c, rows] of crew.entries())
+      assert.equal(await page.locator(`#timeline rect[data-crew="${c}"]`).count(), rows.length, 'a bar for each row');
+    /// Where the plan has a crew member: the grips between which they are, and the moment at these.
+    const between = (rows, t) => {
+      let last = null;
+      for (const r of rows.filter((row) => row.path && row.path.length))
+        for (const stop of r.path) {
+          if (stop.arrives_s > t + 1e-6) return last ? [last, stop] : [stop, stop];
+          last = stop;
+        }
+      return [last, last];
+    };
+    const distance = (a, b) => Math.hypot(...a.map((v, i) => v - b[i]));
+    const expectThere = async (t) => {
+      const { figures } = await inspect(page);
+      crew.forEach((rows, c) => {
+        const [a, b] = between(rows, t),
+          there = figures[c].at,
+          tolerance = 0.02 + (t > a.leaves_s ? 0.35 : 0); // round a corner between two grips
+        assert.ok(
+          distance(there, a.body) + distance(there, b.body) <= distance(a.body, b.body) + 2 * tolerance,
+          `${plan.crew[c].id} at ${t}: ${there} is not between ${a.body} and ${b.body}`,
+        );
+      });
+    };
+    // Every bar of one crew member, wherever its middle can be clicked, and the legs of the other.
+    let clicked = 0;
+    for (const [c, rows] of crew.entries())
+      for (const [k, r] of rows.entries()) {
+        const box = await bar(c, k).boundingBox();
+        if (box.width < 4 || (c > 0 && r.act !== 'go')) continue;
+        await page.mouse.click(box.x + box.width / 2, box.y + box.height / 2);
+        assert.equal(await page.locator('#now').textContent(), clock(r.from_s), r.what);
+        await expectThere(r.from_s);
+        const now = await page.locator('table.now tbody tr').nth(c).textContent();
+        assert.ok(now.includes(r.what) && now.includes(clock(r.to_s)), now);
+        ++clicked;
+      }
+    assert.ok(clicked > 5, 'bars were clicked');
+    await still(page);
+    await shot(page);
+    // Scrubbed to moments within legs: both on one clock, what is carried with who carries it.
+    const at = async (t) =>
+      page.locator('#time').evaluate((input, value) => {
+        input.value = value;
+        input.dispatchEvent(new Event('input'));
+      }, String(t));
+    const names = plan.items.map((item) => item.id);
+    let carried = 0;
+    for (const rows of crew)
+      for (const r of rows.filter((each) => each.act === 'go' && each.path.length > 4)) {
+        const stop = r.path[3],
+          t = Math.round(stop.arrives_s * 2) / 2;
+        await at(t);
+        await expectThere(t);
+        const { items } = await inspect(page);
+        for (const load of stop.loads) {
+          close(items[names.indexOf(load.load)], load.middle, 0.4, load.load + ' in ' + r.what);
+          ++carried;
+        }
+      }
+    assert.ok(carried > 0, 'items are carried');
+    // Switches as they are thrown.
+    for (const thrown of plan.rows.filter((r) => r.act === 'throw')) {
+      await at(thrown.from_s - 1);
+      assert.equal((await inspect(page)).settings.length, 1);
+      const before = (await inspect(page)).settings[0];
+      await at((thrown.from_s + thrown.to_s) / 2);
+      assert.equal((await inspect(page)).settings.length, 2, 'both positions while it is thrown');
+      await shot(page, 'thrown');
+      await at(thrown.to_s + 1);
+      const after = (await inspect(page)).settings;
+      assert.ok(after.length === 1 && after[0] !== before);
+      const words = await page.locator('#excursion').textContent();
+      for (const [id, position] of Object.entries(thrown.throws)) assert.ok(words.includes(id + '=' + position), words);
+    }
+    // Played, the clock goes on.
+    await at(0);
+    await page.locator('#speed').selectOption('60');
+    await page.locator('#play').click();
+    await page.waitForFunction(() => Number(document.getElementById('time').value) > 30);
+    await page.locator('#play').click();
+    return { faults };
+  },
+
+  async 'cue-cards-print-whole-steps'() {
+    const millimetre = 96 / 25.4;
+    const context = await contextOf({ viewport: { width: Math.floor(188 * millimetre), height: 1000 } }, software);
     const page = await context.newPage();
     await page.goto(pathToFileURL(path.resolve(file)).href);
-    // What the browser's own letters take: their boxes, less the empty part above and below.
-    const texts = await page.evaluate(() =>
-      [...document.querySelectorAll('text')].map((text) => {
-        const box = text.getBoundingClientRect(),
-          air = box.height * 0.2;
-        return { words: text.textContent, box: [box.left, box.top + air, box.right, box.bottom - air] };
-      }),
-    );
-    assert.ok(texts.length > 150);
-    const over = [];
-    texts.forEach((a, i) =>
-      texts.slice(0, i).forEach((b) => {
-        if (a.box[0] < b.box[2] && b.box[0] < a.box[2] && a.box[1] < b.box[3] && b.box[1] < a.box[3])
-          over.push(`${a.words} over ${b.words}`);
-      }),
-    );
-    assert.deepEqual(over, []);
+    await page.emulateMedia({ media: 'print' });
+    const cards = await page.locator('section.card').count();
+    assert.equal(cards, result().crew.length);
+    const seen = await page.evaluate(() => ({
+      torn: [...document.querySelectorAll('tbody')].filter((body) => {
+        const style = getComputedStyle(body);
+        return !body.closest('.items') && style.breakInside !== 'avoid';
+      }).length,
+      tallest: Math.max(...[...document.querySelectorAll('.steps tbody')].map((body) => body.getBoundingClientRect().height)),
+      wide: document.documentElement.scrollWidth - innerWidth,
+      height: Math.max(...[...document.querySelectorAll('section')].map((card) => card.getBoundingClientRect().height)),
+      over: [...document.querySelectorAll('td, th, p')].filter((cell) => cell.scrollWidth > cell.clientWidth + 1).length,
+    }));
+    const high = (297 - 12 - 14) * millimetre;
+    assert.equal(seen.torn, 0, 'steps stay whole');
+    assert.ok(seen.tallest < high, 'each has room on a page');
+    assert.ok(seen.wide <= 0 && seen.over === 0, 'nothing is wider than the page or its cell');
+    const pdf = await page.pdf({ preferCSSPageSize: true, path: path.join(folder, name + '.pdf') });
+    const pages = (pdf.toString('latin1').match(/\/Type \/Page\b/g) || []).length;
+    assert.ok(pages >= cards && pages <= cards * (2 + Math.ceil((1.5 * seen.height) / high)), `${pages} pages`);
     await shot(page);
     return {};
   },

@@ -9,8 +9,9 @@ const [, , folder, three] = process.argv;
 global.THREE = require(three);
 const names =
   'namedViews vector boxOf distanceFor turnedOffset standAt findTime stanceAt liftedHands pairsOf triplesOf labelBoxes doOverlap' +
-  ' compassAxes projector waypointAt railAt makeTap actionOf keyTable makePainter partOfTriangle railPieces';
-const source = ['camera', 'structure', 'paths', 'labels', 'picking', 'controls']
+  ' compassAxes projector waypointAt railAt makeTap actionOf keyTable makePainter partOfTriangle railPieces' +
+  ' stepAt settingsAt itemAt';
+const source = ['camera', 'structure', 'paths', 'labels', 'picking', 'controls', 'excursion']
   .map((name) => fs.readFileSync(path.join(folder, name + '.js'), 'utf8'))
   .join('\n');
 // `numbers` reads packed arrays in the page; here they are given as they are.
@@ -159,7 +160,7 @@ const tests = {
 
   'the nearest waypoint is picked, the chosen route before others'() {
     const way = (shift) => ({
-      rows: [0, 1, 2].map((x) => ({ hand: [x, shift, 0], total_moves: x })),
+      rows: [0, 1, 2].map((x) => ({ hand: [x, shift, 0], pose: x })),
       hands: [0, 1, 2].map((x) => [x, shift, 0]),
     });
     const ways = [way(0), way(0), way(0.2)],
@@ -244,6 +245,29 @@ const tests = {
     const told = page.keyTable().flatMap(([keys]) => keys.split(' ')).filter((k) => k.length === 1);
     assert.ok(told.length >= 12);
     for (const k of told) assert.ok(key(k), k);
+  },
+
+  'an excursion is where its clock says'() {
+    // Steps that take no time give way to what follows at the same moment.
+    const steps = [[0, 10], [10, 10], [10, 30], [30, 40]].map(([from_s, to_s]) => ({ from_s, to_s }));
+    for (const [t, k] of [[0, 0], [9.9, 0], [10, 2], [29, 2], [30, 3], [99, 3]]) assert.equal(page.stepAt(steps, t), k, t);
+    const stages = [{ from_s: 0, settings: [0] }, { from_s: 50, settings: [0, 1] }, { from_s: 60, settings: [1] }];
+    for (const [t, shown] of [[0, [0]], [49, [0]], [50, [0, 1]], [60, [1]], [1e6, [1]]])
+      assert.deepEqual(page.settingsAt(stages, t), shown, t);
+    // Seen and still, on the way, put away; half a turn about z on the way.
+    const turn = [0, 0, Math.SQRT1_2, Math.SQRT1_2];
+    const item = {
+      at_s: [0, 10, 20, 40],
+      seen: [1, 2, 1, 0],
+      place: [[0, 0, 0, 0, 0, 0, 1], [2, 0, 0, 0, 0, 0, 1], [4, 0, 0, ...turn], [9, 9, 9, 0, 0, 0, 1]].flat(),
+    };
+    for (const [t, x] of [[0, 0], [9, 0], [10, 2], [15, 3], [20, 4], [39, 4]]) {
+      const now = page.itemAt(item, t);
+      assert.ok(now.isSeen);
+      near(now.middle, vector([x, 0, 0]), 1e-9, 'at ' + t);
+    }
+    assert.ok(Math.abs(page.itemAt(item, 15).turn.z - Math.sin(Math.PI / 8)) < 1e-9);
+    assert.equal(page.itemAt(item, 40).isSeen, false);
   },
 
   'a point is in pixels where the camera sees it'() {

@@ -15,12 +15,16 @@
 
 namespace holdfast::picture {
 
-enum class BarKind { Travel, Work, Handling, Wait, Hold, Overhead };
+enum class BarKind { Travel, Work, Handling, Wait, Hold, Overhead, Throw };
+
+/// Time to be inside. Nothing: not known, printed as such; infinity: no path is known, printed as such.
+using TimeHome = std::optional<double>;
 
 struct CueWaypoint {
   std::string text;  ///< where, and what the hands do
   double at_s = 0;
-  std::optional<double> home_s = std::nullopt;  ///< time to be inside from there; nothing: not known, printed as such
+  TimeHome home_s = std::nullopt;
+  bool is_wait = false;  ///< one waits there
 };
 
 struct CueStep {
@@ -28,11 +32,15 @@ struct CueStep {
   BarKind kind = BarKind::Travel;
   double start_s = 0, end_s = 0;
   std::string text;
-  std::string with = {};                        ///< loads carried during it
-  std::vector<CueWaypoint> waypoints = {};      ///< of a leg
-  std::vector<std::string> callouts = {};       ///< tether swaps and other calls, set off
-  std::vector<std::string> cautions = {};       ///< zones, and no-touch items within the kick band
-  std::optional<double> home_s = std::nullopt;  ///< the longest time to be inside during it
+  std::string with = {};                    ///< loads carried during it
+  std::vector<CueWaypoint> waypoints = {};  ///< of a leg
+  std::vector<std::string> callouts = {};   ///< tether swaps and other calls, set off
+  std::vector<std::string> cautions = {};   ///< zones, and no-touch items within the kick band
+  TimeHome home_s = std::nullopt;           ///< the longest time to be inside during it
+  /// The same where the other brings this crew member back; nothing: not asked, or not known.
+  TimeHome carried_s = std::nullopt;
+  bool is_carried_unknown = false;       ///< true: asked, and no path is proven
+  std::vector<std::string> faults = {};  ///< what is wrong with it, set off most of all
 };
 
 struct CueItem {
@@ -40,10 +48,12 @@ struct CueItem {
   std::string in = {};    ///< bag or other item that holds it
   std::string from = {};  ///< where it is fetched
   std::string back = {};  ///< where it must be at the end; empty: it stays outside
+  std::string ends = {};  ///< where it is at the end; empty: not told
 };
 
 struct CueCard {
   std::string crew;
+  std::string name = {};
   std::vector<CueItem> items;
   std::vector<CueStep> steps;
   double finish_s = 0;
@@ -67,11 +77,15 @@ struct Handout {
   double limit_s = 0;                     ///< of the excursion
   double emergency_s = 0;                 ///< of getting back
   std::vector<HomePoint> home = {};       ///< the worst crew member of each moment, by time
+  std::vector<HomePoint> carried = {};    ///< the same where one is brought back by the other
+  std::vector<CueStep> inside = {};       ///< done from inside: switches thrown, holds; by time
+  std::string alert = {};                 ///< what everybody must see first, on every card and on the sheet
   std::vector<std::string> remarks = {};  ///< assumptions and violations, on every card and on the sheet
 };
 
-/// One HTML file that asks nothing of a network; a new A4 page begins with each crew member, and rows are not torn
-/// apart. Texts stand in it as text, never as markup. Without cards a page that says so.
+/// One HTML file that asks nothing of a network; a new A4 page begins with each crew member, and steps are not torn
+/// apart unless they are longer than a page. Texts stand in it as text, never as markup. Without cards a page that says
+/// so.
 [[nodiscard]] std::string cue_cards(const Handout& handout);
 
 /// One A3 sheet: bars by kind for each crew member with their step numbers, nights shaded, the limit, and below the

@@ -14,6 +14,7 @@
 #include <vector>
 
 #include "holdfast/geometry/scene.h"
+#include "holdfast/picture/handout.h"
 #include "holdfast/picture/worksite.h"
 #include "holdfast/report/read.h"
 #include "holdfast/report/report.h"
@@ -82,6 +83,7 @@ struct Row {
   std::size_t leg = 0;
   double at_s = 0;  ///< when it is done
   Vec3 hand = Vec3::Zero(), body = Vec3::Zero();
+  std::optional<std::size_t> pose = std::nullopt;  ///< where it ends, into Way::poses; nothing: `total_moves`
 };
 
 /// What the crew is told of one stretch of a route.
@@ -158,6 +160,64 @@ struct HomeTable {
   std::vector<Reason> farthest;  ///< of each part the grip farthest from home
 };
 
+// ---- an excursion -------------------------------------------------------------------------------------------------
+
+/// What stands in one configuration: indices into the picture's lists, and on from their ends into the excursion's
+/// `more`.
+struct Setting {
+  std::string words;
+  std::vector<std::size_t> parts, rails, zones, places;
+};
+
+/// From a moment on. While a switch is thrown both settings are shown.
+struct Stage {
+  double from_s = 0;
+  std::vector<std::size_t> settings;
+};
+
+/// Where an item is from a moment on.
+struct ItemFrame {
+  double at_s = 0;
+  bool is_seen = true;   ///< false: inside, or in another item
+  bool is_gone = false;  ///< true: on the way straight to the next frame
+  Vec3 middle = Vec3::Zero();
+  Eigen::Matrix3d axes = Eigen::Matrix3d::Identity();
+};
+
+struct Item {
+  std::string id, name;
+  Vec3 size_m = Vec3::Ones();
+  std::vector<ItemFrame> frames;  ///< in time, the first at zero
+  struct Stay {
+    double from_s = 0;
+    std::string words;  ///< `with EV1`, `in socket mast-socket`
+  };
+  std::vector<Stay> stays;
+};
+
+/// What is wrong at a moment.
+struct Wrong {
+  double at_s = 0, to_s = 0;
+  std::string text, remedy;
+  std::optional<Vec3> at;
+};
+
+/// Both crew members on one clock.
+struct Excursion {
+  std::string source;
+  Handout handout;                             ///< its cards are the crew members
+  std::vector<std::size_t> ways;               ///< of each card, into Picture::ways
+  std::vector<std::vector<std::size_t>> rows;  ///< of each card and step: its first row of the way
+  std::vector<Item> items;
+  std::vector<Setting> settings;  ///< the first is that of the picture
+  std::vector<Stage> stages;      ///< in time, the first at zero
+  std::vector<Wrong> wrong;
+  std::vector<Part> more_parts;
+  std::vector<Rail> more_rails;
+  std::vector<Zone> more_zones;
+  std::vector<Place> more_places;
+};
+
 // ---- the whole ----------------------------------------------------------------------------------------------------
 
 struct Picture {
@@ -176,6 +236,7 @@ struct Picture {
   std::vector<SeenPatch> patches;
   std::vector<Chart> charts;
   std::vector<HomeTable> homes;
+  std::optional<Excursion> excursion;
   std::vector<std::string> set_aside;  ///< rails that no answer uses, a sentence each
 };
 
@@ -186,7 +247,8 @@ struct Picture {
 [[nodiscard]] Picture draw_structure(const report::Context& context, const geometry::Scene& scene);
 
 /// Adds the ways, refusals, charts and tables of a result. Throws `model::InputError` (`wrong-result`) when it is of
-/// another configuration than the scene's, or of a suit or load that the kit does not have.
+/// another configuration than the scene's, or of a suit or load that the kit does not have. Of an excursion each
+/// crew member is a way; a second excursion is refused.
 void add_result(Picture& picture, const report::Context& context, const geometry::Scene& scene,
                 const report::ReadResult& result);
 

@@ -8,6 +8,7 @@
 // in the configuration of that moment. What is not looked at is named in `not_assessed`; nothing there is a pass.
 // Deterministic. Source: design.md section 16.
 
+#include <Eigen/Core>
 #include <algorithm>
 #include <cstddef>
 #include <map>
@@ -56,6 +57,15 @@ enum class What {
   Hold
 };
 
+inline constexpr std::size_t what_count = static_cast<std::size_t>(What::Hold) + 1;
+
+/// Where an item stands that is tied to rails, or set up in a socket.
+struct PlacedBox {
+  Vec3 middle = Vec3::Zero();
+  Vec3 size_m = Vec3::Ones();
+  Eigen::Matrix3d axes = Eigen::Matrix3d::Identity();  ///< columns: the directions of its sides
+};
+
 /// One grip of a leg.
 struct Stop {
   model::RailId rail;
@@ -79,8 +89,9 @@ struct Row {
   std::vector<Stop> path;             ///< of a leg
   double distance_m = 0;
   std::size_t moves = 0;
-  double night_s = 0;       ///< of it, in the night
-  double tether_out_m = 0;  ///< never less than what is out along a leg, pulled tight
+  double night_s = 0;                           ///< of it, in the night
+  double tether_out_m = 0;                      ///< never less than what is out along a leg, pulled tight
+  std::optional<PlacedBox> box = std::nullopt;  ///< of Stow and SetUp: where the item stands from its end on
 };
 
 enum class ViolationKind {
@@ -135,6 +146,23 @@ struct Whereabouts {
   std::string socket;
   std::vector<std::string> rails;  ///< tied to
   bool is_inside = false;
+  /// What the excursion asks of its end; neither: it may stay where it is.
+  bool must_be_inside = false;
+  std::string must_be_at = {};  ///< place
+};
+
+/// Where an item is from a moment on, until its next stay. In a container: only that is set, and it is where that is.
+struct ItemStay {
+  double from_s = 0;
+  Whereabouts where;
+  std::optional<PlacedBox> box = std::nullopt;  ///< where it is tied to rails, or set up
+};
+
+/// A leg as `route` describes its answers, in the times of the plan: rows and poses count from the start of the leg,
+/// waits included. `total_moves` of a row counts into `Row::path`.
+struct DescribedLeg {
+  route::Route route;     ///< of one leg
+  bool has_loads = true;  ///< false: what is carried could not be followed along the path; nothing is known of it
 };
 
 /// Time to be inside from a moment on.
@@ -178,6 +206,7 @@ struct PlanOptions {
   std::map<std::string, double> longer_s = {};      ///< task -> more seconds
   std::vector<TaskId> dropped = {};                 ///< optional tasks that are left out
   bool looks_back = true;                           ///< false: no getting back
+  bool describes_legs = false;                      ///< true: waypoints, clearances, zones and the kick band of legs
 };
 
 struct Plan {
@@ -197,6 +226,8 @@ struct Plan {
   std::optional<std::size_t> worst_back;          ///< least emergency margin
   std::optional<std::size_t> worst_limit;         ///< least margin to the limit, getting back from there
   std::vector<NotAssessed> not_assessed;
+  std::map<std::size_t, DescribedLeg> legs;  ///< by row; those without a path have none
+  std::vector<ItemStay> stays;               ///< by item, then by time
   PlanOptions options;
   [[nodiscard]] bool is_clean() const { return violations.empty(); }
 };
@@ -207,6 +238,9 @@ struct Plan {
 /// excursion read against this model.
 [[nodiscard]] Plan simulate(const model::Model& model, const model::Configuration& configuration,
                             const model::Excursion& excursion, const PlanOptions& options = {});
+
+/// The configuration at a moment: while a switch is thrown, as before.
+[[nodiscard]] model::Configuration configuration_at(const Plan& plan, double at_s);
 
 /// Seconds of [from, to] in the night.
 [[nodiscard]] double night_between_s(const model::Orbit& orbit, double from_s, double to_s);

@@ -6,6 +6,7 @@
 // Moments and durations print as h:mm:ss rounded up, margins rounded down; JSON and CSV are SI and exact to 1e-6.
 
 #include <string>
+#include <vector>
 
 #include "holdfast/plan/plan.h"
 #include "holdfast/report/report.h"
@@ -28,7 +29,12 @@ namespace holdfast::report {
 [[nodiscard]] std::string what_words(const plan::Row& row);
 [[nodiscard]] const char* kind_name(plan::ViolationKind kind);
 [[nodiscard]] const char* kind_name(plan::RowKind kind);
+[[nodiscard]] const char* kind_name(plan::What what);
 [[nodiscard]] const char* kind_name(plan::NotAssessed kind);
 [[nodiscard]] std::string not_assessed_words(plan::NotAssessed kind);
+
+/// What must be minded on a leg, a sentence each: zones entered and near, parts in the kick band, and what of these was
+/// not looked at. `leg`: null where no path is known.
+[[nodiscard]] std::vector<std::string> leg_cautions(const Context& context, const plan::DescribedLeg* leg);
 
 }  // namespace holdfast::report

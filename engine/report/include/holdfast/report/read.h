@@ -6,12 +6,14 @@
 //
 // Numbers come back as they were printed, rounded to 1e-6. What JSON does not carry keeps its default.
 
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "holdfast/cable/cable.h"
 #include "holdfast/model/structure.h"
+#include "holdfast/plan/plan.h"
 #include "holdfast/report/read_worksite.h"
 #include "holdfast/route/answer.h"
 #include "holdfast/route/choices.h"
@@ -67,10 +69,24 @@ struct ReadLine {
   std::vector<Mark> ties, bends;
 };
 
+/// A simulated excursion, as far as its result tells it.
+struct ReadPlan {
+  /// Names, ids and limits, and what events throw; none of its sequences. The plan refers to it.
+  std::shared_ptr<const model::Excursion> excursion;
+  plan::Plan plan;  ///< without what was asked of it; violations have kind, moment, crew member, subject and place
+  struct Violation {
+    std::string sentence, remedy, assumption;
+  };
+  std::vector<Violation> told;            ///< of the plan's violations
+  std::vector<std::string> not_assessed;  ///< in words
+  std::vector<std::string> changes;       ///< what-if: how it differs from the file, in words
+  double emergency_s = 0;                 ///< time allowed to get back; 0: getting back was not looked at
+};
+
 /// Everything of a result that can be shown in a picture.
 struct ReadResult {
   std::string file;     ///< as given
-  std::string verb;     ///< `route`, `compare`, `home`, `tether`, `cable`, `reach` or `sight`
+  std::string verb;     ///< `route`, `compare`, `home`, `tether`, `cable`, `reach`, `sight` or `plan`
   std::string outcome;  ///< `route`, `no-route`, `alternatives`, `trade-offs`, `comparison`, `home`, `tether`
   std::vector<std::string> stops;  ///< from, via places, to; none for `home`, and for ways that were given
   std::vector<std::string> closed_rails;
@@ -83,6 +99,7 @@ struct ReadResult {
   std::vector<ReadWorksite> worksites = {};  ///< of `reach`
   std::vector<ReadSight> sights = {};        ///< of `sight`
   double off_normal_rad = 0;                 ///< ... the most off a patch's normal
+  std::optional<ReadPlan> plan;              ///< of `plan`; then it has no ways
 };
 
 /// Throws `model::InputError` (`wrong-result`) for what is no result of these verbs, one of another structure or of kit
