@@ -65,7 +65,9 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
   const auto draw = std::make_shared<DrawOptions>();
   add_structure_options(*verb, options);
   verb->add_option("RESULT.json", draw->results,
-                   "what route, compare, home, tether, cable, reach, sight or plan printed with --json; none: the structure")
+  verb->add_option("RESULT.json", draw->results,
+                   "what route, compare, home, tether, cable, reach, sight, rails or plan printed with --json; none: the\n"
+                   "structure alone")
       ->check(named())
       ->type_name("");
   const auto add_file = [&](const char* name, std::string& file, const char* what) {
@@ -110,8 +112,14 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
     check_date(draw->date);
     Site site(options);
     std::vector<report::ReadResult> results;
-    for (const auto& file : draw->results)
-      results.push_back(report::read_result(file, read_whole(file), site.model.structure, site.model.kit));
+    std::vector<report::ReadFoundRails> found;
+    for (const auto& file : draw->results) {
+      const auto contents = read_whole(file);
+      if (report::is_rails_result(contents))
+        found.push_back(report::read_found_rails(file, contents));
+      else
+        results.push_back(report::read_result(file, contents, site.model.structure, site.model.kit));
+    }
     const auto* plan = find_plan(results);
     if (!plan && !(draw->cards.empty() && draw->timeline.empty()))
       throw model::InputError({usage_fault("none of the results is an excursion", draw->cards + draw->timeline,
@@ -131,6 +139,7 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
     auto picture = picture::draw_structure(context, scene);
     picture.date = draw->date, picture.revision = draw->revision;
     for (const auto& result : results) picture::add_result(picture, context, scene, result);
+    for (const auto& result : found) picture::add_found_rails(picture, context, scene, result);
     drawn.ways = static_cast<std::size_t>(
         std::count_if(picture.ways.begin(), picture.ways.end(), [](const picture::Way& way) { return way.is_way(); }));
     if (!draw->html.empty()) make("html", draw->html, picture::html(picture));

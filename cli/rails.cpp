@@ -26,6 +26,8 @@ struct Source {
   geometry::TriangleMesh surroundings;
   model::DesignValues design;
   std::string part;
+  std::optional<model::Configuration> configuration;  ///< of a model folder
+  std::string structure_digest;
   model::Pose to_part = model::Pose::Identity();  ///< from the frame of the mesh here to that of its file's part
 };
 
@@ -91,6 +93,8 @@ Source read_folder(const CommonOptions& options, const RailsOptions& asked) {
                               "set its switch with --state"}});
   Source source;
   source.part = wanted;
+  source.configuration = site.configuration;
+  source.structure_digest = model::structure_digest(structure);
   source.design = site.model.kit.design;
   source.mesh = geometry::read_part_mesh(structure, *part, site.configuration);
   source.to_part = structure.pose(*part, site.configuration).inverse();
@@ -184,7 +188,9 @@ Run add_rails(CLI::App& app, CommonOptions& options) {
                                .source = options.model,
                                .part = source.part,
                                .engine_version = HOLDFAST_VERSION,
-                               .options = {.imperial = options.units == "imperial"}};
+                               .options = {.imperial = options.units == "imperial"},
+                               .configuration = source.configuration,
+                               .structure_digest = source.structure_digest};
     if (!asked->against.empty()) {
       revision = rails::compare_with(found, before);
       report.revision = &revision, report.before = &before, report.against = asked->against;

@@ -333,11 +333,33 @@ class Checker {
       check_corridor(RailId(r), first, last);
       double length = 0;
       for (std::size_t i = 0; i + 1 < rail.points.size(); ++i) length += (rail.points[i + 1] - rail.points[i]).norm();
-      if (rail.points.size() > 1 && length < design_.grip_length_m - graph::length_tolerance_m)
+      if (rail.points.size() > 1 && length < design_.grip_length_m - graph::length_tolerance_m &&
+          length + continued_length(r) < design_.grip_length_m - graph::length_tolerance_m)
         add(FindingKind::ShortRail, design_.grip_length_m, rail, length, graph_.grips()[first].hand);
       if (rail.load_limit_n && *rail.load_limit_n < design_.rail_load_n - 1e-9)
         add(FindingKind::RailLoad, design_.rail_load_n, rail, *rail.load_limit_n, graph_.grips()[first].hand);
     }
+  }
+
+  /// Of the rails that go on where this one ends, as a bend or ring in straight pieces does: a hand holds them as one.
+  double continued_length(std::size_t r) const {
+    constexpr double same_point_m = 0.001, straight_on = 0.707;  // cos 45 deg: a grip does not go round a corner
+    const auto& rail = structure_.rails[r];
+    double sum = 0;
+    for (std::size_t k = 0; k < structure_.rails.size(); ++k) {
+      const auto& next = structure_.rails[k];
+      if (k == r || next.part != rail.part || next.points.size() < 2 || next.when.any_of != rail.when.any_of) continue;
+      for (const bool at_first : {true, false})
+        for (const bool from_first : {true, false}) {
+          const auto n = rail.points.size(), m = next.points.size();
+          const Vec3 &end = rail.points[at_first ? 0 : n - 1], &before = rail.points[at_first ? 1 : n - 2];
+          const Vec3 &start = next.points[from_first ? 0 : m - 1], &after = next.points[from_first ? 1 : m - 2];
+          if ((end - start).norm() > same_point_m) continue;
+          if ((end - before).stableNormalized().dot((after - start).stableNormalized()) < straight_on) continue;
+          sum += (after - start).norm();
+        }
+    }
+    return sum;
   }
 
   Finding& add(FindingKind kind, const model::Quantity& design, const model::Rail& rail, double value, const Vec3& at) {

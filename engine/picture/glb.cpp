@@ -1,10 +1,13 @@
 #include <tiny_gltf.h>
 
+#include <fmt/format.h>
+
 #include <Eigen/Geometry>
 #include <cmath>
 #include <cstring>
 #include <sstream>
 
+#include "found_style_impl.h"
 #include "holdfast/picture/write.h"
 #include "holdfast/report/words.h"
 #include "style_impl.h"
@@ -99,6 +102,7 @@ class GlbWriter {
         {"caution", tinygltf::Value(p_.caution)}});
     write_parts();
     write_rails();
+    write_found();
     write_zones();
     write_places();
     write_ways();
@@ -223,6 +227,20 @@ class GlbWriter {
     const int rails = group("rails"), dark = material("rails", {0.03, 0.05, 0.08, 1}, 0.2);
     for (const auto& rail : p_.rails)
       add_shape(rails, rail.id, tube(rail.points, rail_radius_m), dark, {{"part", tinygltf::Value(rail.part)}});
+  }
+  void write_found() {
+    if (p_.found.empty()) return;
+    const int found = group("rails found");
+    for (const auto& style : found_styles) {
+      int of_kind = -1;
+      for (const auto& piece : p_.found) {
+        if (piece.kind != style.kind) continue;
+        if (of_kind < 0) of_kind = material(style.words, colour_of_hex(style.colour));
+        add_shape(found, piece.number > 0 ? fmt::format("{} {}", piece.number, piece.id) : piece.id,
+                  tube(piece.points, way_radius_m), of_kind,
+                  {{"sureness", tinygltf::Value(std::string(style.name))}, {"words", tinygltf::Value(piece.words)}});
+      }
+    }
   }
   void write_zones() {
     if (p_.zones.empty()) return;

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <span>
 
+#include "found_style_impl.h"
 #include "holdfast/picture/write.h"
 #include "holdfast/report/words.h"
 #include "kinds_impl.h"
@@ -319,6 +320,25 @@ std::vector<Thing> joined(const std::vector<Thing>& first, const std::vector<Thi
   return all;
 }
 
+Json found_json(const std::vector<FoundPiece>& found) {
+  Json out = Json::array();
+  for (const auto& piece : found) {
+    const auto& style = style_of(piece.kind);
+    Json points = Json::array();
+    for (const auto& point : piece.points) push(points, point);
+    out.push_back({{"kind", style.name},
+                   {"says", style.words},
+                   {"colour", style.colour},
+                   {"dash", style.dash},
+                   {"id", piece.id},
+                   {"number", piece.number},
+                   {"words", piece.words},
+                   {"length", report::bare_length_down(piece.length_m)},
+                   {"point", points}});
+  }
+  return out;
+}
+
 Json picture_json(const Picture& picture) {
   Json out = {{"title", picture.title},         {"configuration", picture.configuration},
               {"digest", picture.digest},       {"engine", picture.engine_version},
@@ -364,6 +384,7 @@ Json picture_json(const Picture& picture) {
     homes.push_back(
         {{"title", home.title}, {"source", home.source}, {"rows", rows}, {"farthest", reasons_json(home.farthest)}});
   }
+  out["found"] = found_json(picture.found);
   Json worksites = Json::array(), eyes = Json::array(), patches = Json::array(), kinds = Json::object();
   for (const auto& site : picture.worksites) worksites.push_back(worksite_json(site));
   for (const auto& eye : picture.eyes)
@@ -417,8 +438,8 @@ std::string html(const Picture& picture) {
       for (const auto part : {three_js, orbit_js, line_geometry_js, line_material_js, line_segments_js})
         page.append(part).append("\n");
     else if (name == "script")
-      for (const auto part : {base_js, charts_js, shapes_js, structure_js, camera_js, paths_js, labels_js, picking_js,
-                              controls_js, worksites_js, excursion_js, view_js, page_js})
+      for (const auto part : {base_js, charts_js, shapes_js, structure_js, camera_js, paths_js, found_js, labels_js,
+                              picking_js, controls_js, worksites_js, excursion_js, view_js, page_js})
         page.append(part).append("\n");
     else if (name == "data")
       page += data;

@@ -5,6 +5,7 @@
 #include <optional>
 #include <string_view>
 
+#include "found_style_impl.h"
 #include "holdfast/picture/write.h"
 #include "holdfast/report/words.h"
 #include "label_placer_impl.h"
@@ -38,6 +39,12 @@ std::string svg_dashes(std::size_t way, double width_mm) {
   if (dash[1] == 0) return "";
   return fmt::format(" stroke-dasharray=\"{:.2f} {:.2f} {:.2f} {:.2f}\"", dash[0] * width_mm, dash[1] * width_mm,
                      dash[2] * width_mm, dash[3] * width_mm);
+}
+
+std::string found_dashes(const FoundStyle& style) {
+  if (style.dash[1] == 0) return "";
+  return fmt::format(" stroke-dasharray=\"{:.2f} {:.2f}\"", style.dash[0] * style.width_mm,
+                     style.dash[1] * style.width_mm);
 }
 
 /// 1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 7.5 and their tens, where they are whole.
@@ -106,6 +113,7 @@ class ViewWriter {
     write_corridors();
     write_rails();
     picture::write_worksites(out_, p_, sheet_view());
+    write_found();
     write_lines();
     write_ways();
     write_targets(out_, p_, sheet_view());
@@ -235,6 +243,19 @@ class ViewWriter {
     path("rail", seen);
   }
 
+  void write_found() {
+    std::vector<Stroke> strokes;
+    for (const auto& style : found_styles)
+      for (const auto& piece : p_.found) {
+        if (piece.kind != style.kind) continue;
+        auto line = piece.points;
+        if (line.size() == 1) line = {line[0] - 0.06 * f_.view.right, line[0] + 0.06 * f_.view.right};
+        strokes.push_back({fmt::format("found {}", style.name), fmt::format(" data-found=\"{}\"", escaped(piece.id)),
+                           found_dashes(style), style.width_mm, std::move(line)});
+      }
+    write_strokes(strokes);
+  }
+
   /// A line of which what is seen and what is hidden are drawn apart.
   struct Stroke {
     std::string kind, attributes, dashes;
@@ -354,7 +375,7 @@ class ViewWriter {
   void write_marks() {
     constexpr Lettering letter_style{"letter", 3.4, true, 60}, stop_style{"letter", 2.6, true, 60},
         number_style{"number", 1.9, true, 12}, line_style{"line-name", 2.4, true, 40},
-        name_style{"name", 2.1, false, 16};
+        name_style{"name", 2.1, false, 16}, found_style{"number", 2.4, true, 40};
     spare_lines();
     // Dots first: white rims of texts are below nothing that matters then.
     for (std::size_t i = 0; i < p_.ways.size(); ++i)
@@ -386,6 +407,9 @@ class ViewWriter {
       const auto& points = p_.lines[i].points;
       if (!points.empty()) label(f_.on_page(points[points.size() / 2]), line_code(i), line_style);
     }
+    for (const auto& piece : p_.found)
+      if (piece.number > 0)
+        label(f_.on_page(piece.points[piece.points.size() / 2]), fmt::format("{}", piece.number), found_style);
     write_zone_codes();
     for (const auto& place : p_.places)
       if (is_seen(place.at) && is_end(place.id)) label(f_.on_page(place.at), place.id, name_style);
@@ -507,7 +531,12 @@ text { fill: #000; }
 .rail { stroke: #000; stroke-width: .3; }
 .rail.hidden { stroke: #9aa3ab; stroke-width: .1; stroke-dasharray: .6 .6; }
 .corridors { opacity: .15; }
-.way { stroke-linecap: butt; }
+.way, .found { stroke-linecap: butt; }
+.found.sure { stroke: #0072b2; }
+.found.likely { stroke: #009e73; }
+.found.doubtful { stroke: #d55e00; }
+.found.post { stroke: #666; }
+.found.hidden { stroke-width: .2; stroke-dasharray: .5 .7; }
 .casing { stroke: #fff; }
 .way.hidden { stroke-width: .25; stroke-dasharray: 1 .8; }
 .line { stroke: #4b2a74; stroke-width: .5; }
@@ -701,6 +730,7 @@ text.limit { fill: #2c4668; }
         add_heading(lines, entry.words, end);
       else
         add(entry.sign, entry.words, entry.facts);
+    add_found(lines);
     add_heading(lines, "Signs", end);
     std::vector<std::pair<std::string, std::string>> signs;
     const auto add_sign = [&](const std::string& sign, const std::string& words) { signs.emplace_back(sign, words); };
@@ -743,6 +773,33 @@ text.limit { fill: #2c4668; }
       lines.push_back(std::move(line));
     }
   }
+  /// How many and how long by sureness, and the doubtful pieces by number with what speaks against each.
+  void add_found(std::vector<Line>& lines) const {
+    if (p_.found.empty()) return;
+    const double end = column_width();
+    add_heading(lines, "Rails found in the mesh", end);
+    for (const auto& style : found_styles) {
+      std::size_t count = 0;
+      double length_m = 0;
+      for (const auto& piece : p_.found)
+        if (piece.kind == style.kind) ++count, length_m += piece.length_m;
+      if (count == 0) continue;
+      Line line{.rows = {},
+                .sign = fmt::format("<path class=\"found {}\" stroke-width=\"{}\"{} d=\"M0 1.5H11\"/>", style.name,
+                                    style.width_mm, found_dashes(style))};
+      add_words(line, 13, end,
+                fmt::format("{}: {}, {} m in all", style.words, count, report::bare_length_down(length_m)));
+      lines.push_back(std::move(line));
+    }
+    for (const auto& piece : p_.found) {
+      if (piece.number == 0) continue;
+      Line line{.rows = {}, .size = 1.9};
+      add_words(line, 6.5, end, piece.id + ", " + piece.words);
+      line.rows.front().insert(line.rows.front().begin(), Cell{0, fmt::format("{}", piece.number), "heading"});
+      lines.push_back(std::move(line));
+    }
+  }
+
   static const char* effect_kind(model::ZoneEffect effect) {
     return effect == model::ZoneEffect::Forbid    ? "heading forbid"
            : effect == model::ZoneEffect::Caution ? "heading caution"

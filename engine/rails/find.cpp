@@ -13,7 +13,7 @@ namespace holdfast::rails {
 using namespace detail;
 using model::Confidence;
 
-bool makes_doubtful(ReasonKind kind) { return kind <= ReasonKind::FarAway; }
+bool makes_doubtful(ReasonKind kind) { return kind <= ReasonKind::OutwardUnclear; }
 
 Limits default_limits() {
   return {{0.012, "between a wire rope and the 19 mm side of a racetrack rail", Confidence::Assumption},
@@ -246,7 +246,7 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
     const auto size = measure_section(line, tube.r, slicer);
     if (size.width_m > options.limits.most_section_m) {
       Run run;
-      run.line = line, run.is_ring = tube.is_ring, run.r = tube.r, run.kind = RunKind::Thick,
+      run.line = line, run.is_ring = tube.is_ring, run.r = tube.r, run.kind = RunKind::Thick, run.ends = tube.ends,
       run.triangles = tube.triangles;
       thick.push_back(std::move(run));
       continue;
@@ -258,16 +258,47 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
   auto runs = runs_of(thin, *body);
   runs.insert(runs.end(), std::make_move_iterator(thick.begin()), std::make_move_iterator(thick.end()));
   find_posts(runs, *body);
-  find_truss_members(runs);
-  if (std::any_of(runs.begin(), runs.end(), [](const Run& run) { return run.kind == RunKind::Truss; })) {
+  // What members of trusses hold is told only once they are structure.
+  const auto count_structure = [&] {
+    return std::count_if(runs.begin(), runs.end(), [](const Run& run) { return run.kind == RunKind::Truss; });
+  };
+  const auto stand_on_members = [&](std::ptrdiff_t before) {
+    if (count_structure() == before) return;
     for (const auto& run : runs)
       if (run.kind == RunKind::Truss)
         for (const auto t : run.triangles) is_tube[t] = false;
     body = std::make_unique<Body>(prepared.mesh, is_tube);
     find_posts(runs, *body);
+  };
+  find_truss_members(runs);
+  stand_on_members(0);
+  mark_held(runs);
+  const auto before = count_structure();
+  find_unheld_members(runs);
+  stand_on_members(before);
+  // Thick posts are no structure that the rails on them keep a gap to.
+  if (const auto posts = find_thick_posts(runs); !posts.empty()) {
+    const auto rebuild = [&](bool is_left_out, const auto& takes) {
+      for (const auto i : posts)
+        if (takes(runs[i]))
+          for (const auto t : runs[i].triangles) is_tube[t] = is_left_out;
+      body = std::make_unique<Body>(prepared.mesh, is_tube);
+    };
+    rebuild(true, [](const Run&) { return true; });
+    for (const auto i : posts)
+      if (stands_on(runs[i], *body)) runs[i].kind = RunKind::Post;
+    rebuild(false, [](const Run& run) { return run.kind == RunKind::Thick; });
+    find_posts(runs, *body);
   }
   join(runs);
   find_posts(runs, *body);  // legs that were joined to their bend
+  for (const auto& run : runs) {
+    if (!is_structure(run.kind)) continue;
+    std::vector<Vec3> line;
+    for (const auto i : simplify(run.line, 0.001)) line.push_back(run.line[i]);
+    if (measure_section(run.line, run.r, slicer).shape == SectionShape::Round)
+      body->add_bar(run.triangles, std::move(line));
+  }
 
   std::vector<Vec3> middles;
   for (const auto& run : runs) middles.push_back(run.line[run.line.size() / 2]);
@@ -311,11 +342,13 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
   return found;
 }
 
-geometry::TriangleMesh without_rails(const geometry::NamedMesh& mesh, const FoundRails& found) {
+geometry::TriangleMesh without_rails(const geometry::NamedMesh& mesh, const FoundRails& found, double most_section_m) {
   std::vector<bool> goes(mesh.mesh.triangles.size());
-  for (const auto* list : {&found.rails, &found.posts})
-    for (const auto& rail : *list)
-      for (const auto t : rail.triangles) goes[t] = true;
+  for (const auto& rail : found.rails)
+    for (const auto t : rail.triangles) goes[t] = true;
+  for (const auto& post : found.posts)
+    if (post.width_m <= most_section_m)
+      for (const auto t : post.triangles) goes[t] = true;
   geometry::TriangleMesh out;
   std::vector<std::uint32_t> number(mesh.mesh.vertices.size(), UINT32_MAX);
   for (std::size_t t = 0; t < goes.size(); ++t) {

@@ -20,38 +20,6 @@ std::vector<std::uint32_t> kept(const TriangleMesh& mesh, const std::vector<bool
   return out;
 }
 
-struct Box {
-  geometry::Bounds bounds;
-  std::size_t run;
-};
-
-/// Calls `meet(i, k)`, i < k, for all pairs of runs that come within `margin_m` of each other's box.
-template <class Meet>
-void for_each_pair(const std::vector<Run>& runs, double margin_m, Meet&& meet) {
-  std::vector<Box> boxes;
-  for (std::size_t i = 0; i < runs.size(); ++i) {
-    Box box{{}, i};
-    for (const auto& p : runs[i].line) box.bounds.extend(p);
-    const Vec3 grown = Vec3::Constant(runs[i].r * 2 + margin_m);
-    box.bounds.min -= grown, box.bounds.max += grown;
-    boxes.push_back(box);
-  }
-  std::sort(boxes.begin(), boxes.end(), [](const Box& x, const Box& y) {
-    return x.bounds.min.x() != y.bounds.min.x() ? x.bounds.min.x() < y.bounds.min.x() : x.run < y.run;
-  });
-  for (std::size_t a = 0; a < boxes.size(); ++a)
-    for (std::size_t b = a + 1; b < boxes.size() && boxes[b].bounds.min.x() <= boxes[a].bounds.max.x(); ++b) {
-      const auto &x = boxes[a].bounds, &y = boxes[b].bounds;
-      if ((x.min.array() > y.max.array()).any() || (y.min.array() > x.max.array()).any()) continue;
-      meet(std::min(boxes[a].run, boxes[b].run), std::max(boxes[a].run, boxes[b].run));
-    }
-}
-
-/// How near the end of one run must come to the line of another to touch it: the section of a joint widens before it.
-double touch_m(const Run& line, const Run& end) { return 1.3 * line.r + end.r + 0.01; }
-
-Vec3 end_of(const Run& run, int which) { return which == 0 ? run.line.front() : run.line.back(); }
-
 /// Away from the run, over its last centimetres.
 Vec3 end_direction(const Run& run, int which) {
   constexpr double base_m = 0.06;
@@ -77,6 +45,16 @@ Body::Body(const TriangleMesh& mesh, const std::vector<bool>& is_left_out)
 Vec3 Body::normal(std::uint32_t triangle) const {
   const auto& c = mesh_.triangles[triangle];
   return (mesh_.vertices[c[1]] - mesh_.vertices[c[0]]).cross(mesh_.vertices[c[2]] - mesh_.vertices[c[0]]).normalized();
+}
+
+void Body::add_bar(const std::vector<std::uint32_t>& triangles, std::vector<Vec3> line) {
+  for (const auto t : triangles) bar_of_.try_emplace(t, bars_.size());
+  bars_.push_back(std::move(line));
+}
+
+const std::vector<Vec3>* Body::find_bar(std::uint32_t triangle) const {
+  const auto found = bar_of_.find(triangle);
+  return found == bar_of_.end() ? nullptr : &bars_[found->second];
 }
 
 bool Body::is_inside(const Vec3& p) const {
@@ -165,15 +143,17 @@ void find_posts(std::vector<Run>& runs, const Body& body) {
             body.find_nearest(end_of(run, e), standing_gap_m).has_value() || body.is_inside(end_of(run, e));
     if (!run.on_body[0] && !run.on_body[1]) continue;
     const std::size_t n = run.line.size();
-    // Where the nearest structure lies along the line, the line stands up from it.
-    std::vector<bool> stands(n);
+    // Where the nearest structure lies along the line toward a foot, the line stands up from there.
+    std::vector<bool> stands(n), stands_on_first(n), stands_on_last(n);
     for (std::size_t i = 0; i < n; ++i) {
       const auto near = body.find_nearest(run.line[i], sees_structure_m);
       if (!near) continue;
-      const Vec3 down = near->point - run.line[i];
+      const double toward_last = (near->point - run.line[i]).normalized().dot(tangent(run.line, i, false));
       // Close to a welded foot the nearest surface is the rim round it, at a side.
-      stands[i] = near->distance_m < standing_gap_m + 1.5 * run.r ||
-                  std::abs(down.normalized().dot(tangent(run.line, i, false))) > cos_45;
+      const bool is_at_foot = near->distance_m < standing_gap_m + 1.5 * run.r;
+      stands_on_first[i] = run.on_body[0] && (is_at_foot || toward_last < -cos_45);
+      stands_on_last[i] = run.on_body[1] && (is_at_foot || toward_last > cos_45);
+      stands[i] = stands_on_first[i] || stands_on_last[i];
     }
     const bool is_straight = (run.line.back() - run.line.front()).norm() > 0.98 * length_of(run.line);
     double standing = 0;
@@ -187,9 +167,25 @@ void find_posts(std::vector<Run>& runs, const Body& body) {
     }
     std::size_t first = 0, last = n - 1;
     if (run.on_body[0])
-      while (first < last && stands[first]) ++first;
+      while (first < last && stands_on_first[first]) ++first;
     if (run.on_body[1])
-      while (last > first && stands[last]) --last;
+      while (last > first && stands_on_last[last]) --last;
+    // Beside a wall the nearest structure does not tell: what is upright on its ground stands on it as far as it is.
+    const auto upright = [&](int foot) {
+      const auto ground = body.find_nearest(end_of(run, foot), standing_gap_m + run.r);
+      const Vec3 down = end_direction(run, foot);
+      std::size_t steps = 0;
+      if (ground && std::abs(body.normal(ground->triangle).dot(down)) > cos_45)
+        while (steps + 1 < n &&
+               std::abs(tangent(run.line, foot == 0 ? steps : n - 1 - steps, false).dot(down)) > cos_45)
+          ++steps;
+      const std::vector<Vec3> leg =
+          foot == 0 ? std::vector<Vec3>(run.line.begin(), run.line.begin() + static_cast<std::ptrdiff_t>(steps) + 1)
+                    : std::vector<Vec3>(run.line.end() - static_cast<std::ptrdiff_t>(steps) - 1, run.line.end());
+      return length_of(leg) > std::min(longest_post_m, 0.4 * length) ? 0 : steps;
+    };
+    if (run.on_body[0]) first = std::max(first, upright(0));
+    if (run.on_body[1]) last = std::min(last, n - 1 - upright(1));
     if (first >= last) continue;
     constexpr double bent = 0.82;  // cos 35 deg: else the run only butts against something
     const auto is_leg = [&](std::size_t foot, std::size_t top) {
@@ -222,70 +218,6 @@ void find_posts(std::vector<Run>& runs, const Body& body) {
       post.kind = RunKind::Post;
   };
   for_each_pair(runs, 0.03, [&](std::size_t i, std::size_t k) { holds(runs[i], runs[k]), holds(runs[k], runs[i]); });
-}
-
-void find_truss_members(std::vector<Run>& runs) {
-  struct Contact {
-    double along_m;
-    std::size_t other;
-    bool is_slanting;
-    bool is_end_to_end;
-  };
-  std::vector<std::vector<Contact>> contacts(runs.size());
-  const auto look = [&](std::size_t a, std::size_t b) {  // ends of b at the line of a
-    for (const int e : {0, 1}) {
-      const auto foot = foot_on_line(runs[a].line, end_of(runs[b], e));
-      if (foot.distance_m > touch_m(runs[a], runs[b])) continue;
-      const double cosine = std::abs(tangent(runs[a].line, foot.segment, false).dot(end_direction(runs[b], e)));
-      constexpr double slanting = 0.966, upright = 0.26;  // cos 15 deg, cos 75 deg
-      const bool is_slanting = cosine < slanting && cosine > upright;
-      const double length = length_of(runs[a].line), at_end = 2 * touch_m(runs[a], runs[b]);
-      const bool is_end = foot.along_m < at_end || foot.along_m > length - at_end;
-      contacts[a].push_back({foot.along_m, b, is_slanting, is_end});
-      contacts[b].push_back({e == 0 ? 0 : length_of(runs[b].line), a, is_slanting, is_end});
-    }
-  };
-  for_each_pair(runs, 0.03, [&](std::size_t i, std::size_t k) {
-    if (runs[i].kind == RunKind::Post || runs[k].kind == RunKind::Post || runs[i].is_ring || runs[k].is_ring) return;
-    look(i, k), look(k, i);
-  });
-  for (std::size_t i = 0; i < runs.size(); ++i) {
-    // A place counts where something slants and it is no mere corner of two rails.
-    constexpr double same_place_m = 0.12;
-    auto& list = contacts[i];
-    std::sort(list.begin(), list.end(), [](const Contact& x, const Contact& y) { return x.along_m < y.along_m; });
-    for (std::size_t from = 0, to = 0; from < list.size(); from = to) {
-      bool slants = false, is_corner = true;
-      for (to = from; to < list.size() && list[to].along_m - list[from].along_m < same_place_m; ++to) {
-        slants = slants || list[to].is_slanting;
-        is_corner = is_corner && list[to].is_end_to_end && list[to].other == list[from].other;
-      }
-      if (slants && !is_corner) ++runs[i].slants;
-    }
-    if (runs[i].slants >= 2 && runs[i].kind == RunKind::Rail) runs[i].kind = RunKind::Truss;
-  }
-  // What runs from member to member is one too: a batten that slanting bars meet from another face.
-  constexpr double at_end_m = 0.05, alongside = 0.9;
-  for (bool is_changed = true; is_changed;) {
-    is_changed = false;
-    for (std::size_t i = 0; i < runs.size(); ++i) {
-      if (runs[i].kind != RunKind::Rail || runs[i].is_ring) continue;
-      const double length = length_of(runs[i].line);
-      std::array<bool, 2> meets{}, meets_truss{};
-      for (const auto& contact : contacts[i]) {
-        const auto& other = runs[contact.other];
-        if (!is_structure(other.kind)) continue;
-        for (const int e : {0, 1}) {
-          if (e == 0 ? contact.along_m > at_end_m : contact.along_m < length - at_end_m) continue;
-          const auto foot = foot_on_line(other.line, end_of(runs[i], e));
-          if (std::abs(tangent(other.line, foot.segment, false).dot(end_direction(runs[i], e))) > alongside) continue;
-          meets[static_cast<std::size_t>(e)] = true;
-          if (other.kind == RunKind::Truss) meets_truss[static_cast<std::size_t>(e)] = true;
-        }
-      }
-      if (meets[0] && meets[1] && (meets_truss[0] || meets_truss[1])) runs[i].kind = RunKind::Truss, is_changed = true;
-    }
-  }
 }
 
 namespace {
@@ -342,11 +274,35 @@ void bring_to(Run& run, int which, const Vec3& at) {
 
 }  // namespace
 
-void join(std::vector<Run>& runs) {
-  std::vector<Meeting> meetings;
+std::vector<std::size_t> find_thick_posts(const std::vector<Run>& runs) {
+  std::vector<std::array<bool, 2>> holds(runs.size());
+  for_each_pair(runs, 0.03, [&](std::size_t i, std::size_t k) {
+    for (const auto& [post, rail] : {std::pair(i, k), std::pair(k, i)}) {
+      if (runs[post].kind != RunKind::Thick || runs[post].is_frame || runs[post].is_ring) continue;
+      const double length = length_of(runs[post].line);
+      if (runs[rail].kind != RunKind::Rail || length > longest_post_m || length > length_of(runs[rail].line)) continue;
+      for (const int e : {0, 1}) {
+        const auto foot = foot_on_line(runs[rail].line, end_of(runs[post], e));
+        if (foot.distance_m < touch_m(runs[rail], runs[post]) &&
+            std::abs(tangent(runs[rail].line, foot.segment, false).dot(end_direction(runs[post], e))) < cos_45)
+          holds[post][static_cast<std::size_t>(e)] = true;
+      }
+    }
+  });
+  std::vector<std::size_t> posts;
   for (std::size_t i = 0; i < runs.size(); ++i)
-    if (!runs[i].is_ring && runs[i].kind == RunKind::Rail && length_of(runs[i].line) > 0.3)
-      if (const auto at = crossing_of(runs[i], 0, runs[i], 1)) meetings.push_back({{i, 0}, {i, 1}, *at});
+    if (holds[i][0] != holds[i][1]) posts.push_back(i);
+  return posts;
+}
+
+bool stands_on(const Run& post, const Body& body) {
+  for (const int e : {0, 1})
+    if (body.find_nearest(end_of(post, e), standing_gap_m + post.r) || body.is_inside(end_of(post, e))) return true;
+  return false;
+}
+
+void mark_held(std::vector<Run>& runs) {
+  for (auto& run : runs) run.stands.clear();
   for_each_pair(runs, 0.05, [&](std::size_t i, std::size_t k) {
     if (is_structure(runs[i].kind) || is_structure(runs[k].kind)) return;
     for (const auto& [post, rail] : {std::pair(i, k), std::pair(k, i)})
@@ -354,7 +310,8 @@ void join(std::vector<Run>& runs) {
         for (const int e : {0, 1})
           if (distance_to_line(runs[rail].line, end_of(runs[post], e)) < touch_m(runs[rail], runs[post]) ||
               distance_to_line(runs[post].line, end_of(runs[rail], e)) < touch_m(runs[post], runs[rail]))
-            runs[rail].has_post = true, runs[post].on_tube[static_cast<std::size_t>(e)] = true;
+            runs[rail].has_post = true, runs[post].on_tube[static_cast<std::size_t>(e)] = true,
+            runs[rail].stands.push_back(end_direction(runs[post], e));
     // A post that a rail passes: neither's end is there.
     if ((runs[i].kind == RunKind::Post) != (runs[k].kind == RunKind::Post)) {
       const auto& post = runs[i].kind == RunKind::Post ? runs[i] : runs[k];
@@ -362,6 +319,17 @@ void join(std::vector<Run>& runs) {
       for (const auto& p : post.line)
         if (distance_to_line(rail.line, p) < rail.r + post.r + 0.005) rail.has_post = true;
     }
+  });
+}
+
+void join(std::vector<Run>& runs) {
+  mark_held(runs);
+  std::vector<Meeting> meetings;
+  for (std::size_t i = 0; i < runs.size(); ++i)
+    if (!runs[i].is_ring && runs[i].kind == RunKind::Rail && length_of(runs[i].line) > 0.3)
+      if (const auto at = crossing_of(runs[i], 0, runs[i], 1)) meetings.push_back({{i, 0}, {i, 1}, *at});
+  for_each_pair(runs, 0.05, [&](std::size_t i, std::size_t k) {
+    if (is_structure(runs[i].kind) || is_structure(runs[k].kind)) return;
     if (runs[i].kind != RunKind::Rail || runs[k].kind != RunKind::Rail || runs[i].is_ring || runs[k].is_ring) return;
     for (const int a : {0, 1})
       for (const int b : {0, 1})
@@ -428,6 +396,7 @@ void join(std::vector<Run>& runs) {
     a.line.insert(a.line.end(), b.line.begin() + 1, b.line.end());
     a.on_body[1] = b.on_body[1], a.on_tube[1] = b.on_tube[1], a.ends[1] = b.ends[1];
     a.has_post = a.has_post || b.has_post;
+    a.stands.insert(a.stands.end(), b.stands.begin(), b.stands.end());
     a.triangles.insert(a.triangles.end(), b.triangles.begin(), b.triangles.end());
     b.line.clear();
     now[k] = i;

@@ -113,7 +113,8 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   FoundRail rail;
   rail.is_ring = run.is_ring;
   rail.width_m = size.width_m, rail.height_m = size.height_m, rail.shape = size.shape;
-  const auto fine = filled(run.line, 0.05);
+  constexpr double place_m = 0.025;
+  const auto fine = filled(run.line, place_m);
   const bool stays = is_structure(run.kind);
 
   // What is nearest along it.
@@ -131,7 +132,9 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
     const auto near = body.find_nearest(place.at, reach_m);
     if (!near) continue;
     place.distance_m = near->distance_m;
-    const Vec3 away = place.at - near->point, across = away - away.dot(place.along) * place.along;
+    const auto* bar = body.find_bar(near->triangle);
+    const Vec3 away = place.at - (bar ? foot_on_line(*bar, place.at).point : near->point),
+               across = away - away.dot(place.along) * place.along;
     if (near->distance_m < half_m + holds_m) {
       ++held;
       continue;
@@ -198,9 +201,13 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
       if (places[k].outward) sum += *places[k].outward;
     outward[i] = sum - sum.dot(places[i].along) * places[i].along;
   }
+  Vec3 up = Vec3::Zero();  // of the posts
+  for (const auto& post : run.stands) up += post;
+  const bool is_told_by_posts = beneath == 0 && up.norm() > 0.9 * static_cast<double>(run.stands.size());
   if (beneath == 0)
     for (std::size_t i = 0; i < places.size(); ++i) {
-      const Vec3 away = places[i].at - around, across = away - away.dot(places[i].along) * places[i].along;
+      const Vec3 away = is_told_by_posts ? up : Vec3(places[i].at - around),
+                 across = away - away.dot(places[i].along) * places[i].along;
       outward[i] = across.norm() > 1e-6 ? across : places[i].along.unitOrthogonal();
     }
   // Where nothing tells, as at the nearest place that does.
@@ -255,7 +262,10 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
     if (rail.gap_m && *rail.gap_m < limits.least_gap_m) doubt(ReasonKind::TooNear, *rail.gap_m, limits.least_gap_m);
     double nearest = std::numeric_limits<double>::infinity();
     for (const auto& place : places) nearest = std::min(nearest, place.distance_m);
-    if (beneath == 0 && held == 0 && nearest > limits.far_m) doubt(ReasonKind::FarAway, nearest, limits.far_m);
+    if (beneath == 0 && held == 0 && nearest > limits.far_m)
+      doubt(ReasonKind::FarAway, nearest, limits.far_m);
+    else if (beneath == 0 && !is_told_by_posts)
+      doubt(ReasonKind::OutwardUnclear, length);
   }
   double turn = 0;
   for (std::size_t i = 1; i + 1 < rail.points.size(); ++i)
@@ -266,10 +276,12 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   constexpr double longest_bar_m = 1.5;  // between two walls without a post: common practice, no source
   constexpr double many_turns = 4.5 * std::numbers::pi / 2;
   const bool is_held_at_ends_alone =
-      run.on_body[0] && run.on_body[1] && !run.has_post && held <= 4 && length > longest_bar_m;
+      run.on_body[0] && run.on_body[1] && !run.has_post && static_cast<double>(held) * place_m <= 0.2;
   if (!run.is_ring && !stays && size.shape == SectionShape::Round && !run.has_post &&
-      (is_held_at_ends_alone || turn > many_turns))
+      ((is_held_at_ends_alone && length > longest_bar_m) || turn > many_turns))
     doubt(ReasonKind::Pipe, length);
+  else if (!run.is_ring && !stays && is_held_at_ends_alone)
+    doubt(ReasonKind::EndsAlone, length);
   if (length < design.grip_length_m) doubt(ReasonKind::TooShort, length, design.grip_length_m);
   if (rail.gap_m && *rail.gap_m >= limits.least_gap_m && *rail.gap_m < design.rail_clear_m)
     doubt(ReasonKind::GapBelowDesign, *rail.gap_m, design.rail_clear_m);

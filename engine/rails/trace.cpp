@@ -157,7 +157,7 @@ class Followed {
       const auto found = cells_.find(key(near));
       if (found == cells_.end()) continue;
       for (const auto& entry : found->second) {
-        if (entry.tube == but || std::abs(entry.along.dot(along)) < 0.8) continue;
+        if (entry.tube == but || std::abs(entry.along.dot(along)) < same_line) continue;
         const Vec3 apart = at - entry.at;
         const double ahead = apart.dot(entry.along);
         if (std::abs(ahead) < 0.75 * longest_step_m && (apart - ahead * entry.along).norm() < 0.6 * entry.r)
@@ -169,6 +169,7 @@ class Followed {
 
  private:
   static constexpr double cell_m = 0.05;
+  static constexpr double same_line = 0.91;  // cos 24 deg: a brace that crosses is another line
   struct Entry {
     Vec3 at, along;
     double r;
@@ -218,24 +219,45 @@ class Tracer {
   }
 
  private:
-  /// Middles of the thin places under each triangle's centre, in an order that does not depend on the triangles'.
+  /// Middles of the thin places under each triangle: under its centre, and all along one that is long and narrow,
+  /// because a tube of few triangles may be lost at a joint and go on behind it. The order does not hang on that of the
+  /// triangles.
   std::vector<Seed> find_seeds() const {
-    std::vector<Seed> seeds(p_.mesh.triangles.size());
-    tbb::parallel_for(
-        tbb::blocked_range<std::uint32_t>(0, static_cast<std::uint32_t>(seeds.size()), 256), [&](const auto& range) {
-          for (auto t = range.begin(); t != range.end(); ++t) {
-            if (!p_.is_searched[t]) continue;
-            const auto& c = p_.mesh.triangles[t];
-            const Vec3 &a = p_.mesh.vertices[c[0]], &b = p_.mesh.vertices[c[1]], &d = p_.mesh.vertices[c[2]];
-            const Vec3 normal = (b - a).cross(d - a);
-            if (normal.norm() <= 0) continue;
-            const Vec3 inward = -normal.normalized(), at = (a + b + d) / 3;
-            constexpr double lift_m = 1e-5;
-            const auto hit = p_.tree.find_first_hit(at + lift_m * inward, inward, limits_.thickest_m, t);
-            if (!hit) continue;
-            seeds[t] = {t, at + inward * (hit->distance_m + lift_m) / 2, hit->distance_m};
-          }
-        });
+    constexpr double seed_every_m = 0.4;
+    std::vector<Seed> seeds;
+    std::vector<Vec3> inward;
+    for (std::uint32_t t = 0; t < p_.mesh.triangles.size(); ++t) {
+      if (!p_.is_searched[t]) continue;
+      auto corner = p_.mesh.triangles[t];
+      const auto at = [&](std::size_t i) -> const Vec3& { return p_.mesh.vertices[corner[i % 3]]; };
+      const Vec3 normal = (at(1) - at(0)).cross(at(2) - at(0));
+      if (normal.norm() <= 0) continue;
+      const auto add = [&](const Vec3& p) { seeds.push_back({t, p, 0}), inward.emplace_back(-normal.normalized()); };
+      add((at(0) + at(1) + at(2)) / 3);
+      std::size_t longest = 0;
+      for (std::size_t i = 1; i < 3; ++i)
+        if ((at(i + 1) - at(i)).norm() > (at(longest + 1) - at(longest)).norm()) longest = i;
+      const Vec3 &a = at(longest), &b = at(longest + 1), &c = at(longest + 2), along = b - a;
+      const double length = along.norm();
+      if (length < 2 * seed_every_m || normal.norm() / length > 2 * limits_.thickest_m) continue;
+      const double apex = std::clamp((c - a).dot(along) / (length * length), 1e-6, 1 - 1e-6);
+      const int count = static_cast<int>(std::ceil(length / seed_every_m));
+      for (int k = 0; k < count; ++k) {
+        const double s = (k + 0.5) / count;
+        const Vec3 far = s < apex ? Vec3(a + s / apex * (c - a)) : Vec3(b + (1 - s) / (1 - apex) * (c - b));
+        add((a + s * along + far) / 2);
+      }
+    }
+    tbb::parallel_for(tbb::blocked_range<std::size_t>(0, seeds.size(), 256), [&](const auto& range) {
+      constexpr double lift_m = 1e-5;
+      for (auto i = range.begin(); i != range.end(); ++i) {
+        auto& seed = seeds[i];
+        const auto hit =
+            p_.tree.find_first_hit(seed.middle + lift_m * inward[i], inward[i], limits_.thickest_m, seed.triangle);
+        if (!hit) continue;
+        seed.middle += inward[i] * (hit->distance_m + lift_m) / 2, seed.thickness = hit->distance_m;
+      }
+    });
     std::erase_if(seeds, [](const Seed& seed) { return seed.thickness <= 0; });
     std::sort(seeds.begin(), seeds.end(), [](const Seed& x, const Seed& y) {
       return std::lexicographical_compare(x.middle.data(), x.middle.data() + 3, y.middle.data(), y.middle.data() + 3);

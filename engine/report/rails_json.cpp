@@ -55,6 +55,7 @@ std::string json(const RailsReport& report) {
               {"outcome", found.rails.empty() ? "no-rails" : "rails"},
               {"source", report.source},
               {"part", report.part},
+              {"frame", report.configuration ? "structure" : "part"},
               {"node_pattern", report.asked.node_pattern},
               {"engine", report.engine_version},
               {"mesh", {{"triangles", found.triangles}, {"pieces", found.pieces}}},
@@ -68,6 +69,11 @@ std::string json(const RailsReport& report) {
                 {"least_section_m", quantity(report.asked.limits.least_section_m)},
                 {"most_section_m", quantity(report.asked.limits.most_section_m)},
                 {"least_gap_m", quantity(report.asked.limits.least_gap_m)}}}};
+  if (report.configuration) {
+    out["configuration"] = Json::object();
+    for (const auto& [id, position] : report.configuration->positions) out["configuration"][id] = position;
+    out["structure_digest"] = report.structure_digest;
+  }
   if (found.unit) out["unit"] = {{"unit", found.unit->unit}, {"length_m", rounded_down(found.unit->length_m)}};
   if (report.revision) {
     const auto& revision = *report.revision;

@@ -60,8 +60,12 @@ const char* reason_name(ReasonKind kind) {
       return "flat";
     case ReasonKind::FarAway:
       return "far-away";
+    case ReasonKind::OutwardUnclear:
+      return "outward-unclear";
     case ReasonKind::GapBelowDesign:
       return "gap-below-design";
+    case ReasonKind::EndsAlone:
+      return "ends-alone";
     case ReasonKind::Uneven:
       return "uneven";
     case ReasonKind::OpenSurface:
@@ -113,6 +117,10 @@ std::string words_of(const Reason& reason) {
     case ReasonKind::FarAway:
       return std::isfinite(reason.value) ? fmt::format("no structure within {:.1f} m", limit)
                                          : fmt::format("no other structure within {:.1f} m", limit);
+    case ReasonKind::OutwardUnclear:
+      return "nothing lies underneath, and no post tells: its outward direction is not known";
+    case ReasonKind::EndsAlone:
+      return "held at its ends alone, as a grab bar or a strut is";
     case ReasonKind::GapBelowDesign:
       return fmt::format("a gap of {}, less than {}", mm_down(reason.value), mm_up(limit));
     case ReasonKind::Uneven:

@@ -36,6 +36,12 @@ byId('summary').textContent =
     ? [
         data.worksites.length && count(data.worksites.length, 'worksite'),
         data.patches.length && 'what is seen of ' + count(data.patches.length, 'patch').replace('patchs', 'patches'),
+        data.found.length &&
+          'Rails found in a mesh: ' +
+            data.found.filter((piece) => piece.kind === 'sure' || piece.kind === 'likely').length +
+            ', and ' +
+            data.found.filter((piece) => piece.number).length +
+            ' doubtful',
       ]
         .filter(Boolean)
         .join(', ') || 'The structure alone'
@@ -253,6 +259,7 @@ const placeItems = data.places.map((place, i) => {
 });
 for (const line of data.lines)
   byId('lines').append(make('li', { text: line.kind + ' ' + line.name + ': ' + line.words }));
+listFound(data.found, byId('found'), (piece) => flyToPoint(middleOf(piece), foundName(piece), piece.words));
 for (const home of data.homes) {
   const body = make('tbody');
   for (const row of home.rows) {
@@ -292,6 +299,7 @@ for (const [id, list] of [
   ['lines-box', data.lines],
   ['worksites-box', data.worksites],
   ['eyes-box', data.eyes],
+  ['found-box', data.found],
   ['loads-box', data.boxes],
   ['zones-box', data.zones],
   ['places-box', data.places],

@@ -64,6 +64,7 @@ function build() {
   const farthest = data.homes.flatMap((home) => home.farthest.map((grip) => grip.at));
   if (farthest.length) scene.add(dotsOf(farthest, 0xb3261e, 7, round));
   for (const line of data.lines) scene.add(lineGroupOf(line, lines, round));
+  if (data.found.length) scene.add(foundGroupOf(data.found, lines));
   const wayGroups = ways.map((way, i) => wayGroupOf(way, i, lines, round));
   if (wayGroups.length) scene.add(...wayGroups);
   const figures = ways.map((way) => (way.rows.length ? figureOf(way, scene) : null));
@@ -81,6 +82,7 @@ function build() {
   const itemLabels = items.map((_, i) => labels.add(new THREE.Vector3(), trip.items[i].id, ''));
   for (const line of data.lines)
     for (const mark of line.ties.concat(line.bends)) labels.add(vector(mark.at), mark.text, '');
+  for (const piece of data.found) if (piece.number) labels.add(vector(middleOf(piece)), String(piece.number), 'chip');
   const reasonLabels = ways.flatMap((way) =>
     way.reasons.slice(0, 1).map((reason) => labels.add(vector(reason.at), way.letter + ' stops here', 'chip')),
   );

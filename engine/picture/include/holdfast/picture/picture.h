@@ -14,9 +14,11 @@
 #include <vector>
 
 #include "holdfast/geometry/scene.h"
+#include "holdfast/picture/found_rails.h"
 #include "holdfast/picture/handout.h"
 #include "holdfast/picture/worksite.h"
 #include "holdfast/report/read.h"
+#include "holdfast/report/read_rails.h"
 #include "holdfast/report/report.h"
 
 namespace holdfast::picture {
@@ -237,6 +239,7 @@ struct Picture {
   std::vector<Chart> charts;
   std::vector<HomeTable> homes;
   std::optional<Excursion> excursion;
+  std::vector<FoundPiece> found;       ///< rails found in a mesh, over the structure
   std::vector<std::string> set_aside;  ///< rails that no answer uses, a sentence each
 };
 
@@ -251,5 +254,11 @@ struct Picture {
 /// crew member is a way; a second excursion is refused.
 void add_result(Picture& picture, const report::Context& context, const geometry::Scene& scene,
                 const report::ReadResult& result);
+
+/// Adds the rails of a result of `holdfast rails`. Throws `model::InputError` (`wrong-result`) when the part that they
+/// were found in is not there, when the result is of another structure or configuration, and for a second such result:
+/// its numbers would be those of the first.
+void add_found_rails(Picture& picture, const report::Context& context, const geometry::Scene& scene,
+                     const report::ReadFoundRails& result);
 
 }  // namespace holdfast::picture

@@ -43,17 +43,19 @@ struct Options {
 
 enum class Sureness { Sure, Likely, Doubtful };
 
-/// Why a piece is not sure. The first eight make it doubtful, the others likely.
+/// Why a piece is not sure. Those up to `OutwardUnclear` make it doubtful, the others likely.
 enum class ReasonKind {
   TooThick,        ///< value: width [m]; limit: most_section_m
   TooThin,         ///< a cable or wire; value: width [m]; limit: least_section_m
   TooNear,         ///< value: clear gap [m]; limit: least_gap_m
   TooShort,        ///< value: length [m]; limit: grip_length_m
-  TrussMember,     ///< value: slanting members that meet it
+  TrussMember,     ///< value: places where others meet it slantwise
   Pipe,            ///< value: length [m]
   Flat,            ///< neither round, racetrack nor square: a flat bar, an angle; value: width over height
   FarAway,         ///< value: distance to the nearest structure [m], infinity when there is none; limit: far_m
+  OutwardUnclear,  ///< nothing lies underneath that would tell which way is outward; value: length [m]
   GapBelowDesign,  ///< value: clear gap [m]; limit: rail_clear_m
+  EndsAlone,       ///< a straight bar between structure without a post: a strut or a grab bar; value: length [m]
   Uneven,          ///< the section varies; value: largest over median
   OpenSurface,     ///< its shell is open
   NoSupport,       ///< neither end and no post of it touches structure
@@ -112,8 +114,10 @@ struct FoundRails {
 [[nodiscard]] FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
                                     const geometry::TriangleMesh& surroundings = {});
 
-/// The mesh without the triangles of rails, handholds and posts: what bodies keep clear of. Doubtful pieces stay.
-[[nodiscard]] geometry::TriangleMesh without_rails(const geometry::NamedMesh& mesh, const FoundRails& found);
+/// The mesh without the triangles of rails, handholds and posts: what bodies keep clear of. Doubtful pieces stay, and
+/// posts thicker than `most_section_m`.
+[[nodiscard]] geometry::TriangleMesh without_rails(const geometry::NamedMesh& mesh, const FoundRails& found,
+                                                   double most_section_m = default_limits().most_section_m.value);
 
 // ---- the table, and the one before --------------------------------------------------------------------------------
 

@@ -3,6 +3,7 @@
 //
 // Lengths of rails and gaps are rounded down, widths up: what can be gripped is never more than there is.
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -19,6 +20,9 @@ struct RailsReport {
   std::string part;    ///< id of the part that the rails stand on, in the table
   std::string engine_version;
   Options options = {};
+  /// Of a model folder, whose structure frame the points are in; nothing of a mesh file, in the frame of its part.
+  std::optional<model::Configuration> configuration = std::nullopt;
+  std::string structure_digest = {};
   const rails::Revision* revision = nullptr;                 ///< with `--against`
   const std::vector<model::RailTableRow>* before = nullptr;  ///< the table before; set with `revision`
   std::string against;                                       ///< its file
