@@ -10,6 +10,7 @@
 
 #include "behind_zones_impl.h"
 #include "holdfast/geometry/point_tree.h"
+#include "holdfast/geometry/polyline.h"
 #include "holdfast/route/cuts.h"
 #include "worksites_impl.h"
 
@@ -532,17 +533,11 @@ class Checker {
 std::vector<BuriedRail> find_buried_rails(const geometry::Scene& scene) {
   const auto& structure = scene.structure();
   const auto& configuration = scene.configuration();
-  // Where a line meets the first solid, not samples of it: a thin plate between two samples is met as well.
-  const auto find = [&](const model::Rail& rail) -> std::optional<geometry::Hit> {
+  const auto find = [&](const model::Rail& rail) {
     const model::Pose pose = structure.pose(rail.part, configuration);
-    const Vec3 first = pose * rail.points.front();
-    if (const auto nearest = scene.find_nearest(first, least_step_m); nearest && nearest->distance_m <= 0)
-      return geometry::Hit{0, first, nearest->part};
-    for (std::size_t i = 0; i + 1 < rail.points.size(); ++i) {
-      const Vec3 from = pose * rail.points[i], along = pose * rail.points[i + 1] - from;
-      if (const auto hit = scene.find_first_hit(from, along.normalized(), along.norm())) return hit;
-    }
-    return std::nullopt;
+    std::vector<Vec3> line;
+    for (const Vec3& point : rail.points) line.push_back(pose * point);
+    return geometry::find_first_touch(scene, line);
   };
   std::vector<BuriedRail> buried;
   for (std::size_t r = 0; r < structure.rails.size(); ++r)

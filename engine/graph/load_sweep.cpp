@@ -79,13 +79,21 @@ Bounded bound_minimum(Distance&& distance, Motion&& motion, const Limits& limits
   }
 }
 
+/// Lower bound on the least distance of a hull to structure and boxes, cut off.
+double distance_among(const SweptAmong& among, std::span<const Vec3> hull, double cutoff_m) {
+  const double distance_m = among.structure->hull_distance(hull, cutoff_m, hull_tolerance_m);
+  if (!among.boxes || distance_m <= 0) return distance_m;
+  return among.boxes->hull_distance(hull, distance_m, hull_tolerance_m);
+}
+
 /// One sweep: poses, how far they move, and what they must keep off.
 template <class PoseAt, class Motion>
-SweepResult sweep_box(const geometry::Scene& scene, const Vec3& size_m, std::span<const ZoneId> zones, PoseAt&& pose_at,
+SweepResult sweep_box(const SweptAmong& among, const Vec3& size_m, std::span<const ZoneId> zones, PoseAt&& pose_at,
                       Motion&& motion, bool is_translation, SweepAim aim) {
   SweepResult result;
+  const geometry::Scene& scene = *among.structure;
   const auto structure_distance = [&](double u, double cutoff) {
-    return scene.hull_distance(corners_of(pose_at(u), size_m), cutoff, hull_tolerance_m);
+    return distance_among(among, corners_of(pose_at(u), size_m), cutoff);
   };
   bool is_decided = false;
   if (is_translation && aim == SweepAim::Decide) {
@@ -94,7 +102,7 @@ SweepResult sweep_box(const geometry::Scene& scene, const Vec3& size_m, std::spa
     const auto first = corners_of(pose_at(0.0), size_m), last = corners_of(pose_at(1.0), size_m);
     std::copy(first.begin(), first.end(), ends.begin());
     std::copy(last.begin(), last.end(), ends.begin() + 8);
-    result.least_m = scene.hull_distance(ends, load_margin_m + sweep_tolerance_m, hull_tolerance_m);
+    result.least_m = distance_among(among, ends, load_margin_m + sweep_tolerance_m);
     result.pose = pose_at(0.5);
     is_decided = result.least_m >= load_margin_m;
   }
@@ -194,7 +202,8 @@ std::array<Vec3, 8> corners_of(const BoxPose& pose, const Vec3& size_m) {
 SweepResult sweep_motion(const geometry::Scene& scene, const Vec3& size_m,
                          const std::function<BoxPose(double)>& pose_at, double speed_m, SweepAim aim) {
   return sweep_box(
-      scene, size_m, {}, pose_at, [&](double u0, double u1) { return speed_m * (u1 - u0) / 2; }, false, aim);
+      {&scene, nullptr}, size_m, {}, pose_at, [&](double u0, double u1) { return speed_m * (u1 - u0) / 2; }, false,
+      aim);
 }
 
 Headings headings_of(const Grip& from, const Grip& to) {
@@ -216,7 +225,7 @@ Vec3 carry_heading(const Grip& from, const Grip& to, const Vec3& heading) {
 // ---- beside ---------------------------------------------------------------------------------------------------------
 
 BesideSweep::BesideSweep(const HandrailGraph& graph, const model::Load& load, std::vector<ZoneId> zones)
-    : graph_(graph), size_m_(load.size_m), offset_m_(load.offset_m), zones_(std::move(zones)) {}
+    : graph_(graph), among_{&graph.scene()}, size_m_(load.size_m), offset_m_(load.offset_m), zones_(std::move(zones)) {}
 
 BoxPose BesideSweep::pose(GripId at, const Vec3& heading) const {
   return body_frame(graph_.body_point(at), heading, graph_.grip(at).outward, offset_m_);
@@ -242,7 +251,7 @@ SweepResult BesideSweep::move(GripId from_id, GripId to_id, const Vec3& heading,
   const double arm_m = offset_m_.norm() + size_m_.norm() / 2;
   const double speed_m = way.speed_upper_m() + spin * arm_m;
   return sweep_box(
-      graph_.scene(), size_m_, zones_, pose_at, [&](double u0, double u1) { return speed_m * (u1 - u0) / 2; },
+      among_, size_m_, zones_, pose_at, [&](double u0, double u1) { return speed_m * (u1 - u0) / 2; },
       spin == 0 && way.is_straight(), aim);
 }
 
@@ -253,7 +262,7 @@ SweepResult BesideSweep::swing(GripId at, const Vec3& from, const Vec3& to, Swee
   const double arm_m = round_reach_m(size_m_, offset_m_);
   const auto through = [&](double by) {
     return sweep_box(
-        graph_.scene(), size_m_, zones_,
+        among_, size_m_, zones_,
         [&](double u) { return body_frame(body, Eigen::AngleAxisd(u * by, up) * from, up, offset_m_); },
         [&](double u0, double u1) { return std::abs(by) * arm_m * (u1 - u0) / 2; }, false, aim);
   };
@@ -268,7 +277,8 @@ SweepResult BesideSweep::move_any(GripId from_id, GripId to_id) const {
   model::Load round;
   round.size_m = {2 * reach_m, 2 * reach_m, size_m_.z()};
   round.offset_m = {0, 0, offset_m_.z()};
-  const BesideSweep any(graph_, round, zones_);
+  BesideSweep any(graph_, round, zones_);
+  any.keep_off(among_.boxes);
   return any.move(from_id, to_id, any_perpendicular(graph_.grip(from_id).outward));
 }
 
@@ -277,7 +287,7 @@ SweepResult BesideSweep::stand_any(GripId at) const {
   const Vec3 up = graph_.grip(at).outward;
   const BoxPose pose = body_frame(graph_.body_point(at), any_perpendicular(up), up, {0, 0, offset_m_.z()});
   return sweep_box(
-      graph_.scene(), Vec3(2 * reach_m, 2 * reach_m, size_m_.z()), zones_, [&](double) { return pose; },
+      among_, Vec3(2 * reach_m, 2 * reach_m, size_m_.z()), zones_, [&](double) { return pose; },
       [](double, double) { return 0.0; }, false, SweepAim::Decide);
 }
 
@@ -285,7 +295,7 @@ SweepResult BesideSweep::shift(GripId at, const Vec3& heading, const Vec3& offse
   const BoxPose own = pose(at, heading);
   const Vec3 step = own.axes * (offset_m - offset_m_);
   return sweep_box(
-      graph_.scene(), size_m_, zones_,
+      among_, size_m_, zones_,
       [&](double u) {
         return BoxPose{own.middle + u * step, own.axes};
       },
@@ -299,7 +309,7 @@ SweepResult BesideSweep::hand_over(GripId at, const BesideSweep& other, SweepAim
   const Vec3 up = graph_.grip(at).outward;
   const BoxPose round = body_frame(graph_.body_point(at), any_perpendicular(up), up, {0, 0, (low_m + high_m) / 2});
   return sweep_box(
-      graph_.scene(), Vec3(2 * reach_m, 2 * reach_m, high_m - low_m), zones_, [&](double) { return round; },
+      among_, Vec3(2 * reach_m, 2 * reach_m, high_m - low_m), zones_, [&](double) { return round; },
       [](double, double) { return 0.0; }, false, aim);
 }
 
@@ -456,8 +466,7 @@ class TowSweep::Run {
       return load_m + (yaw + tilt / (posed.upright - tilt)) * arm_m;
     };
     return sweep_box(
-        tow_.graph_.scene(), size_m, tow_.zones_, [&](double u) { return pose(along_at(u)).pose; }, motion, is_straight,
-        aim);
+        tow_.among_, size_m, tow_.zones_, [&](double u) { return pose(along_at(u)).pose; }, motion, is_straight, aim);
   }
 
   /// How far the chord, as a vector, is from that of the middle, at most: exact where both its ends run straight.
@@ -484,7 +493,11 @@ class TowSweep::Run {
 };
 
 TowSweep::TowSweep(const HandrailGraph& graph, const model::Load& load, std::vector<ZoneId> zones)
-    : graph_(graph), size_m_(load.size_m), tow_m_(load.tow_length_m), zones_(std::move(zones)) {}
+    : graph_(graph),
+      among_{&graph.scene()},
+      size_m_(load.size_m),
+      tow_m_(load.tow_length_m),
+      zones_(std::move(zones)) {}
 
 Trail TowSweep::gone(const Trail& trail, GripId from_id, GripId to_id) const {
   const Grip& from = graph_.grip(from_id);
@@ -588,7 +601,7 @@ SweepResult TowSweep::turn(const Vec3& middle, const Eigen::Matrix3d& from, cons
     if (by.angle() > most) break;
     const double speed_m = by.angle() * size_m_.norm() / 2;
     auto swept = sweep_box(
-        graph_.scene(), size_m_, zones_,
+        among_, size_m_, zones_,
         [&](double u) {
           return BoxPose{middle, Eigen::AngleAxisd(u * by.angle(), by.axis()).toRotationMatrix() * from};
         },
@@ -603,8 +616,7 @@ SweepResult TowSweep::draw_in(const Trail& trail, GripId at, SweepAim aim) const
   if (trail.is_empty() && trail.axes_) {
     const BoxPose alongside = pose(trail, at);
     return sweep_box(
-        graph_.scene(), size_m_, zones_, [&](double) { return alongside; }, [](double, double) { return 0.0; }, false,
-        aim);
+        among_, size_m_, zones_, [&](double) { return alongside; }, [](double, double) { return 0.0; }, false, aim);
   }
   if (trail.is_empty()) {
     // Nothing was gone: the load stays at the mover's side, along the rail or across it.
@@ -615,8 +627,7 @@ SweepResult TowSweep::draw_in(const Trail& trail, GripId at, SweepAim aim) const
       if (quarter == 1)
         turned_pose.axes.col(0) = alongside.axes.col(1), turned_pose.axes.col(1) = -alongside.axes.col(0);
       result = sweep_box(
-          graph_.scene(), size_m_, zones_, [&](double) { return turned_pose; }, [](double, double) { return 0.0; },
-          false, aim);
+          among_, size_m_, zones_, [&](double) { return turned_pose; }, [](double, double) { return 0.0; }, false, aim);
     }
     return result;
   }

@@ -400,14 +400,16 @@ class ExcursionReader {
     task.after = references<TaskId>(map, "after", tasks_);
     task.leaves = references<ItemId>(map, "leaves", items_);
     if (map.has("needs")) {
-      const Map needs(reading_, map.at("needs"), map.path("needs"),
-                      {"items", "restraint_in", "states", "both", "windows", "day"});
+      const Map needs(
+          reading_, map.at("needs"), map.path("needs"),
+          {"items", "restraint_in", "states", "both", "windows", "day", "targets", "setting", "photograph", "camera"});
       task.items = references<ItemId>(needs, "items", items_);
       if (needs.has("restraint_in"))
         task.restraint_in = of_model<SocketId>(needs.at("restraint_in"), needs.path("restraint_in"), "socket",
                                                model_.structure.sockets, "`sockets:` of structure.yaml");
       task.states = switches(needs, "states");
       task.both = needs.flag("both", false);
+      read_worksite(needs, task);
       // Several windows may have one name: contact comes and goes. The first stands for all of them.
       for (const WindowId id : references<WindowId>(needs, "windows", windows_))
         for (std::size_t w = 0; w < excursion_.windows.size(); ++w)
@@ -441,6 +443,49 @@ class ExcursionReader {
       task.optional = worth;
     }
     if (is_new_id(tasks_, task.id, task.mark, map.path("id"))) excursion_.tasks.push_back(std::move(task));
+  }
+
+  /// What a task works on, and from how.
+  void read_worksite(const Map& needs, Task& task) {
+    const auto& structure = model_.structure;
+    each_or_one(needs, "targets", [&](const YAML::Node& node, const std::string& where) {
+      std::vector<std::string> known;
+      for (const auto& place : structure.places) known.push_back(place.id);
+      for (const auto& socket : structure.sockets) known.push_back(socket.id);
+      if (node.IsScalar() && std::find(known.begin(), known.end(), node.Scalar()) != known.end())
+        task.targets.push_back(node.Scalar());
+      else
+        dangling(node, where, "place or socket", known, "`places:` and `sockets:` of structure.yaml");
+    });
+    if (needs.has("setting")) {
+      if (!task.restraint_in)
+        reading_.fault(needs.at("setting"), needs.path("setting"), "unknown-key",
+                       "a setting is of a foot restraint, and none is needed",
+                       "add restraint_in: SOCKET, or remove it");
+      const Map map(reading_, needs.at("setting"), needs.path("setting"),
+                    {"roll_deg", "pitch_deg", "height_m", "yaw_deg"});
+      constexpr double degree = 3.14159265358979323846 / 180;
+      const auto number = [&](const char* key, Limits limits, double unit) -> std::optional<double> {
+        if (!map.is_valid() || !map.has(key)) return std::nullopt;
+        const auto value = detail::read_number(reading_, map.at(key), map.path(key), limits);
+        return value ? std::optional(*value * unit) : std::nullopt;
+      };
+      task.setting = {number("roll_deg", {-360, 360}, degree), number("pitch_deg", {-180, 180}, degree),
+                      number("height_m", {0, 5}, 1), number("yaw_deg", {-360, 360}, degree)};
+    }
+    if (needs.has("photograph"))
+      task.photograph = of_model<PatchId>(needs.at("photograph"), needs.path("photograph"), "patch", structure.patches,
+                                          "`patches:` of structure.yaml");
+    if (needs.has("camera")) {
+      task.camera = of_kit(needs.at("camera"), needs.path("camera"), "camera", model_.kit.cameras);
+      if (!needs.has("photograph"))
+        reading_.fault(needs.at("camera"), needs.path("camera"), "unknown-key", "a camera is for a photograph",
+                       "add photograph: PATCH, or remove it");
+    }
+    if (task.photograph && task.restraint_in)
+      reading_.fault(needs.at("photograph"), needs.path("photograph"), "unknown-key",
+                     "a photograph is taken from a grip, and a foot restraint is needed",
+                     "make two tasks of it, or remove restraint_in");
   }
 
   /// Tasks of a table come after those of the file; their names are known before.

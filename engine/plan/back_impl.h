@@ -5,10 +5,10 @@
 
 namespace holdfast::plan::detail {
 
-/// Fills `Plan::back` and its worst, and tells what is too late or not proven. Rows of the plan stand in the order in
-/// which the moments name them.
-void look_back(const model::Model& model, const model::Excursion& excursion, Legs& legs,
-               const std::vector<Moment>& moments, const std::vector<Closings>& closings, Plan& plan);
+/// Fills `Plan::back` and its worst, and tells what is too late or not proven: at every moment of either crew member
+/// and every throw, for both. Rows of the plan stand in the order in which the moments name them.
+void look_back(const model::Model& model, const model::Excursion& excursion, Legs& legs, const History& history,
+               Plan& plan);
 
 /// `simulate` over legs that were asked before, with the optional tasks that `options` drops left out.
 [[nodiscard]] Plan simulate_with(Legs& legs, const model::Model& model, const model::Configuration& configuration,

@@ -14,6 +14,9 @@ using model::Vec3;
 /// From the boots to the shoulders of a figure in a foot restraint. Source: common practice, no source.
 inline constexpr double shoulder_height_m = 1.5;
 
+/// Points of a body's path over one move, ends included.
+inline constexpr std::size_t move_points = 5;
+
 struct PlaceBall {
   std::size_t place = 0;
   Vec3 at = Vec3::Zero();
@@ -30,6 +33,8 @@ struct Occupied {
   std::vector<Vec3> hands;
   double radius_m = 0;  ///< corridor, or to the farthest corner of what is carried beside
   std::vector<PlaceBall> business;
+  std::optional<Vec3> helmet = std::nullopt;  ///< at rest in a restraint; else that of the body
+  double load_radius_m = 0;  ///< what is in tow keeps within this of the polyline; not compared between bodies
 };
 
 struct Near {

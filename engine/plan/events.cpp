@@ -139,13 +139,6 @@ void Simulator::check_events() {
             break;
           }
       }
-    for (std::size_t i = 0; i < items_.size(); ++i)
-      for (const auto rail : items_[i].obstacle.tied_to)
-        if (items_[i].at == ItemState::At::Stowed && rail_differs(rail, change)) {
-          auto& v = violate(ViolationKind::RailMoves, change.from_s, nullptr, id);
-          v.other = excursion_.items[i].id;
-          v.names = {structure_.rails[rail.index()].id};
-        }
     // A task that needs the old position.
     for (Mover& m : movers_)
       for (const Row& row : plan_.rows) {

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 
+#include "holdfast/geometry/polyline.h"
 #include "sites_impl.h"
 
 namespace holdfast::plan::detail {
@@ -45,23 +46,6 @@ std::vector<GripId> grips_near(const Site& site, const model::Structure& structu
   return grips;
 }
 
-double distance_to_box(const graph::BoxPose& box, const Vec3& size_m, const Vec3& p) {
-  const Vec3 local = (box.axes.transpose() * (p - box.middle)).cwiseAbs() - size_m / 2;
-  return local.cwiseMax(0).norm();
-}
-
-std::string Closings::key() const {
-  std::string key;
-  for (const auto rail : rails) key += fmt::format("r{} ", rail.value);
-  for (const auto& o : obstacles) {
-    key += fmt::format("b{:.6f},{:.6f},{:.6f};{:.4f},{:.4f},{:.4f};", o.box.middle.x(), o.box.middle.y(),
-                       o.box.middle.z(), o.size_m.x(), o.size_m.y(), o.size_m.z());
-    for (int i = 0; i < 9; ++i) key += fmt::format("{:.4f},", o.box.axes(i));
-    for (const auto rail : o.tied_to) key += fmt::format("t{} ", rail.value);
-  }
-  return key;
-}
-
 namespace {
 
 std::string key_of(const model::Configuration& configuration) {
@@ -75,31 +59,6 @@ std::string key_of(const model::Configuration& configuration, const model::Suit&
 }
 
 std::string key_of(const Site& site) { return key_of(site.configuration, *site.suit); }
-
-/// Does the body's axis, or the hand, come nearer to the box than allowed on the move? The distances are 1-Lipschitz,
-/// so a piece of path of length L keeps at least (d0 + d1 - L) / 2; halved until decided, and at 5 mm taken as too
-/// near.
-bool is_move_near_box(const HandrailGraph& graph, MoveId id, const Obstacle& obstacle) {
-  const graph::Move& move = graph.move(id);
-  const double radius_m = graph.body().corridor_radius_m;
-  struct Piece {
-    double t0, d0, t1, d1;
-  };
-  const auto at = [&](double t) { return distance_to_box(obstacle.box, obstacle.size_m, graph.body_at(id, t)); };
-  std::vector<Piece> open = {{0, at(0), 1, at(1)}};
-  while (!open.empty()) {
-    const Piece piece = open.back();
-    open.pop_back();
-    if (std::min(piece.d0, piece.d1) < radius_m - graph::length_tolerance_m) return true;
-    const double length_m = (piece.t1 - piece.t0) * move.way_m;
-    if ((piece.d0 + piece.d1 - length_m) / 2 >= radius_m - graph::length_tolerance_m) continue;
-    if (length_m < 0.005) return true;
-    const double middle = (piece.t0 + piece.t1) / 2, d = at(middle);
-    open.push_back({piece.t0, piece.d0, middle, d});
-    open.push_back({middle, d, piece.t1, piece.d1});
-  }
-  return false;
-}
 
 }  // namespace
 
@@ -115,46 +74,76 @@ const Site& Legs::site(const model::Configuration& configuration, const model::S
   site->scene = scene.get();
   site->configuration = configuration;
   site->graph = std::make_unique<HandrailGraph>(graph::build_handrail_graph(*scene, graph::body_of(suit, kit_.design)));
+  for (std::size_t r = 0; r < structure_.rails.size(); ++r) {
+    const auto& rail = structure_.rails[r];
+    if (!(rail.use.hands || rail.use.tether || rail.use.cable) ||
+        !structure_.is_present(model::RailId(r), configuration))
+      continue;
+    std::vector<Vec3> line;
+    for (const Vec3& point : rail.points) line.push_back(structure_.pose(rail.part, configuration) * point);
+    const auto hit = geometry::find_first_touch(*scene, line);
+    if (!hit) continue;
+    site->buried.emplace_back(r);
+    const bool is_told = std::any_of(buried_.begin(), buried_.end(), [&](const Buried& b) {
+      return b.rail.index() == r && b.configuration == configuration;
+    });
+    if (!is_told) buried_.push_back({model::RailId(r), hit->part, hit->point, configuration});
+  }
   return *site;
 }
 
+const OpenTable& Legs::bare_table(const Site& site, route::Objective by, const std::vector<model::RailId>& closed) {
+  std::string key = fmt::format("{}|{}|", key_of(site), static_cast<int>(by));
+  for (const auto rail : closed) key += fmt::format("{} ", rail.value);
+  const auto known = bare_tables_.find(key);
+  if (known != bare_tables_.end()) return known->second;
+  OpenTable table;
+  table.closures.rails = closed;
+  for (const auto rail : site.buried)
+    if (std::find(closed.begin(), closed.end(), rail) == closed.end()) table.closures.rails.push_back(rail);
+  const route::Profile profile{.kit = kit_, .suit = *site.suit, .closures = {table.closures.rails}};
+  auto costs = route::compute_costs(*site.graph, profile, by);
+  table.costs = std::move(costs.by_move);
+  table.is_open.resize(site.graph->grips().size());
+  for (std::size_t g = 0; g < table.is_open.size(); ++g) table.is_open[g] = costs.grip_blocks[g] == 0;
+  return bare_tables_.emplace(std::move(key), std::move(table)).first->second;
+}
+
 const OpenTable& Legs::table(const Site& site, route::Objective by, const Closings& closings) {
-  const std::string key = fmt::format("{}|{}|{}", key_of(site), static_cast<int>(by), closings.key());
+  if (closings.obstacles.empty()) return bare_table(site, by, closings.rails);
+  std::string key = fmt::format("{}|{}|", key_of(site), static_cast<int>(by)) + closings.key();
   const auto known = tables_.find(key);
   if (known != tables_.end()) return known->second;
-  const HandrailGraph& graph = *site.graph;
-  const route::Profile profile{.kit = kit_, .suit = *site.suit, .closures = {closings.rails}};
-  auto costs = route::compute_costs(graph, profile, by);
-  OpenTable table;
-  table.costs = std::move(costs.by_move);
-  table.closures.rails = closings.rails;
-  table.is_open.resize(graph.grips().size());
-  std::vector<bool> is_taken(graph.grips().size(), false);  // an obstacle is tied over the grip
-  for (std::size_t g = 0; g < table.is_open.size(); ++g) table.is_open[g] = costs.grip_blocks[g] == 0;
-  for (const Obstacle& obstacle : closings.obstacles) {
-    const double near_m = obstacle.size_m.norm() / 2 + graph.body().corridor_radius_m + graph.body().stand_off_m +
-                          2 * graph.body().reach_m;
-    for (const GripId grip : graph.find_grips_within(obstacle.box.middle, near_m)) {
-      const auto& g = graph.grip(grip);
-      const double hand_m = distance_to_box(obstacle.box, obstacle.size_m, g.hand);
-      const bool is_tied =
-          std::find(obstacle.tied_to.begin(), obstacle.tied_to.end(), g.rail) != obstacle.tied_to.end();
-      if (hand_m <= 0 || (is_tied && hand_m <= kit_.design.grip_length_m)) is_taken[grip.index()] = true;
-      if (is_taken[grip.index()] || distance_to_box(obstacle.box, obstacle.size_m, graph.body_point(grip)) <
-                                        graph.body().corridor_radius_m - graph::length_tolerance_m) {
-        table.is_open[grip.index()] = false;
-        table.closures.grips.push_back(grip);
-      }
-      for (const auto& arc : graph.adjacency().out(grip.value)) {
-        auto& cost = table.costs[arc.move];
-        if (!cost.is_blocked() && (is_taken[grip.index()] || is_move_near_box(graph, MoveId(arc.move), obstacle))) {
-          cost = Cost::blocked();
-          table.closures.moves.emplace_back(arc.move);
-        }
-      }
-    }
-  }
-  return tables_.emplace(key, std::move(table)).first->second;
+  OpenTable table = bare_table(site, by, closings.rails);
+  for (const Obstacle& obstacle : closings.obstacles) close_by(*site.graph, obstacle, kit_.design.grip_length_m, table);
+  return tables_.emplace(std::move(key), std::move(table)).first->second;
+}
+
+route::LoadCache& Legs::cache(const Site& site, const std::vector<const model::Load*>& loads,
+                              const Closings& closings) {
+  const std::string boxes_key = closings.obstacles.empty() ? std::string() : Closings{{}, closings.obstacles}.key();
+  std::string key = key_of(site);
+  for (const auto* load : loads) key += fmt::format(" {}:{:.6f}", load->id, load->mass_kg.value);
+  auto& cache = caches_[key + "|" + boxes_key];
+  if (cache) return *cache;
+  const geometry::Scene* boxes = boxes_of(closings);
+  cache = std::make_unique<route::LoadCache>(boxes ? route::load_cache_among(*site.graph, loads, *boxes)
+                                                   : route::LoadCache(*site.graph, loads));
+  return *cache;
+}
+
+const geometry::Scene* Legs::boxes_of(const Closings& closings) {
+  if (closings.obstacles.empty()) return nullptr;
+  auto& boxes = boxes_[Closings{{}, closings.obstacles}.key()];
+  if (!boxes) boxes = std::make_unique<BoxScene>(closings.obstacles);
+  return &boxes->scene();
+}
+
+std::optional<double> Legs::time_along(const Site& site, const std::vector<const model::Load*>& loads,
+                                       const Closings& closings, const std::vector<GripId>& grips) {
+  const route::Profile profile{
+      .kit = kit_, .suit = *site.suit, .closures = {}, .loads = loads, .counts_handling = false};
+  return route::time_along(*site.graph, profile, cache(site, loads, closings), grips);
 }
 
 const model::Load* Legs::heavier(const model::Load& load, double more_kg) {
@@ -227,10 +216,7 @@ LegOutcome Legs::search_loaded(const LegQuestion& q, const Closings& closings) {
     std::erase(left, end);
   }
   if (targets.empty() || from.empty()) return outcome;
-  std::string cache_key = key_of(*q.site);
-  for (const auto* load : q.loads) cache_key += fmt::format(" {}:{:.6f}", load->id, load->mass_kg.value);
-  auto& cache = caches_[cache_key];
-  if (!cache) cache = std::make_unique<route::LoadCache>(graph, q.loads);
+  route::LoadCache& cache = this->cache(*q.site, q.loads, closings);
   // A place is asked for as a whole, so that the load has its own best grip there.
   std::vector<std::string> asked;
   if (!q.to_place.empty()) asked.push_back(q.to_place);
@@ -244,7 +230,7 @@ LegOutcome Legs::search_loaded(const LegQuestion& q, const Closings& closings) {
       request.start = route::Departure{from.front().index()};
     }
     request.point_radius_m = 1e-5;
-    request.load_cache = cache.get();
+    request.load_cache = &cache;
     request.explains_loads = false;
     const auto answer = route::find_route(graph, profile, request);
     const route::Route* route = answer.route();
@@ -283,30 +269,35 @@ LegOutcome Legs::search_loaded(const LegQuestion& q, const Closings& closings) {
   return outcome;
 }
 
-const std::vector<double>& Legs::home(const Site& site, const std::vector<GripId>& hatches, const Closings& closings) {
-  std::string key = key_of(site) + closings.key() + "|";
+const std::vector<double>& Legs::home(const Site& site, const std::vector<GripId>& hatches, const Closings& closings,
+                                      bool avoids_limit_zones) {
+  std::string key = key_of(site) + (avoids_limit_zones ? "|" : "+") + closings.key() + "|";
   for (const GripId g : hatches) key += fmt::format("{} ", g.value);
-  const auto known = homes_.find(key);
-  if (known != homes_.end()) return known->second;
+  // Trees from anywhere but hatches are asked for in a row and then no more: few of them are kept.
+  auto& kept = avoids_limit_zones ? homes_ : trees_;
+  const auto known = kept.find(key);
+  if (known != kept.end()) return known->second;
+  constexpr std::size_t most_trees = 16;
+  if (!avoids_limit_zones && kept.size() >= most_trees) kept.clear();
   const HandrailGraph& graph = *site.graph;
   const OpenTable& open = table(site, route::Objective::Time, closings);
   auto costs = open.costs;
   const auto is_limited = [&](std::span<const graph::ZoneLabel> labels) {
-    return std::any_of(labels.begin(), labels.end(), [&](const graph::ZoneLabel& label) {
-      return graph.structure().zones[label.zone.index()].effect == model::ZoneEffect::Limit;
-    });
+    return avoids_limit_zones && std::any_of(labels.begin(), labels.end(), [&](const graph::ZoneLabel& label) {
+             return graph.structure().zones[label.zone.index()].effect == model::ZoneEffect::Limit;
+           });
   };
   for (std::size_t m = 0; m < costs.size(); ++m)
     if (is_limited(graph.zones(MoveId(m)))) costs[m] = Cost::blocked();
   std::vector<search::Seed> seeds;
   for (const GripId g : hatches)
-    if (open.is_open[g.index()]) seeds.push_back({g.value, {}});
+    if (open.is_open[g.index()] || !avoids_limit_zones) seeds.push_back({g.value, {}});
   const route::Profile profile{.kit = kit_, .suit = *site.suit, .closures = {closings.rails}};
   const route::Pace pace = route::pace_of(profile);
   // From inside of a limit zone the path out of it is taken as it comes; from elsewhere none leads through one.
   search::ShortestTree tree, tree_inside;
   tree.grow(graph.adjacency(), costs, seeds);
-  tree_inside.grow(graph.adjacency(), open.costs, seeds);
+  if (avoids_limit_zones) tree_inside.grow(graph.adjacency(), open.costs, seeds);
   std::vector<double> times(graph.grips().size(), std::numeric_limits<double>::infinity());
   for (std::uint32_t g = 0; g < times.size(); ++g) {
     const Cost cost = is_limited(graph.zones(GripId(g))) ? tree_inside.cost(g) : tree.cost(g);
@@ -315,7 +306,7 @@ const std::vector<double>& Legs::home(const Site& site, const std::vector<GripId
                    ? 0
                    : static_cast<double>(cost.primary()) / search::cost_units_per_second + pace.start_s + pace.stop_s;
   }
-  return homes_.emplace(key, std::move(times)).first->second;
+  return kept.emplace(std::move(key), std::move(times)).first->second;
 }
 
 }  // namespace holdfast::plan::detail

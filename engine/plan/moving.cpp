@@ -53,9 +53,20 @@ double trail_of(const std::vector<const model::Load*>& loads) {
   return trail_m;
 }
 
-/// Points of the body's path over a move, in the order gone, and how far off them it may be.
-std::vector<Vec3> path_of(const HandrailGraph& graph, MoveId id, GripId from, double& off_m) {
-  constexpr int pieces = 4;
+/// Half the diagonal of what is in tow.
+double tow_radius_of(const std::vector<const model::Load*>& loads) {
+  double radius_m = 0;
+  for (const auto* load : loads)
+    for (std::size_t c = 0; c < load->carrying_count(); ++c)
+      if (const model::Load carried = load->carried(c); carried.how == model::CarriedHow::InTow)
+        radius_m = std::max(radius_m, carried.size_m.norm() / 2);
+  return radius_m;
+}
+
+}  // namespace
+
+std::vector<Vec3> Simulator::path_of(const HandrailGraph& graph, MoveId id, GripId from, double& off_m) {
+  constexpr int pieces = move_points - 1;
   const graph::Move& move = graph.move(id);
   std::vector<Vec3> points;
   for (int i = 0; i <= pieces; ++i) {
@@ -68,8 +79,6 @@ std::vector<Vec3> path_of(const HandrailGraph& graph, MoveId id, GripId from, do
   off_m = graph.body().stand_off_m * (1 - std::cos(turn_rad / (2 * pieces)));
   return points;
 }
-
-}  // namespace
 
 Closings Simulator::closings() const {
   Closings closings;
@@ -105,8 +114,14 @@ void Simulator::rest(Mover& m, double until_s) {
   if (m.restraint) {
     const auto& socket = structure_.sockets[m.restraint->index()];
     const model::Pose pose = structure_.frame_of(socket.part, configuration_at(m.clock_s));
-    const Vec3 foot = pose * socket.at;
-    o.body = {foot, foot + shoulder_height_m * (pose.linear() * socket.axis)};
+    const Vec3 foot = pose * socket.at, axis = pose.linear() * socket.axis;
+    if (m.frame) {
+      o.body = {m.frame->soles, m.frame->at(m.suit->figure.height_m)};
+      o.helmet = m.frame->at(m.suit->figure.helmet_m());
+    } else {
+      o.body = {foot, foot + shoulder_height_m * axis};
+      o.helmet = foot + m.suit->figure.helmet_m() * axis;
+    }
   }
   o.hands = {m.hand};
   o.radius_m = radius_of(*m.suit, loads_of(m));
@@ -125,8 +140,10 @@ void Simulator::note_moment(Mover& m, double at_s, const GripRef& grip, std::opt
   moment.move_s = move_s;
   moment.is_stop = is_stop;
   Closings now = closings();
-  if (closings_kept.empty() || closings_kept.back().key() != now.key()) closings_kept.push_back(std::move(now));
-  moment.closings = closings_kept.size() - 1;
+  auto& kept = history.closings;
+  if (kept.empty() || kept.back().key() != now.key()) kept.push_back(std::move(now));
+  moment.closings = kept.size() - 1;
+  if (is_stop) moment.place = m.place;
   moment.configuration = configuration_at(at_s);
   for (const ItemId item : m.carried) {
     const auto* load = legs_.heavier(load_of(item), content_kg(item));
@@ -135,7 +152,7 @@ void Simulator::note_moment(Mover& m, double at_s, const GripRef& grip, std::opt
   }
   moment.in_restraint = m.restraint.has_value();
   moment.tethers_left = m.tethers.empty() ? 0 : m.tethers.size() - 1;
-  moments.push_back(std::move(moment));
+  history.moments.push_back(std::move(moment));
 }
 
 std::vector<double> Simulator::schedule(const Mover& m, const FoundLeg& leg) const {
@@ -153,7 +170,7 @@ std::vector<Occupied> Simulator::occupied_by(const Mover& m, const Site& site, c
                                              const std::vector<double>& starts, std::optional<PlaceId> to,
                                              double until_s) {
   const auto loads = loads_of(m);
-  const double radius_m = radius_of(*m.suit, loads), trail_m = trail_of(loads);
+  const double radius_m = radius_of(*m.suit, loads), trail_m = trail_of(loads), tow_radius_m = tow_radius_of(loads);
   const auto business = balls(m, to);
   const HandrailGraph& graph = *site.graph;
   std::vector<Occupied> out;
@@ -171,7 +188,8 @@ std::vector<Occupied> Simulator::occupied_by(const Mover& m, const Site& site, c
     const auto path = path_of(graph, leg.moves[i].move, leg.grips[i], this_off_m);
     off_m = std::max(off_m, this_off_m);
     gone.insert(gone.end(), path.begin(), path.end());
-    Occupied o{starts[i], starts[i] + leg.moves[i].time_s, true, {}, off_m, {}, radius_m, business};
+    Occupied o{starts[i],   starts[i] + leg.moves[i].time_s, true, {}, off_m, {}, radius_m, business, std::nullopt,
+               tow_radius_m};
     double length_m = 0;
     std::size_t first = gone.size() - path.size();
     while (first > 0 && length_m < trail_m) length_m += (gone[first] - gone[first - 1]).norm(), --first;
@@ -203,11 +221,10 @@ bool Simulator::stays_open(const Mover& m, const Site& from, const FoundLeg& leg
   return m.carried.empty();
 }
 
-/// A line is as long as the path gone, at most: it is pulled tight only where that is more than the tether has.
 void Simulator::pull_tight(Mover& m) {
-  if (!m.reel || m.slack.empty()) return;
-  m.out_upper_m = m.reel->go(m.slack).length_m;
-  m.slack.clear();
+  if (!m.line.reel || m.line.slack.empty()) return;
+  m.line.out_upper_m = m.line.reel->go(m.line.slack).length_m;
+  m.line.slack.clear();
 }
 
 void Simulator::follow_tether(Mover& m, const Site& site, const FoundLeg& leg, Row& row) {
@@ -220,41 +237,35 @@ void Simulator::follow_tether(Mover& m, const Site& site, const FoundLeg& leg, R
     v.names = {why};
     v.at = at, v.has_at = true;
     m.has_line = false;
-    m.reel.reset();
+    m.line.reel.reset();
   };
-  if (!m.reel) {
+  if (!m.line.reel) {
     try {
       const Vec3 body = graph.body_point(leg.grips.front());
       const auto hook = route::find_hook(graph, structure_.anchors[on.anchor].id, body);
       if (!route::is_line_clear(*site.scene, hook.line_end, body)) return lose("no-free-line", hook.at);
-      m.reel.emplace(*site.scene, hook.line_end);
+      m.line.reel.emplace(*site.scene, hook.line_end);
       m.reel_scene = site.scene;
-      m.slack.clear();
-      m.out_upper_m = m.reel->go(std::vector<Vec3>{body}).length_m;
+      m.line.slack.clear();
+      m.line.out_upper_m = m.line.reel->go(std::vector<Vec3>{body}).length_m;
     } catch (const model::InputError&) {
       return lose("no-anchor", Vec3::Zero());
     }
   } else if (m.reel_scene != site.scene) {
     pull_tight(m);
-    const std::vector<Vec3> line = m.reel->line().points;
+    const std::vector<Vec3> line = m.line.reel->line().points;
     for (std::size_t i = 0; i + 1 < line.size(); ++i)
       // The line lies closer to structure than a free one keeps: only what reaches through it was moved into it.
       if (site.scene->hull_distance(std::array{line[i], line[i + 1]}, 0.01) <= 0)
         return lose("structure-moved", line[i]);
-    m.reel.emplace(*site.scene, line.front());
+    m.line.reel.emplace(*site.scene, line.front());
     m.reel_scene = site.scene;
-    m.out_upper_m = m.reel->go(std::vector<Vec3>(line.begin() + 1, line.end())).length_m;
+    m.line.out_upper_m = m.line.reel->go(std::vector<Vec3>(line.begin() + 1, line.end())).length_m;
   }
-  double most_m = m.out_upper_m;
-  Vec3 at = row.hand;
-  for (std::size_t i = 0; i < leg.moves.size(); ++i) {
-    double off_m = 0;
-    const auto path = path_of(graph, leg.moves[i].move, leg.grips[i], off_m);
-    m.slack.insert(m.slack.end(), path.begin() + 1, path.end());
-    m.out_upper_m += graph.move(leg.moves[i].move).way_m;
-    if (m.out_upper_m > on.tether->length_m) pull_tight(m);
-    if (m.out_upper_m > most_m) most_m = m.out_upper_m, at = graph.grip(leg.grips[i + 1]).hand;
-  }
+  const auto out_m = pay_out(m.line, graph, leg, on.tether->length_m);
+  const auto most = std::max_element(out_m.begin(), out_m.end());
+  const double most_m = *most;
+  const Vec3 at = graph.grip(leg.grips[static_cast<std::size_t>(most - out_m.begin())]).hand;
   row.tether_out_m = most_m;
   if (most_m > on.tether->length_m) {
     auto& v = violate(ViolationKind::Tether, row.from_s, &m, on.tether->id);
@@ -297,7 +308,8 @@ void Simulator::assume_leg(Mover& m, const Site& site, const LegQuestion& questi
                            const std::string& subject, std::optional<PlaceId> place, const Vec3& where) {
   const HandrailGraph& graph = *site.graph;
   auto causes = none.causes;
-  const route::Profile profile{.kit = legs_.kit(), .suit = *m.suit, .closures = {options_.closed}};
+  route::Profile profile{.kit = legs_.kit(), .suit = *m.suit, .closures = {options_.closed}};
+  profile.closures.rails.insert(profile.closures.rails.end(), site.buried.begin(), site.buried.end());
   if (causes.empty() && m.grip && place) {
     try {
       route::RouteRequest request{.from = text_of(m.hand), .to = structure_.places[place->index()].id};
@@ -318,9 +330,17 @@ void Simulator::assume_leg(Mover& m, const Site& site, const LegQuestion& questi
   v.value = time_s;
   v.at = where, v.has_at = true;
   if (!none.is_certain) v.names = {"not-proven"};
-  if (v.causes.empty())
+  if (v.causes.empty()) {
     for (std::size_t i = 0; i < items_.size(); ++i)
       if (items_[i].is_obstacle()) v.names.push_back(excursion_.items[i].id);
+  } else if (const auto& cause = v.causes.front(); cause.kind == route::CauseKind::LoadTooTight && !cause.part) {
+    // It is a box that stands in the load's way.
+    double nearest_m = infinity;
+    for (std::size_t i = 0; i < items_.size(); ++i)
+      if (const auto& o = items_[i].obstacle; items_[i].is_obstacle())
+        if (const double d = distance_to_box(o.box, o.size_m, cause.at); d < nearest_m)
+          nearest_m = d, v.other = excursion_.items[i].id;
+  }
   std::optional<GripId> end;
   double nearest_m = infinity;
   for (const GripId g : question.to)
@@ -332,7 +352,7 @@ void Simulator::assume_leg(Mover& m, const Site& site, const LegQuestion& questi
     row.hand = m.hand;
   }
   m.place = place;
-  m.reel.reset();
+  m.line.reel.reset();
   if (!m.tethers.empty()) m.has_line = false;
 }
 
@@ -467,6 +487,7 @@ Simulator::Step Simulator::go(Mover& m, const Targets& targets, const std::strin
       return Step::There;
     }
   }
+  if (const auto swapped = swap_on_the_way(m, site, leg, by)) return *swapped;
   // Against all that is fixed of the other, and then standing where they are.
   Mover* other = other_of(m);
   std::vector<Occupied> theirs;

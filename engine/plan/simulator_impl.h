@@ -10,6 +10,7 @@
 
 #include "bodies_impl.h"
 #include "holdfast/plan/plan.h"
+#include "holdfast/reach/body.h"
 #include "holdfast/tether/taut.h"
 #include "sites_impl.h"
 #include "timed_impl.h"
@@ -40,6 +41,13 @@ struct TetherOn {
   const geometry::Scene* left_in = nullptr;
 };
 
+/// A tether's line from its hook to the body.
+struct LineOut {
+  std::optional<tether::Reel> reel;
+  std::vector<Vec3> slack;  ///< gone since it was last pulled tight
+  double out_upper_m = 0;   ///< never less than what is out
+};
+
 struct Mover {
   CrewId id;
   const model::CrewMember* file = nullptr;
@@ -54,12 +62,13 @@ struct Mover {
   std::optional<PlaceId> place;  ///< where it is, of places gone to
   std::vector<ItemId> carried;
   std::vector<TetherOn> tethers;  ///< on, the last in use
-  std::optional<tether::Reel> reel;
+  LineOut line;
   const geometry::Scene* reel_scene = nullptr;
-  std::vector<Vec3> slack;  ///< gone since the line was last pulled tight
-  double out_upper_m = 0;   ///< never less than what is out
-  bool has_line = true;     ///< false: its line is not known, and that was told
+  bool has_line = true;      ///< false: its line is not known, and that was told
+  bool is_swapping = false;  ///< on the way to an anchor for a swap that is derived
+  std::size_t swaps = 0;     ///< derived for the present action
   std::optional<SocketId> restraint;
+  std::optional<reach::BodyFrame> frame;           ///< of the figure in it, where its setting is known
   std::vector<Occupied> occupied;                  ///< in time
   bool was_translation = false, was_work = false;  ///< the last row
   bool is_forced = false;                          ///< the next wait is given up
@@ -88,13 +97,30 @@ struct Moment {
   GripRef grip;
   double move_s = 0;  ///< a move that is still to be ended, to `next`
   std::optional<GripRef> next;
-  bool is_stop = true;       ///< not within a leg
-  std::size_t closings = 0;  ///< into `Simulator::closings_kept`
+  bool is_stop = true;                          ///< not within a leg
+  std::size_t closings = 0;                     ///< into `History::closings`
+  double wait_s = 0;                            ///< until a throw under way has ended: nobody moves before
+  std::optional<PlaceId> place = std::nullopt;  ///< where the crew member is, where that is a place
   model::Configuration configuration;
   std::vector<const model::Load*> carried;
   std::vector<const model::Load*> kept;  ///< of these, those that are not put down
   bool in_restraint = false;
   std::size_t tethers_left = 0;
+};
+
+/// A box that stood on the structure for a while.
+struct Stood {
+  ItemId item;
+  Obstacle obstacle;
+  double from_s = 0, to_s = 0;
+  std::optional<model::PartId> part;  ///< of the socket that it is set up in
+};
+
+/// What getting back is asked about: moments as they were decided, closings in time, throws in time.
+struct History {
+  std::vector<Moment> moments;
+  std::vector<Closings> closings;
+  std::vector<Throw> throws;
 };
 
 class Simulator {
@@ -103,8 +129,7 @@ class Simulator {
             const PlanOptions& options, Legs& legs, std::vector<CrewId> right_of_way);
   Plan run();
 
-  std::vector<Moment> moments;
-  std::vector<Closings> closings_kept;
+  History history;
 
  private:
   enum class Step { There, Moved, Blocked };
@@ -120,6 +145,20 @@ class Simulator {
   [[nodiscard]] double free_of_holds(const Mover& m, double t, double duration_s, bool is_translation) const;
   void check_events();
 
+  // standing.cpp
+  /// The box goes up when the row that ends now has ended, or goes away when it began.
+  void begin_standing(ItemId item, double from_s);
+  void end_standing(ItemId item, double to_s);
+  /// A zone that keeps loads out and holds, which the box would enter; nothing where it may stand there.
+  [[nodiscard]] std::optional<model::ZoneId> forbidding_zone(const Obstacle& obstacle,
+                                                             const model::Configuration& configuration);
+  /// Another box that it would overlap.
+  [[nodiscard]] std::optional<std::size_t> item_in_the_way(const Obstacle& obstacle, ItemId item) const;
+  /// The earliest moment from the mover's clock at which nobody whose leg has begun still comes past.
+  [[nodiscard]] double free_of_passers(const Mover& m, const Obstacle& obstacle);
+  /// Boxes against throws: rails that move under them, structure or zones that come to them, and stays in limit zones.
+  void check_standing();
+
   // simulate.cpp
   bool step(Mover& m);
   bool begin(Mover& m);
@@ -134,13 +173,14 @@ class Simulator {
   bool do_swap(Mover& m, const model::Action& a);
   bool do_return(Mover& m, const model::Action* a);
   void finish();
-  void skip(Mover& m) { ++m.next; }
+  void skip(Mover& m) { ++m.next, m.swaps = 0; }
   /// Leaves the action out, at no time.
   bool skip_not_there(Mover& m, ItemId item);
   [[nodiscard]] bool tell_if_hands_full(const Mover& m, ItemId item);
   Step go_to_anchor(Mover& m, const model::Anchor& anchor, std::optional<model::LegAim> by);
   bool leave_restraint(Mover& m);
   void unhook(Mover& m);
+  void swap_at(Mover& m, std::size_t anchor, bool is_back);
   [[nodiscard]] bool is_at_hand(const Mover& m, ItemId item, std::optional<PlaceId> place) const;
   [[nodiscard]] bool will_do(const Mover& m, TaskId task) const;
   [[nodiscard]] Mover* other_of(const Mover& m);
@@ -153,6 +193,8 @@ class Simulator {
   [[nodiscard]] bool starts_inside(ItemId item) const;
   Row& add_row(Mover& m, RowKind kind, What what, double duration_s, std::string subject, std::string other = {});
   void wait_until(Mover& m, double until_s, What what, std::string subject = {});
+  /// Somebody who has made no leg yet is at a grip of the start from here on.
+  void settle(Mover& m);
   void act(Mover& m, RowKind kind, What what, double duration_s, std::string subject, std::string other = {});
   /// Waits until no hold forbids work for so long.
   void wait_for_holds(Mover& m, double duration_s);
@@ -165,10 +207,40 @@ class Simulator {
   Step go_to_place(Mover& m, PlaceId place, std::optional<model::LegAim> by);
   /// Grips within reach of what is handled, from which the body stays clear of its box.
   [[nodiscard]] Targets grips_to_handle(const Obstacle& obstacle, std::optional<PlaceId> place) const;
+  /// Points of the body's path over a move, in the order gone, and how far off them it may be.
+  [[nodiscard]] static std::vector<Vec3> path_of(const graph::HandrailGraph& graph, MoveId id, GripId from,
+                                                 double& off_m);
   void take_leg(Mover& m, const Site& site, const FoundLeg& leg, const std::vector<double>& starts,
                 const std::string& subject, std::optional<PlaceId> place);
   void assume_leg(Mover& m, const Site& site, const LegQuestion& question, const NoLeg& none,
                   const std::string& subject, std::optional<PlaceId> place, const Vec3& where);
+  // swaps.cpp
+  /// Pays the line out along a leg; what is out at each grip of it, never less than that.
+  static std::vector<double> pay_out(LineOut& line, const graph::HandrailGraph& graph, const FoundLeg& leg,
+                                     double length_m);
+  /// The same without doing it; empty where the line is not known.
+  [[nodiscard]] std::vector<double> out_along(const Mover& m, const Site& site, const FoundLeg& leg) const;
+  /// Where the tether does not reach along the leg: to an anchor on it, or back to the last, and the swap there.
+  /// Nothing where it reaches, or where no swap helps.
+  [[nodiscard]] std::optional<Step> swap_on_the_way(Mover& m, const Site& site, const FoundLeg& leg,
+                                                    std::optional<model::LegAim> by);
+
+  // worksites.cpp
+  [[nodiscard]] bool are_targets_there(const model::Task& task, const model::Configuration& configuration) const;
+  [[nodiscard]] bool is_clear_of_items(const reach::BodyFrame& frame, std::optional<std::size_t> own, const Mover& m);
+  /// The best setting that the task allows of the restraint that is set up; null where none is as the file says.
+  [[nodiscard]] const reach::Station* station_for(const Mover& m, const model::Task& task, std::size_t item);
+  /// What of its targets the task reaches from where the crew member is, and what it does not.
+  void note_reach(const Mover& m, const model::Task& task, std::optional<std::size_t> item);
+  void note_photograph(const Mover& m, const model::Task& task);
+  /// From where a task is done by free hand, or a photograph taken; nothing where any grip of its place will do.
+  [[nodiscard]] std::optional<GripRef> work_grip(const Mover& m, const model::Task& task);
+  Step go_to_work(Mover& m, const model::Task& task, std::optional<model::LegAim> by);
+
+  // sight.cpp
+  void look_for_each_other();
+
+  // moving.cpp
   static void pull_tight(Mover& m);
   void follow_tether(Mover& m, const Site& site, const FoundLeg& leg, Row& row);
   [[nodiscard]] std::vector<double> schedule(const Mover& m, const FoundLeg& leg) const;
@@ -205,6 +277,7 @@ class Simulator {
   std::vector<Throw> throws_;
   std::vector<HoldTime> holds_;
   std::vector<EventId> pending_;
+  std::vector<Stood> stood_;
   std::set<std::string> told_;                  // violations of an action that is asked about again
   std::map<std::string, std::size_t> lacking_;  // violation by crew member and thing that lacks
 };

@@ -2,6 +2,7 @@
 
 #include "holdfast/report/plan.h"
 #include "json_impl.h"
+#include "plan_words_impl.h"
 #include "words_impl.h"
 
 namespace holdfast::report {
@@ -155,7 +156,7 @@ std::string json(const Context& context, const plan::Plan& plan) {
     entry["incapacitated"] = v.is_incapacitated;
     if (v.follows) entry["follows"] = *v.follows;
     entry["sentence"] = sentence(context, plan, v);
-    entry["remedy"] = remedy(v);
+    entry["remedy"] = remedy(context, plan, v);
     entry["assumption"] = assumption(v);
     violations.push_back(std::move(entry));
   }
@@ -209,6 +210,15 @@ std::string json(const Context& context, const plan::Plan& plan) {
   for (const auto kind : plan.not_assessed)
     not_assessed.push_back({{"kind", kind_name(kind)}, {"sentence", not_assessed_words(kind)}});
   out["not_assessed"] = not_assessed;
+  Json buried = Json::array();
+  for (const auto& rail : plan.buried)
+    buried.push_back({{"rail", context.structure.rails[rail.rail.index()].id},
+                      {"part", context.structure.parts[rail.part.index()].id},
+                      {"at", point_json(rail.at)},
+                      {"configuration", configuration_json(rail.configuration)},
+                      {"sentence", set_aside_words(context, {rail.rail, rail.part, rail.at})}});
+  out["buried"] = buried;
+  add_worksites(context, plan, out);
   Json used = Json::array();
   const auto use = [&](const char* name, const char* unit, const model::Quantity& q) {
     Json entry = {{"name", name}, {"unit", unit}};

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "holdfast/report/plan.h"
+#include "plan_words_impl.h"
 #include "words_impl.h"
 
 namespace holdfast::report {
@@ -65,6 +66,10 @@ const char* kind_name(ViolationKind kind) {
       return "limit-exceeded";
     case ViolationKind::ItemLeftOutside:
       return "item-left-outside";
+    case ViolationKind::OutOfReach:
+      return "out-of-reach";
+    case ViolationKind::NotInSight:
+      return "not-in-sight";
   }
   return "";
 }
@@ -95,10 +100,8 @@ const char* kind_name(NotAssessed kind) {
       return "no-helper";
     case NotAssessed::NoCrewLoad:
       return "no-crew-load";
-    case NotAssessed::IncapacitatedOnLegs:
-      return "incapacitated-on-legs";
-    case NotAssessed::LoadsAndItems:
-      return "loads-against-stowed-items";
+    case NotAssessed::TethersAndItems:
+      return "tethers-against-stowed-items";
     case NotAssessed::Bodies:
       return "loads-and-tethers-of-two-crew";
     case NotAssessed::PathsRound:
@@ -111,8 +114,8 @@ const char* kind_name(NotAssessed kind) {
       return "no-tether";
     case NotAssessed::ReachFromRestraint:
       return "reach-from-restraint";
-    case NotAssessed::SwapsByHand:
-      return "tether-swaps-not-inserted";
+    case NotAssessed::WayBetweenPositions:
+      return "path-between-positions";
   }
   return "";
 }
@@ -123,10 +126,9 @@ std::string not_assessed_words(NotAssessed kind) {
       return "an incapacitated crew member: with one crew member there is no helper";
     case NotAssessed::NoCrewLoad:
       return "an incapacitated crew member: the kit has no load with crew: true";
-    case NotAssessed::IncapacitatedOnLegs:
-      return "an incapacitated crew member within a leg: looked at where crew members stop";
-    case NotAssessed::LoadsAndItems:
-      return "carried loads against stowed items and restraints: bodies and hands alone keep clear of these";
+    case NotAssessed::TethersAndItems:
+      return "tethers, and arms at work, against stowed items and restraints: bodies, hands and carried loads keep "
+             "clear of these";
     case NotAssessed::Bodies:
       return "the load of one crew member against that of the other, and tethers against bodies";
     case NotAssessed::PathsRound:
@@ -138,9 +140,9 @@ std::string not_assessed_words(NotAssessed kind) {
     case NotAssessed::TetherOff:
       return "a tether of those crew members who have none in the file";
     case NotAssessed::ReachFromRestraint:
-      return "whether a task's place is within reach from its foot restraint";
-    case NotAssessed::SwapsByHand:
-      return "tether swaps that would help: only those in the file are made";
+      return "whether what is worked on is within reach from the foot restraint, for tasks that name no targets";
+    case NotAssessed::WayBetweenPositions:
+      return "what a part passes while its switch is thrown: both positions are looked at, not what is between";
   }
   return {};
 }
@@ -205,6 +207,13 @@ std::string crew_id(const Plan& plan, const std::optional<plan::CrewId>& crew) {
 
 std::string seconds(double s) { return std::isinf(s) ? std::string("unknown") : duration(s); }
 
+/// Of a return: the place, or the rail and where the leg goes.
+std::string from_words(const Violation& v) {
+  if (!v.names.empty() && v.names.front() == "leg" && v.names.size() >= 2)
+    return fmt::format("rail {} on the leg to {}", v.other, v.names[1]);
+  return v.other;
+}
+
 std::string at_words(const Violation& v) { return v.has_at ? " at " + point(v.at) : std::string(); }
 
 }  // namespace
@@ -224,6 +233,12 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
       return fmt::format("rail {} is taken by {} where {} should go{}", v.names.front(), v.other, v.subject,
                          at_words(v));
     case ViolationKind::DoesNotFit:
+      if (!v.other.empty())
+        return context.structure.find_zone(v.other)
+                   ? fmt::format("{} does not fit on {}{}: it would stand in zone {}, which keeps loads out", v.subject,
+                                 v.names.front(), at_words(v), v.other)
+                   : fmt::format("{} does not fit on {}{}: {} stands there", v.subject, v.names.front(), at_words(v),
+                                 v.other);
       return fmt::format("{} does not fit on {}{}: it stands {} in structure", v.subject, v.names.front(), at_words(v),
                          length_up(options, v.value));
     case ViolationKind::NoGripNear:
@@ -248,6 +263,7 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
                           v.names.front() == "not-proven"
                               ? "none was found, and that there is none is not proven"
                               : fmt::format("what is stowed may stand in the way ({})", fmt::join(v.names, ", ")));
+      if (!v.other.empty()) why += fmt::format("; {} stands in the way", v.other);
       return fmt::format("no route to {}{}", v.subject, why);
     }
     case ViolationKind::Tether:
@@ -270,7 +286,8 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
       return fmt::format("bodies of {} and {} come to {} of each other{}, and need {}", crew_id(plan, v.crew),
                          v.subject, length_down(options, v.value), at_words(v), length_up(options, v.limit));
     case ViolationKind::ZoneTime:
-      return fmt::format("{} in zone {} over the excursion, and {} is allowed", seconds(v.value), v.subject,
+      return fmt::format("{}{} in zone {} over the excursion, and {} is allowed",
+                         v.other.empty() ? "" : v.other + " stands ", seconds(v.value), v.subject,
                          duration_down(v.limit));
     case ViolationKind::Configuration:
       if (v.names.size() >= 3)
@@ -278,6 +295,15 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
                            v.other.empty() ? "" : fmt::format(" from {} on, until {}", v.other, duration(v.to_s)));
       return fmt::format("{} is not there in this configuration", v.subject);
     case ViolationKind::RailMoves:
+      if (v.names.size() == 2 && !v.other.empty())
+        return v.names.front() == "part"
+                   ? fmt::format("{} moves or removes {} with {} on it, until {}", v.subject, v.names.back(), v.other,
+                                 duration(v.to_s))
+                   : fmt::format("{} brings {} to where {} stands{}", v.subject,
+                                 v.names.front() == "zone"
+                                     ? fmt::format("zone {}, which keeps loads out,", v.names.back())
+                                     : v.names.back(),
+                                 v.other, at_words(v));
       if (v.names.size() == 2)
         return fmt::format("{} brings structure or a zone that forbids bodies to {}, who holds rail {}", v.subject,
                            crew_id(plan, v.crew), v.names.front());
@@ -303,21 +329,26 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
       return fmt::format("waits in a circle: {}", fmt::join(v.names, "; "));
     case ViolationKind::ReturnTooLate:
       if (v.subject == "no-path")
-        return fmt::format("incapacitated, {} cannot be brought back from {}{}", crew_id(plan, v.crew), v.other,
+        return fmt::format("incapacitated, {} cannot be brought back from {}{}", crew_id(plan, v.crew), from_words(v),
                            v.causes.empty() ? std::string() : ": " + sentence(context, v.causes.front()));
       if (v.subject == "limit")
         return fmt::format("{}getting back from {} ends at {}, past the limit of {}",
-                           v.is_incapacitated ? "incapacitated: " : "", v.other, seconds(v.value),
+                           v.is_incapacitated ? "incapacitated: " : "", from_words(v), seconds(v.value),
                            duration_down(v.limit));
       return fmt::format("{}getting back from {} takes {}, and {} is allowed",
-                         v.is_incapacitated ? "incapacitated: " : "", v.other, seconds(v.value),
+                         v.is_incapacitated ? "incapacitated: " : "", from_words(v), seconds(v.value),
                          duration_down(v.limit));
     case ViolationKind::ReturnNotProven:
-      if (!v.is_incapacitated) return fmt::format("no path back is known from {}", v.other);
+      if (!v.is_incapacitated) return fmt::format("no path back is known from {}", from_words(v));
+      if (!v.names.empty() && v.names.back() == "helper-cannot-come")
+        return fmt::format(
+            "incapacitated, {} may not be brought back from {}: no path is known by which the other "
+            "crew member comes there",
+            crew_id(plan, v.crew), from_words(v));
       return fmt::format(
           "incapacitated, {} may not be brought back from {}: no path was found, and that there is none is not "
           "proven{}",
-          crew_id(plan, v.crew), v.other,
+          crew_id(plan, v.crew), from_words(v),
           v.causes.empty() ? std::string() : ". " + sentence(context, v.causes.front()));
     case ViolationKind::Energy:
       return fmt::format("{} uses {:.2f} MJ, and the suit bears {:.2f} MJ", v.subject, std::ceil(v.value / 1e4) / 100,
@@ -325,6 +356,25 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
     case ViolationKind::LimitExceeded:
       return fmt::format("{} is inside at {}, past the limit of {}", v.subject, seconds(v.value),
                          duration_down(v.limit));
+    case ViolationKind::OutOfReach: {
+      const std::string from = v.other.empty() ? "by free hand" : "from socket " + v.other;
+      if (v.names.front() == "no-setting")
+        return fmt::format("{}: no setting of the foot restraint in {} is as the file says", v.subject, v.other);
+      if (v.names.front() == "collides")
+        return fmt::format("{}: no setting in socket {} leaves the figure room{}", v.subject, v.other,
+                           v.names.size() > 1 ? "; " + v.names[1] + " is in the way" : std::string());
+      if (v.names.front() == "no-way-in")
+        return fmt::format("{}: nobody gets into the setting in socket {}: no rail is within reach", v.subject,
+                           v.other);
+      return fmt::format("{}: {} of {} targets not within reach {}: {}", v.subject, v.value, v.limit, from,
+                         fmt::join(v.names.begin() + 1, v.names.end(), ", "));
+    }
+    case ViolationKind::NotInSight:
+      if (v.names.front() == "absent")
+        return fmt::format("{}: patch {} is not there in this configuration", v.subject, v.other);
+      if (v.names.front() == "item-between")
+        return fmt::format("{}: what is stowed stands between the camera and patch {}", v.subject, v.other);
+      return fmt::format("{}: nothing of patch {} is seen from here{}", v.subject, v.other, at_words(v));
     case ViolationKind::ItemLeftOutside:
       return v.names.empty() ? fmt::format("item {} is left outside: {}", v.subject, v.other)
                              : fmt::format("item {} is not at its home {}: {}", v.subject, v.names.front(), v.other);
@@ -332,8 +382,21 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
   return {};
 }
 
-std::string remedy(const Violation& v) {
+std::string remedy(const Context& context, const Plan& plan, const Violation& v) {
+  if (v.kind == ViolationKind::OutOfReach)
+    for (const auto& told : plan.reaches)
+      if (told.better && plan.excursion->tasks[told.task.index()].id == v.subject)
+        return fmt::format("set it to {}: that serves {} of {}", setting_words(context, *told.better),
+                           told.better_serves, told.targets.size());
   switch (v.kind) {
+    case ViolationKind::OutOfReach:
+      if (v.names.front() == "no-setting")
+        return "give a setting that the kit lists, or leave it out to have it chosen";
+      return v.other.empty() ? "do it from a foot restraint, or from another place"
+                             : "ask holdfast reach --all for a socket that serves them, or make two tasks of it";
+    case ViolationKind::NotInSight:
+      return v.names.front() == "absent" ? "throw the switch before that brings it, as an event"
+                                         : "ask holdfast sight --from-grips for where it is seen, or leave out at:";
     case ViolationKind::ItemNotThere: {
       if (v.other.find("with ") != std::string::npos)
         return fmt::format("hand over {} first, with both halves in the sequences", v.subject);
@@ -348,7 +411,7 @@ std::string remedy(const Violation& v) {
     case ViolationKind::RailsTaken:
       return fmt::format("take {} away first, or stow on another rail", v.other);
     case ViolationKind::DoesNotFit:
-      return "stow it on another rail";
+      return "stow it on another rail, or set it up in another socket";
     case ViolationKind::NoGripNear:
       if (v.other.starts_with("in zone ")) return "come when the zone does not hold, or throw its switch before";
       return v.other.empty() ? "name another place, or reopen a rail near it"
@@ -370,11 +433,13 @@ std::string remedy(const Violation& v) {
     case ViolationKind::BodiesTooNear:
       return fmt::format("let one of them wait before {}: add wait_for or not_before", duration(v.at_s));
     case ViolationKind::ZoneTime:
+      if (!v.other.empty()) return fmt::format("stow {} elsewhere, or take it away sooner", v.other);
       return "do less in the zone, or let the other crew member do a part of it";
     case ViolationKind::Configuration:
       if (v.names.size() >= 3) return fmt::format("throw {} to {} before, as an event", v.names[0], v.names[1]);
       return "throw the switch before that brings it, as an event";
     case ViolationKind::RailMoves:
+      if (!v.other.empty() && v.names.size() == 2) return fmt::format("take {} away before the event", v.other);
       return v.other.empty() ? "let the event wait with after:, or leave the rail before it"
                              : fmt::format("take {} before the event", v.other);
     case ViolationKind::WindowMissed:
@@ -387,6 +452,8 @@ std::string remedy(const Violation& v) {
       return "take one of these waits out, or do one of the tasks earlier";
     case ViolationKind::ReturnTooLate:
     case ViolationKind::ReturnNotProven:
+      if (!v.names.empty() && v.names.back() == "helper-cannot-come")
+        return "let the other crew member stay where they can come, or take away what stands in the way";
       return v.is_incapacitated     ? "work nearer to the hatch, or open a wider path for two"
              : v.subject == "limit" ? "do this earlier, or drop something before it"
                                     : "work nearer to the hatch";
@@ -414,6 +481,8 @@ std::string assumption(const Violation& v) {
       return "it is done from where the crew member is";
     case ViolationKind::RestraintMissing:
     case ViolationKind::WindowMissed:
+    case ViolationKind::OutOfReach:
+    case ViolationKind::NotInSight:
       return "the task is done all the same";
     case ViolationKind::Configuration:
       return v.names.size() >= 3 ? "the task is done all the same" : "it is done from where the crew member is";
@@ -422,7 +491,7 @@ std::string assumption(const Violation& v) {
     case ViolationKind::Tether:
       return v.names.empty() ? "the leg goes on as without a tether" : "the tether is not followed from here on";
     case ViolationKind::RailMoves:
-      return "the crew member keeps the grip";
+      return v.other.empty() ? "the crew member keeps the grip" : "the box stays where it is";
     case ViolationKind::BodiesTooNear:
       return "both go on as if alone";
     case ViolationKind::Precedence:

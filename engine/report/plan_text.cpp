@@ -8,6 +8,7 @@
 
 #include "holdfast/report/plan.h"
 #include "page_impl.h"
+#include "plan_words_impl.h"
 #include "words_impl.h"
 
 namespace holdfast::report {
@@ -99,7 +100,7 @@ std::string violations(const Context& context, const Plan& plan) {
     if (!words.empty() && words.back() == '.') words.pop_back();
     if (v.follows) words += fmt::format(" (follows from {})", *v.follows + 1);
     paragraph(out, start, words, 7);
-    paragraph(out, "       ", "Remedy: " + remedy(v), 9);
+    paragraph(out, "       ", "Remedy: " + remedy(context, plan, v), 9);
     if (const auto assumed = assumption(v); !assumed.empty()) paragraph(out, "       ", "Goes on: " + assumed, 9);
   }
   return out + "\n";
@@ -227,7 +228,7 @@ std::string values(const Plan& plan) {
 
 std::string text(const Context& context, const Plan& plan) {
   std::string out = head(context, plan) + verdict(plan) + timeline(plan) + violations(context, plan) + dropped(plan) +
-                    totals(plan) + back_words(context, plan) + items(plan);
+                    totals(plan) + back_words(context, plan) + items(plan) + worksites_page(context, plan);
   if (!plan.not_assessed.empty()) {
     out += "Not assessed\n";
     for (const auto kind : plan.not_assessed) paragraph(out, "  - ", not_assessed_words(kind), 4);
@@ -235,6 +236,11 @@ std::string text(const Context& context, const Plan& plan) {
   }
   out += values(plan);
   for (const auto& rail : context.set_aside) paragraph(out, "", set_aside_words(context, rail), 2);
+  for (const auto& buried : plan.buried)
+    paragraph(out, "",
+              fmt::format("In {}: {}", configuration_words(context.structure, buried.configuration),
+                          set_aside_words(context, {buried.rail, buried.part, buried.at})),
+              2);
   return out + std::string(caution) + "\n";
 }
 

@@ -26,7 +26,7 @@ Cause why_not_along(const HandrailGraph& graph, LoadSpace& space, const std::vec
     cause.kind = CauseKind::Zones;
   else
     detail::measure_fraction(
-        graph, space.loads(), 7,
+        graph, space.loads(), space.boxes(), 7,
         [&](LoadSpace& smaller) {
           auto tried = legs;
           return !detail::walk_in_best_manner(graph, smaller, paces, tried);

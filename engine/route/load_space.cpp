@@ -4,6 +4,8 @@
 #include <cmath>
 #include <cstring>
 
+#include "holdfast/model/diagnostic.h"
+
 namespace holdfast::route::detail {
 
 using graph::BoxPose;
@@ -38,6 +40,14 @@ LoadSpace::LoadSpace(const graph::HandrailGraph& graph, std::vector<const model:
     sweeps_of_.push_back(std::move(sweeps));
   }
   trails_.emplace_back();
+  if (options.boxes) keep_off(*options.boxes);
+}
+
+void LoadSpace::keep_off(const geometry::Scene& boxes) {
+  model::ensure(states_.empty() && sweeps_ == 0, "what loads keep off is known before the first sweep");
+  boxes_ = &boxes;
+  for (Beside& beside : beside_) beside.sweep.keep_off(&boxes);
+  for (Tow& tow : tows_) tow.sweep.keep_off(&boxes);
 }
 
 const LoadSpace::Tow* LoadSpace::tow(const StateData& state) const {

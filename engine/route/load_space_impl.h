@@ -30,11 +30,15 @@ class LoadSpace {
     double scale = 1;                              ///< of every load's size: 'would a smaller one pass?'
     bool ignore_zones = false;                     ///< 'would it pass without the zones?'
     std::vector<model::ZoneId> lifted_zones = {};  ///< ... without these
+    const geometry::Scene* boxes = nullptr;        ///< kept off as structure is; kept as a reference
   };
   /// Keeps references to the graph and the loads.
   LoadSpace(const graph::HandrailGraph& graph, std::vector<const model::Load*> loads)
       : LoadSpace(graph, std::move(loads), Options{}) {}
   LoadSpace(const graph::HandrailGraph& graph, std::vector<const model::Load*> loads, const Options& options);
+
+  /// The loads keep off these solids as off structure. Keeps a reference. Requires: nothing was asked before.
+  void keep_off(const geometry::Scene& boxes);
 
   struct Step {
     bool fits = false;
@@ -98,6 +102,7 @@ class LoadSpace {
   [[nodiscard]] std::vector<std::optional<graph::BoxPose>> poses(State state) const;
 
   [[nodiscard]] const std::vector<const model::Load*>& loads() const { return loads_; }
+  [[nodiscard]] const geometry::Scene* boxes() const { return boxes_; }
   /// True once a zone forbade a step: only then can lifting zones help.
   [[nodiscard]] bool has_met_zones() const { return has_met_zones_; }
   [[nodiscard]] std::size_t sweep_count() const { return sweeps_; }  ///< made so far
@@ -160,6 +165,7 @@ class LoadSpace {
 
   const graph::HandrailGraph& graph_;
   std::vector<const model::Load*> loads_;
+  const geometry::Scene* boxes_ = nullptr;
   std::vector<Manner> manners_;
   std::vector<SweepsOf> sweeps_of_;  // by manner
   std::vector<Beside> beside_;       // of each load and manner of carrying

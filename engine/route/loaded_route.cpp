@@ -169,18 +169,21 @@ void place_failure(const HandrailGraph& graph, const LoadSpace& space, LoadSpace
   if (failure->sweep.forbidden_by) {
     cause.zones = {*failure->sweep.forbidden_by};
     cause.at = failure->sweep.pose.middle;
+  } else if (space.boxes() && space.boxes()->hull_distance(corners, 1.0) < graph.scene().hull_distance(corners, 1.0)) {
+    cause.at = space.boxes()->find_nearest_to_hull(corners, 1.0)->point;  // a box: of no part
   } else if (const auto nearest = graph.scene().find_nearest_to_hull(corners, 1.0)) {
     cause.part = nearest->part;
     cause.at = nearest->point;
   }
 }
 
-void measure_fraction(const HandrailGraph& graph, const std::vector<const model::Load*>& loads, int halvings,
-                      const std::function<bool(LoadSpace&)>& passes, Cause& cause) {
+void measure_fraction(const HandrailGraph& graph, const std::vector<const model::Load*>& loads,
+                      const geometry::Scene* boxes, int halvings, const std::function<bool(LoadSpace&)>& passes,
+                      Cause& cause) {
   double fits = 0, fails = 1;
   for (int halving = 0; halving < halvings; ++halving) {
     const double middle = (fits + fails) / 2;
-    LoadSpace smaller(graph, loads, {.scale = middle});
+    LoadSpace smaller(graph, loads, {.scale = middle, .boxes = boxes});
     (passes(smaller) ? fits : fails) = middle;
   }
   cause.fraction = fits;
@@ -356,7 +359,7 @@ class LoadedRoute {
       Cause cause = too_tight(failed.stop);
       if (explains_loads_)
         measure_fraction(
-            graph_, profile_.loads, 6,
+            graph_, profile_.loads, space_.boxes(), 6,
             [&](LoadSpace& smaller) {
               return search(smaller, costs_, table_.by_move, stops_, explaining()).way.has_value();
             },
@@ -404,14 +407,14 @@ class LoadedRoute {
   /// The zones for loads that a way enters, if lifting them opens one.
   std::optional<Cause> load_zones() const {
     if (!space_.has_met_zones()) return std::nullopt;
-    LoadSpace free(graph_, profile_.loads, {.ignore_zones = true});
+    LoadSpace free(graph_, profile_.loads, {.ignore_zones = true, .boxes = space_.boxes()});
     const auto found = search(free, costs_, table_.by_move, stops_, explaining());
     if (!found.way) return std::nullopt;
     const auto legs = legs_of(*found.way);
     Cause cause;
     cause.kind = CauseKind::Zones;
     for (;;) {  // one more zone is lifted each time round
-      LoadSpace lifted(graph_, profile_.loads, {.lifted_zones = cause.zones});
+      LoadSpace lifted(graph_, profile_.loads, {.lifted_zones = cause.zones, .boxes = space_.boxes()});
       const auto stopped = walk(lifted, legs);
       if (!stopped) break;
       Cause here;

@@ -61,8 +61,9 @@ void place_failure(const graph::HandrailGraph& graph, const LoadSpace& space, Lo
 [[nodiscard]] std::optional<graph::GripId> next_grip(std::span<const LegWay> legs, const WalkStop& stop);
 
 /// The largest scale of the loads for which `passes(smaller)` holds, by halving; sets the cause's numbers to it.
-void measure_fraction(const graph::HandrailGraph& graph, const std::vector<const model::Load*>& loads, int halvings,
-                      const std::function<bool(LoadSpace&)>& passes, Cause& cause);
+void measure_fraction(const graph::HandrailGraph& graph, const std::vector<const model::Load*>& loads,
+                      const geometry::Scene* boxes, int halvings, const std::function<bool(LoadSpace&)>& passes,
+                      Cause& cause);
 
 /// What a step costs besides, in the terms of `by`, for zones that loads enter and the body does not.
 [[nodiscard]] search::Cost load_zone_cost(const graph::HandrailGraph& graph, const Pace& pace, Objective by,

@@ -6,6 +6,7 @@
 #include <set>
 
 #include "holdfast/route/route.h"
+#include "sites_impl.h"
 #include "small_model.h"
 
 namespace holdfast::plan {
@@ -174,6 +175,42 @@ TEST_F(Random, ALongerTaskNeverMakesALaterMilestoneEarlier) {
     for (std::size_t r = 0; r < before.rows.size(); ++r) EXPECT_GE(after.rows[r].to_s, before.rows[r].to_s - 1e-9);
     EXPECT_NEAR(after.finish_s, before.finish_s + 61, 1e-6);
   }
+}
+
+TEST_F(Random, ClosingARailNeverShortensALegByPricedTime) {
+  model_->structure.zones.emplace_back();
+  auto& zone = model_->structure.zones.back();
+  zone.id = "warm";
+  zone.shape = model::Sphere{{7, 0, 0}, 1.5};
+  zone.effect = model::ZoneEffect::Caution;
+  zone.price_s_per_s = 2;
+  detail::Legs legs(model_->structure, model_->kit);
+  const auto& site = legs.site(model_->structure.default_configuration(), model_->kit.suits.front());
+  const auto& open = legs.table(site, route::Objective::Time, {});
+  const auto priced = [&](const detail::FoundLeg& leg) {
+    std::int64_t units = 0;
+    for (const auto& move : leg.moves) units += open.costs[move.move.index()].primary();
+    return units;
+  };
+  std::size_t compared = 0, longer = 0;
+  for (unsigned seed = 0; seed < 300; ++seed) {
+    SCOPED_TRACE(seed);
+    std::mt19937 random(seed);
+    const auto n = site.graph->grips().size();
+    const detail::LegQuestion question{
+        &site, {}, route::Objective::Time, {detail::GripId(random() % n)}, {detail::GripId(random() % n)}};
+    const model::RailId closed(random() % model_->structure.rails.size());
+    const auto& free = legs.find(question, {});
+    const auto& hindered = legs.find(question, {{closed}, {}});
+    ASSERT_TRUE(free.leg.has_value());
+    if (!hindered.leg) continue;
+    EXPECT_GE(priced(*hindered.leg), priced(*free.leg));
+    longer += priced(*hindered.leg) > priced(*free.leg) ? 1 : 0;
+    ++compared;
+  }
+  EXPECT_GT(compared, 50u);
+  EXPECT_GT(longer, 5u);
+  model_->structure.zones.pop_back();
 }
 
 TEST_F(Random, TwiceTheSamePlan) {

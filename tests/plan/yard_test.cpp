@@ -39,7 +39,24 @@ std::string shown(const Plan& plan) {
   return out;
 }
 
-TEST(DemoExcursion, HasNoViolation) { EXPECT_EQ(shown(done("excursion.yaml").plan), ""); }
+TEST(DemoExcursion, HasNoViolation) {
+  const auto& e = done("excursion.yaml").excursion;
+  const auto plan = simulate(yard_model(), yard_model().structure.default_configuration(), e);
+  EXPECT_EQ(shown(plan), "");
+  EXPECT_TRUE(plan.dropped.empty());
+  // Getting back is looked at for both at every moment, with a margin; the whole leaves one too.
+  std::size_t stops = 0;
+  for (const auto& row : plan.rows) stops += row.path.size();
+  EXPECT_GT(plan.back.size(), stops);
+  for (const auto& back : plan.back) {
+    EXPECT_TRUE(back.incapacitated_s.has_value()) << back.at_s;
+    EXPECT_LT(back.longest_s(), 25 * 60) << back.at_s;
+  }
+  EXPECT_LT(plan.finish_s, e.limit_s - 3600);
+  // As a flown one: 38 min to get out, 45 min to clean up and get in.
+  EXPECT_EQ(e.egress_s, 38 * 60);
+  EXPECT_EQ(e.tasks[e.find_task("clean-up")->index()].duration_s + e.ingress_s, 45 * 60);
+}
 
 TEST(DemoExcursion, IsAsLargeAsAsked) {
   const auto& e = done("excursion.yaml").excursion;

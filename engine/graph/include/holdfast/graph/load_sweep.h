@@ -56,6 +56,12 @@ enum class SweepAim {
                                        const std::function<BoxPose(double)>& pose_at, double speed_m,
                                        SweepAim aim = SweepAim::Decide);
 
+/// What sweeps keep off: the structure, and boxes that stand on it for a while. Keeps references.
+struct SweptAmong {
+  const geometry::Scene* structure = nullptr;  ///< not null
+  const geometry::Scene* boxes = nullptr;      ///< stowed items and the like as solids of their own; null: none
+};
+
 /// Which way the mover faces over a move: hand displacement made perpendicular to the outward direction.
 struct Headings {
   bool is_free = false;  ///< the hand moves along the outward direction, or not at all: the last heading holds
@@ -71,6 +77,8 @@ class BesideSweep {
  public:
   /// `zones`: those that hold and keep loads out. Keeps a reference to the graph.
   BesideSweep(const HandrailGraph& graph, const model::Load& load, std::vector<model::ZoneId> zones);
+  /// From here on the load keeps off these solids as off structure; null: off structure alone.
+  void keep_off(const geometry::Scene* boxes) { among_.boxes = boxes; }
 
   /// Over the move. `heading` is looked at only where the move is free. Requires: unit, perpendicular to outward.
   [[nodiscard]] SweepResult move(GripId from, GripId to, const Vec3& heading, SweepAim aim = SweepAim::Decide) const;
@@ -91,6 +99,7 @@ class BesideSweep {
 
  private:
   const HandrailGraph& graph_;
+  SweptAmong among_;
   Vec3 size_m_, offset_m_;
   std::vector<model::ZoneId> zones_;
 };
@@ -123,7 +132,9 @@ class Trail {
 /// the body, its up nearest to the outward direction half way between.
 class TowSweep {
  public:
+  /// As `BesideSweep`.
   TowSweep(const HandrailGraph& graph, const model::Load& load, std::vector<model::ZoneId> zones);
+  void keep_off(const geometry::Scene* boxes) { among_.boxes = boxes; }
 
   struct Step {
     SweepResult sweep;
@@ -153,6 +164,7 @@ class TowSweep {
   [[nodiscard]] Trail gone(const Trail& trail, GripId from, GripId to) const;
   void trim(Trail& trail) const;
   const HandrailGraph& graph_;
+  SweptAmong among_;
   Vec3 size_m_;
   double tow_m_;
   std::vector<model::ZoneId> zones_;

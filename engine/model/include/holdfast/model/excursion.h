@@ -63,6 +63,11 @@ struct Worth {
   std::optional<double> score;
 };
 
+/// How a foot restraint is to stand in its socket; what is not said is chosen.
+struct SettingChoice {
+  std::optional<double> roll_rad, pitch_rad, height_m, yaw_rad;
+};
+
 struct Task {
   std::string id;
   std::string name;
@@ -74,10 +79,14 @@ struct Task {
   bool both = false;                          ///< done by both crew members together
   std::vector<WindowId> windows;  ///< by the first of a name: its whole duration lies in windows of these names
   bool needs_day = false;
-  std::vector<TaskId> after;      ///< starts when these have ended
-  std::vector<ItemId> leaves;     ///< items that stay outside by intent once it is done
-  std::optional<Worth> optional;  ///< nothing: it must be done
-  Mark mark;
+  std::vector<TaskId> after;              ///< starts when these have ended
+  std::vector<ItemId> leaves;             ///< items that stay outside by intent once it is done
+  std::optional<Worth> optional;          ///< nothing: it must be done
+  std::vector<std::string> targets = {};  ///< places and sockets that hands work on; within reach all the while
+  SettingChoice setting = {};             ///< of the restraint; only with `restraint_in`
+  std::optional<PatchId> photograph = std::nullopt;  ///< seen through the camera all the while
+  std::string camera = {};                           ///< of the kit; empty: the default one
+  Mark mark = {};
 };
 
 /// Something done from inside: a switch thrown, or a time of keeping still.

@@ -17,6 +17,7 @@
 #include <vector>
 
 #include "holdfast/model/excursion.h"
+#include "holdfast/reach/reach.h"
 #include "holdfast/route/answer.h"
 
 namespace holdfast::plan {
@@ -117,7 +118,9 @@ enum class ViolationKind {
   ReturnNotProven,
   Energy,
   LimitExceeded,
-  ItemLeftOutside
+  ItemLeftOutside,
+  OutOfReach,  ///< targets of a task
+  NotInSight   ///< what a task photographs
 };
 
 /// What is wrong at a moment. Which fields are set depends on the kind; the timeline goes on as `report` says.
@@ -165,6 +168,59 @@ struct DescribedLeg {
   bool has_loads = true;  ///< false: what is carried could not be followed along the path; nothing is known of it
 };
 
+/// From how a task's targets are worked on: a setting of its foot restraint, or a grip by free hand.
+struct TaskReach {
+  TaskId task;
+  CrewId crew;
+  double at_s = 0;
+  std::string socket;                     ///< empty: by free hand
+  std::string restraint;                  ///< of the kit
+  std::optional<reach::Setting> setting;  ///< nothing: none fits and can be got into
+  bool is_derived = true;                 ///< the file names no setting
+  struct Target {
+    std::string id;
+    reach::Kind kind = reach::Kind::OutOfReach;
+    bool is_served = false;  ///< with as many hands as it needs
+    double short_m = 0;      ///< where out of reach
+  };
+  std::vector<Target> targets;
+  std::optional<reach::Setting> better;  ///< another setting than the file's, that serves more
+  std::size_t better_serves = 0;
+  [[nodiscard]] bool is_served() const {
+    return std::all_of(targets.begin(), targets.end(), [](const Target& t) { return t.is_served; });
+  }
+};
+
+/// From where a patch is photographed.
+struct Photograph {
+  TaskId task;
+  CrewId crew;
+  double at_s = 0;
+  model::PatchId patch;
+  std::string camera;  ///< empty: the default one
+  model::RailId rail;
+  Vec3 hand = Vec3::Zero();
+  bool is_at_arms_length = false;
+  double seen_lower = 0, seen_upper = 0;  ///< of its area
+  double distance_m = 0;
+};
+
+/// A stretch of time in which nobody sees somebody; never shorter than it is.
+struct OutOfSight {
+  std::optional<CrewId> crew;  ///< this one from any window; nothing: the two crew members each other
+  double from_s = 0, to_s = 0;
+};
+/// Shorter ones are summed, and shorter glimpses between them do not count.
+inline constexpr double least_out_of_sight_s = 10, least_glimpse_s = 5;
+
+/// A rail that runs into a solid in a configuration that the excursion goes through: nobody is sent over it then.
+struct BuriedRail {
+  model::RailId rail;
+  model::PartId part;
+  Vec3 at = Vec3::Zero();
+  model::Configuration configuration;
+};
+
 /// Time to be inside from a moment on.
 struct Back {
   double at_s = 0;
@@ -186,17 +242,16 @@ struct Totals {
 };
 
 enum class NotAssessed {
-  NoHelper,             ///< one crew member: nobody brings an incapacitated one back
-  NoCrewLoad,           ///< the kit has no load with `crew: true`
-  IncapacitatedOnLegs,  ///< looked at where crew members stop, not between
-  LoadsAndItems,        ///< carried loads against what is stowed
-  Bodies,               ///< nothing against the other's load, tether or occupied restraint's reach
-  PathsRound,           ///< with loads a leg in the other's path waits along its own; paths round are not looked for
-  LimitZonesBack,       ///< stay in limit zones when getting back from inside of one
-  TetherZones,          ///< zones for tethers, snags and crossings
-  TetherOff,            ///< a crew member without a tether
-  ReachFromRestraint,
-  SwapsByHand  ///< tether swaps are not inserted
+  NoHelper,            ///< one crew member: nobody brings an incapacitated one back
+  NoCrewLoad,          ///< the kit has no load with `crew: true`
+  TethersAndItems,     ///< tethers against what is stowed
+  Bodies,              ///< nothing against the other's load, tether or occupied restraint's reach
+  PathsRound,          ///< with loads a leg in the other's path waits along its own; paths round are not looked for
+  LimitZonesBack,      ///< stay in limit zones when getting back from inside of one
+  TetherZones,         ///< zones for tethers, snags and crossings
+  TetherOff,           ///< a crew member without a tether
+  ReachFromRestraint,  ///< tasks in a foot restraint that name no targets
+  WayBetweenPositions  ///< where structure goes while a switch is thrown
 };
 
 struct PlanOptions {
@@ -228,6 +283,12 @@ struct Plan {
   std::vector<NotAssessed> not_assessed;
   std::map<std::size_t, DescribedLeg> legs;  ///< by row; those without a path have none
   std::vector<ItemStay> stays;               ///< by item, then by time
+  std::vector<BuriedRail> buried;
+  std::vector<TaskReach> reaches;        ///< of tasks with targets, as done
+  std::vector<Photograph> photographs;   ///< of tasks that photograph
+  std::vector<OutOfSight> out_of_sight;  ///< by crew (the two of each other first), then in time
+  std::vector<double> briefly_out_s;     ///< shorter stretches together: of each other, then by crew member
+  bool has_windows = false;              ///< the structure has a view of kind window
   PlanOptions options;
   [[nodiscard]] bool is_clean() const { return violations.empty(); }
 };

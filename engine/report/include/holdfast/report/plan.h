@@ -22,7 +22,7 @@ namespace holdfast::report {
 /// What is wrong, with its numbers.
 [[nodiscard]] std::string sentence(const Context& context, const plan::Plan& plan, const plan::Violation& violation);
 /// What would mend it.
-[[nodiscard]] std::string remedy(const plan::Violation& violation);
+[[nodiscard]] std::string remedy(const Context& context, const plan::Plan& plan, const plan::Violation& violation);
 /// Under which assumption the timeline goes on.
 [[nodiscard]] std::string assumption(const plan::Violation& violation);
 /// What a row does: `go to battery-bay`, `wait for EV2`.
