@@ -5,10 +5,9 @@
 #include <cmath>
 #include <cstring>
 #include <filesystem>
-#include <fstream>
-#include <sstream>
 #include <type_traits>
 
+#include "holdfast/model/plain_file.h"
 #include "holdfast/model/write_file.h"
 
 namespace holdfast::cable {
@@ -123,12 +122,10 @@ FoundSpans find_spans(const geometry::Scene& scene, const std::vector<Tie>& ties
   if (!store || scene.structure().files.empty()) return {build_spans(scene, ties, rules), SpanSource::Computed, ""};
   const std::string key = key_of(scene, ties, rules);
   const fs::path file = fs::path(store->folder) / (key + ".spans");
-  if (std::ifstream in(file, std::ios::binary); in) {
-    std::ostringstream bytes;
-    bytes << in.rdbuf();
-    if (auto table = unpack_spans(bytes.str(), key, ties.size(), scene.structure().parts.size()))
+  // What is kept is ours, but anything may lie under its name.
+  if (const auto kept = model::read_plain_file(file.string()); kept.fault == model::FileFault::None)
+    if (auto table = unpack_spans(kept.bytes, key, ties.size(), scene.structure().parts.size()))
       return {std::move(*table), SpanSource::Kept, ""};
-  }
   FoundSpans found{build_spans(scene, ties, rules), SpanSource::Computed, ""};
   std::error_code error;
   fs::create_directories(file.parent_path(), error);

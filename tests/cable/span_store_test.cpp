@@ -97,6 +97,16 @@ TEST_F(Store, IsNotUsedWhenDamagedWhereverTheDamageIs) {
   EXPECT_EQ(find().source, SpanSource::Computed);
 }
 
+TEST_F(Store, DoesNotWaitForAPipeUnderItsName) {
+  const auto sound = find();
+  const auto file = only_file();
+  fs::remove(file);
+  ASSERT_EQ(::mkfifo(file.c_str(), 0600), 0);
+  const auto found = find();
+  EXPECT_EQ(found.source, SpanSource::Computed);
+  expect_same(found.table, sound.table);
+}
+
 TEST_F(Store, RefusesAnotherContentUnderItsName) {
   // Sound bytes with a right digest, of fewer ties or with indices out of range.
   SpanTable table;
