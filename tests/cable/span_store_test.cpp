@@ -3,6 +3,7 @@
 #include "holdfast/cable/span_store.h"
 
 #include <gtest/gtest.h>
+#include <sys/stat.h>
 
 #include <filesystem>
 #include <fstream>
