@@ -5,8 +5,8 @@
 #include <boost/pending/disjoint_sets.hpp>
 #include <cmath>
 #include <map>
-#include <set>
 #include <unordered_map>
+#include <unordered_set>
 
 #include "holdfast/geometry/triangle_tree.h"
 
@@ -14,8 +14,8 @@ namespace holdfast::geometry::detail {
 
 namespace {
 
-/// Joins vertices nearer than `tolerance`: index of the representative for each. Cells as large as the tolerance, 27
-/// looked into.
+/// Joins vertices nearer than `tolerance`: index of the representative for each, the first that is near. Cells are much
+/// larger than the tolerance, so that most vertices are looked for in one.
 std::vector<std::uint32_t> weld(const std::vector<Vec3>& vertices, double tolerance) {
   struct Key {
     std::int64_t x, y, z;
@@ -23,26 +23,35 @@ std::vector<std::uint32_t> weld(const std::vector<Vec3>& vertices, double tolera
   };
   struct Hash {
     std::size_t operator()(const Key& k) const {
-      return static_cast<std::size_t>(k.x * 73856093LL ^ k.y * 19349663LL ^ k.z * 83492791LL);
+      const auto mixed = static_cast<std::uint64_t>(k.x) * 0x9E3779B97F4A7C15u ^
+                         static_cast<std::uint64_t>(k.y) * 0xC2B2AE3D27D4EB4Fu ^
+                         static_cast<std::uint64_t>(k.z) * 0x165667B19E3779F9u;
+      return static_cast<std::size_t>(mixed ^ (mixed >> 29));
     }
   };
-  const auto cell = [&](double v) { return static_cast<std::int64_t>(std::floor(v / tolerance)); };
-  std::unordered_map<Key, std::vector<std::uint32_t>, Hash> cells;
-  std::vector<std::uint32_t> representative(vertices.size());
+  constexpr double cell_in_tolerances = 64;
+  constexpr std::uint32_t none = 0xFFFFFFFF;
+  const double size = cell_in_tolerances * tolerance;
+  const auto cell = [&](double v) { return static_cast<std::int64_t>(std::floor(v / size)); };
+  std::unordered_map<Key, std::uint32_t, Hash> first;  // of the vertices in a cell that stand for others
+  first.reserve(vertices.size());
+  std::vector<std::uint32_t> representative(vertices.size()), next(vertices.size(), none);
   for (std::size_t v = 0; v < vertices.size(); ++v) {
     const Vec3& p = vertices[v];
-    const Key key{cell(p.x()), cell(p.y()), cell(p.z())};
-    representative[v] = static_cast<std::uint32_t>(v);
-    for (int n = 0; n < 27 && representative[v] == v; ++n) {
-      const auto found = cells.find({key.x + n % 3 - 1, key.y + n / 3 % 3 - 1, key.z + n / 9 - 1});
-      if (found == cells.end()) continue;
-      for (const auto other : found->second)
-        if ((vertices[other] - p).norm() <= tolerance) {
-          representative[v] = other;
-          break;
-        }
-    }
-    if (representative[v] == v) cells[key].push_back(static_cast<std::uint32_t>(v));
+    const Key low{cell(p.x() - tolerance), cell(p.y() - tolerance), cell(p.z() - tolerance)},
+        high{cell(p.x() + tolerance), cell(p.y() + tolerance), cell(p.z() + tolerance)};
+    std::uint32_t near = none;
+    for (auto x = low.x; x <= high.x; ++x)
+      for (auto y = low.y; y <= high.y; ++y)
+        for (auto z = low.z; z <= high.z; ++z)
+          if (const auto found = first.find({x, y, z}); found != first.end())
+            for (auto other = found->second; other != none; other = next[other])
+              if (other < near && (vertices[other] - p).squaredNorm() <= tolerance * tolerance) near = other;
+    representative[v] = near == none ? static_cast<std::uint32_t>(v) : near;
+    if (near != none) continue;
+    const auto [entry, is_new] =
+        first.try_emplace(Key{cell(p.x()), cell(p.y()), cell(p.z())}, static_cast<std::uint32_t>(v));
+    if (!is_new) next[v] = entry->second, entry->second = static_cast<std::uint32_t>(v);
   }
   return representative;
 }
@@ -56,14 +65,17 @@ struct EdgeUse {
   std::uint32_t apex;
   bool is_forward;
 };
-using EdgeUses = std::map<Edge, std::vector<EdgeUse>>;
+struct EdgeOf {
+  Edge edge;
+  EdgeUse use;
+};
 
 /// Which triangles at an edge belong to the same shell. Two always do. Where more meet, solids touch along the edge:
 /// going round it, each solid's wedge is entered through one of its faces and left through the next. Nothing where
 /// faces do not alternate so.
 std::vector<std::pair<std::uint32_t, std::uint32_t>> pair_up(const Vec3& u, const Vec3& v,
                                                              const std::vector<Vec3>& vertices,
-                                                             std::vector<EdgeUse>& uses) {
+                                                             const std::vector<EdgeUse>& uses) {
   if (uses.size() == 2) return {{uses[0].triangle, uses[1].triangle}};
   if (uses.size() < 2 || uses.size() % 2 != 0) return {};
   const Vec3 axis = (v - u).normalized(), x = axis.unitOrthogonal(), y = axis.cross(x);
@@ -112,7 +124,14 @@ CleanSoup clean_soup(const TriangleMesh& soup) {
   const auto representative = weld(soup.vertices, tolerance);
 
   std::vector<std::array<std::uint32_t, 3>> triangles;
-  std::set<std::array<std::uint32_t, 3>> seen;
+  struct HashCorners {
+    std::size_t operator()(const std::array<std::uint32_t, 3>& c) const {
+      const std::uint64_t mixed = c[0] * 0x9E3779B97F4A7C15u ^ c[1] * 0xC2B2AE3D27D4EB4Fu ^ c[2] * 0x165667B19E3779F9u;
+      return static_cast<std::size_t>(mixed ^ (mixed >> 29));
+    }
+  };
+  std::unordered_set<std::array<std::uint32_t, 3>, HashCorners> seen;
+  seen.reserve(soup.triangles.size());
   for (const auto& t : soup.triangles) {
     std::array<std::uint32_t, 3> r = {representative[t[0]], representative[t[1]], representative[t[2]]};
     const Vec3 &a = soup.vertices[r[0]], &b = soup.vertices[r[1]], &c = soup.vertices[r[2]];
@@ -130,22 +149,29 @@ CleanSoup clean_soup(const TriangleMesh& soup) {
     triangles.push_back(r);
   }
 
-  EdgeUses at_edge;
+  std::vector<EdgeOf> at_edge;
+  at_edge.reserve(3 * triangles.size());
   for (std::uint32_t t = 0; t < triangles.size(); ++t)
     for (std::size_t i = 0; i < 3; ++i) {
       const std::uint32_t u = triangles[t][i], v = triangles[t][(i + 1) % 3];
-      at_edge[edge_of(u, v)].push_back({t, triangles[t][(i + 2) % 3], u < v});
+      at_edge.push_back({edge_of(u, v), {t, triangles[t][(i + 2) % 3], u < v}});
     }
+  std::stable_sort(at_edge.begin(), at_edge.end(), [](const EdgeOf& x, const EdgeOf& y) { return x.edge < y.edge; });
   std::vector<std::uint32_t> rank(triangles.size()), parent(triangles.size());
   boost::disjoint_sets<std::uint32_t*, std::uint32_t*> sets(rank.data(), parent.data());
   for (std::uint32_t t = 0; t < triangles.size(); ++t) sets.make_set(t);
   std::vector<int> paired(triangles.size());
-  for (auto& [edge, uses] : at_edge)
+  std::vector<EdgeUse> uses;
+  for (std::size_t e = 0; e < at_edge.size();) {
+    const Edge edge = at_edge[e].edge;
+    uses.clear();
+    for (; e < at_edge.size() && at_edge[e].edge == edge; ++e) uses.push_back(at_edge[e].use);
     for (const auto& [one, other] :
          pair_up(soup.vertices[edge.first], soup.vertices[edge.second], soup.vertices, uses)) {
       sets.union_set(one, other);
       ++paired[one], ++paired[other];
     }
+  }
 
   std::map<std::uint32_t, std::size_t> shell_of;  // in order of first triangle
   std::vector<std::vector<std::uint32_t>> members;
@@ -169,7 +195,8 @@ CleanSoup clean_soup(const TriangleMesh& soup) {
     }
     shell.is_closed = std::all_of(list.begin(), list.end(), [&](auto t) { return paired[t] == 3; });
     if (shell.is_closed) {
-      const auto orientation = orient_shell(shell.mesh);
+      const auto plain = orient_plain_shell(shell.mesh);
+      const auto orientation = plain ? *plain : orient_shell(shell.mesh);
       shell.is_closed = orientation.is_closed;
       shell.was_flipped = orientation.was_flipped;
     }

@@ -3,6 +3,7 @@
 // outward.
 
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -32,6 +33,9 @@ struct Orientation {
 };
 /// Turns the faces of a shell consistently, outward where it is closed. `mesh` is changed only in the order of corners.
 [[nodiscard]] Orientation orient_shell(TriangleMesh& mesh);
+/// The same, quickly, for a shell whose edges have two triangles each and whose vertices one ring: nothing for others,
+/// or where it cannot be sure; `mesh` is then as it was.
+[[nodiscard]] std::optional<Orientation> orient_plain_shell(TriangleMesh& mesh);
 /// Pairs of triangles of one shell that cut each other (not counting shared corners and edges).
 [[nodiscard]] std::size_t count_self_intersections(const TriangleMesh& mesh);
 /// Convex hull, outward. Requires: four points that span a volume.
