@@ -65,7 +65,6 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
   const auto draw = std::make_shared<DrawOptions>();
   add_structure_options(*verb, options);
   verb->add_option("RESULT.json", draw->results,
-  verb->add_option("RESULT.json", draw->results,
                    "what route, compare, home, tether, cable, reach, sight, rails or plan printed with --json; none: the\n"
                    "structure alone")
       ->check(named())

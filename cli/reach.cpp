@@ -83,8 +83,7 @@ Run add_reach(CLI::App& app, CommonOptions& options) {
                    "one answer for each position of this switch, as where the socket is on an arm")
       ->check(named())
       ->type_name("SWITCH");
-  verb->add_flag("--hold", asked->holds,
-                 "also which tethers, up to three in series, hold something at a target where both hands reach it")
+  verb->add_flag("--hold", asked->holds, "also which tethers, in series too, hold a target where both hands reach it")
       ->disable_flag_override();
   verb->add_option("--tether", asked->tethers,
                    "with --hold: only these; all that can be set to a length when not given")

@@ -128,7 +128,7 @@ class ViewWriter {
     return {f_.view,
             f_.low,
             f_.high,
-            2 * cell_mm / f_.mm_per_m,
+            cell_mm / 3 / f_.mm_per_m,
             [this](const Vec2& flat) { return f_.on_page(flat); },
             [this](const Vec3& p) { return is_seen(p); }};
   }

@@ -8,6 +8,7 @@
 #include <optional>
 
 #include "holdfast/reach/sight.h"
+#include "holdfast/report/words.h"
 
 namespace holdfast::picture {
 
@@ -77,14 +78,14 @@ TriangleMesh box(const reach::BoxCorners& corners) {
   return mesh;
 }
 
-std::string target_words(const report::Context& context, const report::ReadTarget& target) {
+std::string target_words(const report::ReadTarget& target) {
   const auto& reach = target.reach;
   std::string words = kind_words(reach.kind);
   if (reach.kind == Kind::OneHand)
     words += reach.hand_reaches[reach::Left] && reach.hand_reaches[reach::Right] ? ", either"
              : reach.hand_reaches[reach::Left]                                   ? ", the left"
                                                                                  : ", the right";
-  if (reach.kind == Kind::OutOfReach) words += " by " + report::length_up(context.options, reach.short_m);
+  if (reach.kind == Kind::OutOfReach) words += " by " + report::bare_length_up(reach.short_m) + " m";
   if (reach.is_reached() && !reach.is_served) words += ", two are needed";
   return words;
 }
@@ -117,7 +118,7 @@ class Adder {
     for (const auto hand : reach::both_hands) site.hand_zones[hand] = cone_of(zones.hand[hand]);
     site.two_hand_zone = ball(zones.two_hand, zones.two_hand_radius_m);
     for (const auto& target : read.targets) {
-      WorksiteTarget drawn{target.id, target_words(context_, target), target.reach.kind, target.at, {}};
+      WorksiteTarget drawn{target.id, target_words(target), target.reach.kind, target.at, {}};
       if (target.reach.is_reached()) {
         const auto leaning = target.reach.lean
                                  ? reach::lean(frame, figure.sway_rad, *target.reach.lean * 2 * pi / reach::lean_count)

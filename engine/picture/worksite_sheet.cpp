@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <numbers>
 
@@ -70,7 +71,12 @@ class Writer {
   }
   void outline(const std::string& kind, const std::vector<const geometry::TriangleMesh*>& meshes,
                const std::string& more = "") {
-    Raster filled(v_.low, v_.high, v_.cell_m);
+    Vec2 low = Vec2::Constant(std::numeric_limits<double>::infinity()), high = -low;
+    for (const auto* mesh : meshes)
+      for (const auto& vertex : mesh->vertices)
+        low = low.cwiseMin(v_.direction.flat(vertex)), high = high.cwiseMax(v_.direction.flat(vertex));
+    const Vec2 rim = Vec2::Constant(2 * v_.cell_m);
+    Raster filled(low - rim, high + rim, v_.cell_m);
     for (const auto* mesh : meshes)
       for (const auto& t : mesh->triangles)
         filled.fill(v_.direction, {mesh->vertices[t[0]], mesh->vertices[t[1]], mesh->vertices[t[2]]}, 0);
