@@ -56,7 +56,9 @@ std::string step_body(const Handout& handout, const CueStep& step, bool is_insid
   if (!step.with.empty()) out += fmt::format("<span class=\"with\">{}</span>", escaped(step.with));
   out += list("fault", step.faults) + list("callout", step.callouts) + list("caution", step.cautions) + "</td><td>";
   if (!is_inside) {
-    if (step.waypoints.empty() || !step.home_s)
+    if (!step.home_s && step.kind == BarKind::Overhead)
+      out += "";  // in the lock
+    else if (step.waypoints.empty() || !step.home_s)
       out += home_cell(step.home_s, handout.emergency_s);
     else
       out += "at most " + home_cell(step.home_s, handout.emergency_s);
@@ -297,7 +299,8 @@ class TimelineWriter {
       // A number above each bar that has room for it; longer ones take their text into the bar, upright.
       if (text_width(step.number, 3, true) <= width + 0.6) text(x + width / 2, top - 1, step.number, 3, "middle", true);
       if (width >= 4.2) {
-        const auto lines = wrapped(step.text, height - 2 - text_width("...", 2.5), 2.5);
+        const auto lines =
+            wrapped(step.label.empty() ? step.text : step.label, height - 2 - text_width("...", 2.5), 2.5);
         const auto room = static_cast<std::size_t>((width - 0.8) / 3.1);
         for (std::size_t k = 0; k < std::min(lines.size(), room); ++k) {
           const bool is_cut = k + 1 == room && lines.size() > room;
@@ -332,7 +335,7 @@ class TimelineWriter {
     for (const auto& p : curve) {
       if (!p.home_s) {
         flush();
-        out_ += mark_unknown(at(p.at_s), bottom, *dashes != 0);
+        if (p.is_looked_at) out_ += mark_unknown(at(p.at_s), bottom, *dashes != 0);
         continue;
       }
       points += fmt::format("{}{:.3f},{:.3f}", points.empty() ? "" : " ", at(p.at_s), y(*p.home_s));
@@ -357,6 +360,7 @@ class TimelineWriter {
     const HomePoint* least = nullptr;  // of what is left to the limit
     std::size_t unproven = 0;
     for (const auto& p : curve) {
+      if (!p.is_looked_at) continue;
       unproven += p.home_s ? 0 : 1;
       if (!p.home_s) continue;
       if (!worst || *p.home_s > *worst->home_s) worst = &p;
@@ -436,6 +440,7 @@ class TimelineWriter {
     const auto has_unknown = [](const std::vector<HomePoint>& curve) {
       return std::any_of(curve.begin(), curve.end(), [](const HomePoint& p) { return !p.home_s; });
     };
+    if (!h_.home.empty()) entry("longest", "<circle cx=\"4.5\" cy=\"2.2\" r=\"1.2\"/>");
     if (has_unknown(h_.home)) entry("no path known, alone", mark_unknown(4.5, 8.2, false));
     if (has_unknown(h_.carried)) entry("not proven, incapacitated", mark_unknown(4.5, 4.4, true));
     y += 6;

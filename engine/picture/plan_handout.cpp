@@ -7,6 +7,7 @@
 #include <cctype>
 #include <cmath>
 #include <limits>
+#include <map>
 
 #include "holdfast/report/plan.h"
 #include "holdfast/report/words.h"
@@ -103,49 +104,36 @@ class HandoutMaker {
   }
 
   /// Of the worse crew member at each moment: what holds at a moment holds until the next one of that crew member, and
-  /// until they are inside.
+  /// until they are inside; of several at one moment the worst.
   [[nodiscard]] std::vector<HomePoint> curve(bool is_carried) const {
-    struct Change {
-      double at_s;
-      std::size_t crew;
-      TimeHome home_s;  // nothing: not known
-      bool ends = false;
+    constexpr double unknown = std::numeric_limits<double>::infinity();
+    std::map<double, std::vector<std::optional<double>>> changes;  // by moment, of each crew member
+    const auto change_of = [&](double at_s, std::size_t crew) -> std::optional<double>& {
+      auto& all = changes[at_s];
+      all.resize(e_.crew.size());
+      return all[crew];
     };
-    std::vector<Change> changes;
     for (const auto& b : plan_.back) {
-      if (is_carried && !b.incapacitated_s && b.is_incapacitated_proven) continue;
-      const TimeHome value = is_carried                 ? b.incapacitated_s
-                             : std::isfinite(b.alone_s) ? TimeHome(b.alone_s)
-                                                        : std::nullopt;
-      changes.push_back({b.at_s, b.crew.index(), value});
+      if (is_carried && !b.incapacitated_s && b.is_incapacitated_proven) continue;  // not looked at
+      auto& value = change_of(b.at_s, b.crew.index());
+      value = std::max(value.value_or(0), is_carried ? b.incapacitated_s.value_or(unknown) : b.alone_s);
     }
     if (changes.empty()) return {};
-    for (std::size_t c = 0; c < e_.crew.size(); ++c) changes.push_back({plan_.totals[c].inside_at_s, c, 0, true});
-    std::stable_sort(changes.begin(), changes.end(), [](const Change& a, const Change& b) { return a.at_s < b.at_s; });
-    std::vector<std::optional<TimeHome>> now(e_.crew.size());  // nothing: not out, or inside
+    for (const auto& totals : plan_.totals) (void)change_of(totals.inside_at_s, 0);
+    std::vector<double> now(e_.crew.size(), 0);
     std::vector<HomePoint> points;
-    const auto worst = [&]() -> std::optional<TimeHome> {
-      std::optional<TimeHome> most;
-      for (const auto& value : now) {
-        if (!value) continue;
-        if (!*value) return TimeHome();
-        most = std::max(most ? most->value() : 0, value->value());
-      }
-      return most;
+    const auto add = [&](double at_s, bool is_looked_at) {
+      const double worst_s = *std::max_element(now.begin(), now.end());
+      const HomePoint point{at_s, worst_s == unknown ? TimeHome() : TimeHome(worst_s), is_looked_at};
+      points.push_back(point);
     };
-    for (std::size_t i = 0; i < changes.size();) {
-      const double at_s = changes[i].at_s;
-      const auto before = worst();
-      for (; i < changes.size() && changes[i].at_s == at_s; ++i) {
-        auto& value = now[changes[i].crew];
-        if (changes[i].ends)
-          value.reset();
-        else
-          value = changes[i].home_s;
+    for (const auto& [at_s, values] : changes) {
+      if (!points.empty()) add(at_s, false);
+      for (std::size_t c = 0; c < now.size(); ++c) {
+        if (values[c]) now[c] = *values[c];
+        if (plan_.totals[c].inside_at_s <= at_s) now[c] = 0;
       }
-      const auto after = worst();
-      if (before && *before) points.push_back({at_s, *before});
-      if (after && (!before || *before != *after)) points.push_back({at_s, *after});
+      add(at_s, true);
     }
     return points;
   }
@@ -266,7 +254,10 @@ class HandoutMaker {
       std::string words = where == told_where ? "" : where + ": ";
       told_where = where;
       words += fmt::format("{}, rail {}", report::action(c_, told), c_.structure.rails[told.rail.index()].id);
-      for (const auto& note : report::zone_notes(c_, told)) words += "; " + note;
+      // Zones that are near stand with the leg.
+      auto entered = told;
+      std::erase_if(entered.zones, [](const route::ZoneContact& zone) { return zone.inside_s <= 0; });
+      for (const auto& note : report::zone_notes(c_, entered)) words += "; " + note;
       step.waypoints.push_back({.text = std::move(words),
                                 .at_s = stop.arrives_s,
                                 .home_s = home_between(crew, stop.arrives_s, stop.leaves_s)});
@@ -293,6 +284,9 @@ class HandoutMaker {
                    .end_s = row.to_s,
                    .text = step_words(row)};
       step.with = with_words(row);
+      step.label = row.what == What::Do   ? row.subject
+                   : row.what == What::Go ? "to " + row.subject
+                                          : report::what_words(row);
       if (k == 0 && !member.tethers.empty())
         step.callouts.push_back(fmt::format("HOOK TETHER {} on at {}", tether(0), anchor_of(crew)));
       const auto leg = plan_.legs.find(rows[k]);

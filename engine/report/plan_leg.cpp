@@ -66,7 +66,7 @@ const char* kind_name(What what) {
 
 std::vector<std::string> leg_cautions(const Context& context, const plan::DescribedLeg* leg) {
   std::vector<std::string> out;
-  if (!leg) return {"no path is known here: zones and parts near it were not looked at"};
+  if (!leg) return {"zones and parts near this leg were not looked at: its path is not known"};
   for (const bool is_entered : {true, false})
     for (const auto& contact : leg->route.zones) {
       if ((contact.inside_s > 0) != is_entered) continue;

@@ -85,12 +85,16 @@ tasks:
   - {id: feed, name: "clean the <feed>", at: dish-service, duration: 10 min, needs: {items: [outer]}}
   - {id: look, at: port-window, duration: 12 min}
 events:
-  - {id: aim, throw: {dish: tracking}, at: 1:10:00, takes: 2 min}
+  - {id: aim, throw: {dish: tracking}, at: 0:50:00, takes: 2 min}
   - {id: quiet, hold: [EV1, EV2], at: 0:20:00, for: 4 min, work: false}
 orbit: {period: 90 min, night: 30 min, first_sunset: 20 min}
 )";
 inline const Trip& busy_trip() {
-  static const model::Model model{demo_yard().structure_, demo_yard().kit_};
+  static const model::Model model = [] {
+    model::Model read{demo_yard().structure_, demo_yard().kit_};
+    read.kit.design.kick_band_m.value = 1.5;  // so that paths come near what must not be touched
+    return read;
+  }();
   static const Trip trip(model, model::read_excursion_text(busy_text, model),
                          {.looks_back = false, .describes_legs = true});
   return trip;

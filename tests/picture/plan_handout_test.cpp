@@ -127,6 +127,9 @@ TEST(PlanCards, TellEachLegWithItsTimesAndWhatMustBeMinded) {
   expect_cards_tell(sample::short_trip());
   expect_cards_tell(busy());
   EXPECT_FALSE(busy().plan.violations.empty());
+  std::size_t near_parts = 0;
+  for (const auto& [r, leg] : busy().plan.legs) near_parts += leg.route.band.size();
+  EXPECT_GT(near_parts, 3u);
   std::set<What> kinds;
   for (const auto& row : busy().plan.rows) kinds.insert(row.what);
   for (const auto what :
@@ -252,9 +255,10 @@ TEST(ReadPlan, IsWhatWasWritten) {
     EXPECT_EQ(read.stays.size(), plan.stays.size());
     EXPECT_EQ(read.back.size(), plan.back.size());
     EXPECT_EQ(read.violations.size(), plan.violations.size());
-    for (const double at_s : {0.0, 2000.0, 4320.0, 1e5})
+    for (const double at_s : {0.0, 2000.0, 3120.0, 1e5})
       EXPECT_EQ(plan::configuration_at(read, at_s), plan::configuration_at(plan, at_s));
-    const Trip again(yard(), model::Excursion(trip->excursion),
+    const model::Model model{trip->context.structure, trip->context.kit};
+    const Trip again(model, model::Excursion(trip->excursion),
                      {.looks_back = !plan.back.empty(), .describes_legs = true});
     EXPECT_EQ(again.json, trip->json) << "the same bytes";
   }
@@ -363,9 +367,9 @@ TEST(ExcursionPicture, ShowsBothPositionsWhileASwitchIsThrown) {
   const auto& drawn = *picture.excursion;
   ASSERT_EQ(drawn.settings.size(), 2u);
   ASSERT_EQ(drawn.stages.size(), 3u);
-  EXPECT_EQ(drawn.stages[1].from_s, 4200);
+  EXPECT_EQ(drawn.stages[1].from_s, 3000);
   EXPECT_EQ(drawn.stages[1].settings, (std::vector<std::size_t>{0, 1}));
-  EXPECT_EQ(drawn.stages[2].from_s, 4320);
+  EXPECT_EQ(drawn.stages[2].from_s, 3120);
   EXPECT_FALSE(drawn.more_parts.empty()) << "the dish is elsewhere";
   // What stands in the second setting is what that configuration has.
   auto thrown = busy().plan.configuration;

@@ -61,8 +61,8 @@ const kindPaint = (kinds, name, word) => {
 /// The timeline, `wide` pixels; `onStep(crew, step)` where a bar is clicked, `onTime(seconds)` beside the bars. Gives the
 /// picture, and `setTime` for its cursor.
 function timelineOf(trip, wide, name, onStep, onTime) {
-  const left = 62,
-    right = 12,
+  const left = 70,
+    right = 28,
     rowHigh = 22,
     gap = 5,
     homeHigh = 42;
@@ -95,7 +95,7 @@ function timelineOf(trip, wide, name, onStep, onTime) {
   for (let t = 0; t <= end; t += step)
     svg.append(
       drawn('line', { x1: x(t), x2: x(t), y1: top - 2, y2: bottom, stroke: '#8794a1', 'stroke-width': 0.5 }),
-      drawn('text', { x: x(t), y: high - 4, 'text-anchor': x(t) + 24 > wide ? 'end' : 'middle', text: clock(t) }),
+      drawn('text', { x: x(t), y: high - 4, 'text-anchor': 'middle', text: clock(t) }),
     );
   const bar = (each, y, tall, attributes) =>
     drawn(

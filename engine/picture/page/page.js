@@ -527,6 +527,7 @@ function tick(now) {
 }
 byId('time').addEventListener('input', () => {
   play(false);
+  if (trip) tell(); // what was told of a step is over
   setTime(Number(byId('time').value));
 });
 byId('play').addEventListener('click', () => play(!state.playing));

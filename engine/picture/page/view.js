@@ -75,7 +75,10 @@ function build() {
   const placeLabels = data.places.map((place) =>
     labels.add(vector(place.at), place.id, ends.has(place.id) ? 'end' : ''),
   );
-  const figureLabels = ways.map((way, i) => (figures[i] ? labels.add(new THREE.Vector3(), way.letter, 'chip') : null));
+  const crewOf = ways.map((_, i) => (trip && trip.crew.find((member) => member.way === i)) || null);
+  const figureLabels = ways.map((way, i) =>
+    figures[i] ? labels.add(new THREE.Vector3(), crewOf[i] ? crewOf[i].id : way.letter, 'chip') : null,
+  );
   const rowLabels = ways.map((way) =>
     way.rows.map((row, r) => labels.add(vector(row.hand), way.letter + ' ' + r, 'row')),
   );
@@ -278,6 +281,18 @@ function build() {
 
   // ---- what the rest of the page may ask for
 
+  // Of an excursion the waypoints of what goes on are named, not all of hours.
+  const legNow = ways.map(() => -1);
+  function findLegs(seconds) {
+    const now = ways.map((way, i) =>
+      crewOf[i] && crewOf[i].steps.length ? way.rows[crewOf[i].steps[stepAt(crewOf[i].steps, seconds)].row].leg : -1,
+    );
+    const isNew = now.some((leg, i) => leg !== legNow[i]);
+    now.forEach((leg, i) => {
+      legNow[i] = leg;
+    });
+    return isNew;
+  }
   const isStanding = (kind, i) => settings.some((k) => standOf(k)[kind].has(i));
   function refreshZones() {
     zoneMeshes.forEach((mesh, i) => {
@@ -308,7 +323,8 @@ function build() {
       figureLabels[i].isOn = shown[i] && labelsOn && shown.filter(Boolean).length > 1;
       rowLabels[i].forEach((entry, r) => {
         const isChosen = i === state.way && r === state.row;
-        entry.isOn = shown[i] && i === state.way && (labelsOn || r === state.row);
+        const isNow = !crewOf[i] || way.rows[r].leg === legNow[i];
+        entry.isOn = shown[i] && i === state.way && ((labelsOn && isNow) || r === state.row);
         entry.rank = isChosen ? 0 : 3;
         entry.element.classList.toggle('chosen', isChosen);
       });
@@ -390,7 +406,10 @@ function build() {
         itemLabels[i].at.copy(now.middle);
         itemLabels[i].isOn = labelsOn && now.isSeen;
       });
-      if (trip) showSettings(settingsAt(trip.stages, seconds));
+      if (trip) {
+        if (findLegs(seconds)) refresh();
+        showSettings(settingsAt(trip.stages, seconds));
+      }
       painter.ask();
     },
     showZone: refreshZones,

@@ -32,7 +32,8 @@ struct CueStep {
   BarKind kind = BarKind::Travel;
   double start_s = 0, end_s = 0;
   std::string text;
-  std::string with = {};                    ///< loads carried during it
+  std::string label = {};                   ///< in a few words, for bars; empty: `text`
+  std::string with = {};                    ///< what is carried during it, in words
   std::vector<CueWaypoint> waypoints = {};  ///< of a leg
   std::vector<std::string> callouts = {};   ///< tether swaps and other calls, set off
   std::vector<std::string> cautions = {};   ///< zones, and no-touch items within the kick band
@@ -63,6 +64,7 @@ struct CueCard {
 struct HomePoint {
   double at_s = 0;
   std::optional<double> home_s = std::nullopt;  ///< nothing: not proven; the curve is broken there and marked
+  bool is_looked_at = true;                     ///< false: as at the moment before, until here; counts in no margin
 };
 
 struct TimeSpan {
