@@ -160,7 +160,8 @@ Run add_rails(CLI::App& app, CommonOptions& options) {
       "A piece found sure or likely is in the table; a doubtful one is listed with the reason, and --accept takes it "
       "in.\n"
       "To keep hands off a rail write no in its column hands: --against keeps that. Exit code 1 when no rail is "
-      "found.");
+      "found.\nWhat --json printed, draw shows over a model: rails by sureness, doubtful ones by their numbers in the "
+      "list.");
   return [&options, asked] {
     if (!asked->write.empty() && asked->write == asked->without)
       throw model::InputError(

@@ -135,9 +135,11 @@ class ViewWriter {
 
   // ---- lines and what hides them ---------------------------------------------------------------------------
 
-  /// `own`: the part that the line lies on, which hides it only where it is `own_slack_m` nearer.
-  std::vector<Run> runs(const std::vector<Vec3>& line, std::int32_t own = -1, double own_slack_m = 0) const {
-    const double slack = 2.5 * seen_.cell_m();
+  /// `own`: the part that the line lies on, which hides it only where it is `own_slack_m` nearer. Nothing hides it that
+  /// is less than `inside_m` nearer.
+  std::vector<Run> runs(const std::vector<Vec3>& line, std::int32_t own = -1, double own_slack_m = 0,
+                        double inside_m = 0) const {
+    const double slack = std::max(inside_m, 2.5 * seen_.cell_m());
     std::vector<Run> out;
     const auto add = [&](bool is_seen, const Vec2& from, const Vec2& to) {
       if (out.empty() || out.back().is_seen != is_seen) out.push_back({is_seen, {from}});
@@ -244,6 +246,7 @@ class ViewWriter {
   }
 
   void write_found() {
+    constexpr double thickest_bar_m = 0.07;  // half of the thickest bar that is looked at as a rail, and a little more
     std::vector<Stroke> strokes;
     for (const auto& style : found_styles)
       for (const auto& piece : p_.found) {
@@ -251,7 +254,7 @@ class ViewWriter {
         auto line = piece.points;
         if (line.size() == 1) line = {line[0] - 0.06 * f_.view.right, line[0] + 0.06 * f_.view.right};
         strokes.push_back({fmt::format("found {}", style.name), fmt::format(" data-found=\"{}\"", escaped(piece.id)),
-                           found_dashes(style), style.width_mm, std::move(line)});
+                           found_dashes(style), style.width_mm, std::move(line), thickest_bar_m});
       }
     write_strokes(strokes);
   }
@@ -261,6 +264,7 @@ class ViewWriter {
     std::string kind, attributes, dashes;
     double width_mm = 0.5;
     std::vector<Vec3> points;
+    double inside_m = 0;  ///< how deep in what is drawn it may lie and be seen: a middle line in its bar
   };
 
   /// White below each, so that they stand out; all of that first, so that it covers none of them.
@@ -268,7 +272,8 @@ class ViewWriter {
     std::vector<std::string> seen(strokes.size());
     for (std::size_t i = 0; i < strokes.size(); ++i) {
       std::string hidden;
-      for (const auto& run : runs(strokes[i].points)) add_points(run.is_seen ? seen[i] : hidden, run.points, 4);
+      for (const auto& run : runs(strokes[i].points, -1, 0, strokes[i].inside_m))
+        add_points(run.is_seen ? seen[i] : hidden, run.points, 4);
       path((strokes[i].kind + " hidden").c_str(), hidden, strokes[i].attributes);
       path("casing", seen[i], fmt::format(" stroke-width=\"{:.2f}\"", strokes[i].width_mm + 0.6));
     }

@@ -277,8 +277,8 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   constexpr double many_turns = 4.5 * std::numbers::pi / 2;
   const bool is_held_at_ends_alone =
       run.on_body[0] && run.on_body[1] && !run.has_post && static_cast<double>(held) * place_m <= 0.2;
-  if (!run.is_ring && !stays && size.shape == SectionShape::Round && !run.has_post &&
-      ((is_held_at_ends_alone && length > longest_bar_m) || turn > many_turns))
+  if (!run.is_ring && !stays && !run.has_post &&
+      ((is_held_at_ends_alone && length > longest_bar_m) || (size.shape == SectionShape::Round && turn > many_turns)))
     doubt(ReasonKind::Pipe, length);
   else if (!run.is_ring && !stays && is_held_at_ends_alone)
     doubt(ReasonKind::EndsAlone, length);

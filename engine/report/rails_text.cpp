@@ -107,7 +107,7 @@ std::string words_of(const Reason& reason) {
                  ? "a truss member: it runs between others"
                  : fmt::format("a truss member: others meet it slantwise at {} places", static_cast<int>(reason.value));
     case ReasonKind::Pipe:
-      return fmt::format("a pipe: {} long without a post, and it ends in structure or turns more than four times",
+      return fmt::format("a pipe or brace: {} long without a post, and it ends in structure or turns more than four times",
                          mm_down(reason.value));
     case ReasonKind::Flat:
       return fmt::format(

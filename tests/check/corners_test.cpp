@@ -124,6 +124,22 @@ TEST(CheckRail, ShorterThanAGrip) {
   }
 }
 
+// A bend or ring is written in straight pieces, each shorter than a grip: a hand holds those that go on as one.
+TEST(CheckRail, PiecesThatGoOnAreHeldAsOne) {
+  const std::vector<std::tuple<model::Vec3, model::Vec3, std::size_t>> nexts = {
+      {{0.1, 0, 0}, {0.19, 0.03, 0}, 0u},  // goes on, turned by 18 deg
+      {{0.1, 0, 0}, {0.13, 0, 0}, 2u},     // together still too short
+      {{0.15, 0, 0}, {0.25, 0, 0}, 2u},    // a gap between
+      {{0.1, 0, 0}, {0.1, 0.1, 0}, 2u}};   // round a corner
+  for (const auto& [from, to, expected] : nexts) {
+    SCOPED_TRACE(to.transpose());
+    YardBuilder yard;
+    yard.rail("r", yard.nowhere(), {{0, 0, 0}, {0.1, 0, 0}}, {zenith});
+    yard.rail("s", yard.nowhere(), {from, to}, {zenith});
+    EXPECT_EQ(count(check(yard), FindingKind::ShortRail), expected);
+  }
+}
+
 TEST(CheckRail, HandholdOfOnePointIsNotAShortRail) {
   YardBuilder yard;
   yard.rail("r", yard.nowhere(), {{0, 0, 0}}, {zenith});

@@ -105,5 +105,144 @@ TEST(CommandRails, TakesInADoubtfulPieceThatIsAccepted) {
   EXPECT_EQ(after["rails"].size(), before["rails"].size() + 1);
 }
 
+// ---- seen ---------------------------------------------------------------------------------------------------------
+
+/// How often `piece` stands in `text`.
+std::size_t count(const std::string& text, const std::string& piece) {
+  std::size_t n = 0;
+  for (auto at = text.find(piece); at != std::string::npos; at = text.find(piece, at + 1)) ++n;
+  return n;
+}
+
+TEST(RailsDrawn, ShowSurenessAndTheNumbersOfTheList) {
+  const support::Scratch scratch("drawn", source);
+  const auto found = scratch.run(HOLDFAST_COMMAND, "rails models/cabin/cabin.obj --in cabin --json");
+  ASSERT_EQ(found.code, 0) << found.err;
+  std::ofstream(scratch.folder() / "rails.json") << found.out;
+  const auto drawn =
+      scratch.run(HOLDFAST_COMMAND, "draw models/cabin rails.json --svg a.svg --html a.html --glb a.glb --quiet");
+  ASSERT_EQ(drawn.code, 0) << drawn.err;
+  const auto document = json::parse(found.out);
+  const auto sheet = contents(scratch.folder() / "a.svg"), page = contents(scratch.folder() / "a.html");
+  for (const auto* list : {"rails", "doubtful", "posts"})
+    for (const auto& rail : document[list]) {
+      const std::string id = rail["id"];
+      EXPECT_THAT(sheet, HasSubstr("data-found=\"" + id + "\""));
+      EXPECT_THAT(page, HasSubstr("\"id\":\"" + id + "\""));
+      EXPECT_THAT(contents(scratch.folder() / "a.glb"), HasSubstr(id));
+    }
+  // Numbers as in the text's list, with what speaks against each, in the legend and at the pieces of each view.
+  std::size_t number = 0;
+  for (const auto& rail : document["doubtful"]) {
+    ++number;
+    EXPECT_THAT(page,
+                HasSubstr("\"id\":\"" + rail["id"].get<std::string>() + "\",\"number\":" + std::to_string(number)));
+    EXPECT_GE(count(sheet, "\">" + std::to_string(number) + "</text>"), 2U) << "the legend and a view";
+  }
+  EXPECT_THAT(sheet, HasSubstr("too near the surface"));
+  // Told apart without colour: no dashes, long ones, dots.
+  EXPECT_THAT(sheet, HasSubstr("found doubtful\""));
+  EXPECT_THAT(sheet, HasSubstr("rail found, sure: 8,"));
+  EXPECT_THAT(sheet, HasSubstr("doubtful: not in the table: 3,"));
+}
+
+TEST(RailsDrawn, AreRefusedOnAnotherModel) {
+  const support::Scratch scratch("drawn-refused", source);
+  const auto refused = [&](const std::string& words, const std::string& message) {
+    const auto ran = scratch.run(HOLDFAST_COMMAND, words);
+    EXPECT_EQ(ran.code, 2);
+    EXPECT_THAT(ran.err, HasSubstr(message));
+  };
+  const auto write = [&](const std::string& name, const json& document) {
+    std::ofstream(scratch.folder() / name) << document.dump();
+  };
+  auto document = json::parse(scratch.run(HOLDFAST_COMMAND, "rails models/cabin/cabin.obj --in cabin --json").out);
+  write("a.json", document);
+  refused("draw models/yard a.json --svg a.svg",
+          "its rails stand on part \"cabin\", and this model has none of that name");
+  refused("draw models/cabin a.json a.json --svg a.svg", "it is the second result of rails in one drawing");
+  document["rails"][0]["points"] = json::array();
+  write("b.json", document);
+  refused("draw models/cabin b.json --svg a.svg", "b.json: a rail in it has no points");
+  document["rails"][0].erase("points");
+  write("c.json", document);
+  refused("draw models/cabin c.json --svg a.svg", "a field is missing or of the wrong kind");
+  EXPECT_FALSE(fs::exists(scratch.folder() / "a.svg"));
+}
+
+// A rail's own triangles are no obstacle to who holds it: with them in the structure the corridor is narrower.
+TEST(CommandRails, LeavesRailsOutOfWhatBodiesKeepClearOf) {
+  const support::Scratch scratch("without", source);
+  ASSERT_EQ(
+      scratch
+          .run(HOLDFAST_COMMAND, "rails models/cabin/cabin.obj --in cabin --write rails.csv --without-rails body.obj")
+          .code,
+      0);
+  const auto clearance = [&](const std::string& mesh) {
+    const fs::path model = scratch.folder() / ("model-" + mesh);
+    fs::create_directories(model);
+    fs::copy_file(mesh == "body.obj" ? scratch.folder() / mesh : source / "models/cabin" / mesh, model / mesh);
+    fs::copy_file(scratch.folder() / "rails.csv", model / "rails.csv");
+    fs::copy_file(source / "models/cabin/kit.yaml", model / "kit.yaml");
+    auto structure = contents(source / "models/cabin/structure.yaml");
+    const std::string named = "{file: body.obj}";
+    structure.replace(structure.find(named), named.size(), "{file: " + mesh + "}");
+    std::ofstream(model / "structure.yaml") << structure;
+    const auto ran = scratch.run(HOLDFAST_COMMAND, "route model-" + mesh + " --from hatch --to window --json");
+    if (ran.code != 0) return 0.0;
+    return json::parse(ran.out)["route"]["clearance"]["m"].get<double>();
+  };
+  const double without = clearance("body.obj"), with = clearance("cabin.obj");
+  EXPECT_GT(without, with + 0.02);
+  EXPECT_EQ(scratch.run(HOLDFAST_COMMAND, "check model-body.obj --quiet").code, 0);
+  EXPECT_EQ(scratch.run(HOLDFAST_COMMAND, "draw model-body.obj --svg body.svg --quiet").code, 0);
+}
+
+// ---- revisions ----------------------------------------------------------------------------------------------------
+
+TEST(CommandRails, KeepsWhatWasEditedByHandAgainstANewRevision) {
+  const support::Scratch scratch("against", source);
+  auto table = contents(source / "models/cabin/rails.csv");
+  const auto row = table.find("\ngrip-");
+  ASSERT_NE(row, std::string::npos);
+  const auto flags = table.find(",yes,no,no,,", row);
+  table.replace(flags, 12, ",no,yes,no,900,");
+  table += "mine,cabin,1,0,-1.7,2,0,-1.7,,,,yes,no,no,,,,,,,,,\n";
+  std::ofstream(scratch.folder() / "old.csv") << table;
+  const auto ran =
+      scratch.run(HOLDFAST_COMMAND, "rails models/cabin/cabin.obj --in cabin --against old.csv --write new.csv");
+  ASSERT_EQ(ran.code, 0) << ran.err;
+  EXPECT_THAT(ran.out, HasSubstr("0 moved, 0 new, 0 gone"));
+  EXPECT_THAT(ran.out, HasSubstr("1 written by hand"));
+  const auto now = contents(scratch.folder() / "new.csv");
+  EXPECT_THAT(now, HasSubstr(",no,yes,no,900,"));
+  EXPECT_THAT(now, HasSubstr("\nmine,cabin,1.0000,0.0000,-1.7000,2.0000"));
+  // Again, against what was just written: nothing changes any more.
+  const auto again =
+      scratch.run(HOLDFAST_COMMAND, "rails models/cabin/cabin.obj --in cabin --against new.csv --write again.csv");
+  ASSERT_EQ(again.code, 0);
+  EXPECT_EQ(contents(scratch.folder() / "again.csv"), now);
+}
+
+// ---- meshes that are not as they should be ------------------------------------------------------------------------
+
+TEST(CommandRails, SaysThatAMeshWithoutThinPiecesHasNone) {
+  const support::Scratch scratch("none", source);
+  std::ofstream(scratch.folder() / "box.off")
+      << "OFF\n8 12 0\n0 0 0\n4 0 0\n4 4 0\n0 4 0\n0 0 1\n4 0 1\n4 4 1\n0 4 1\n"
+         "3 0 2 1\n3 0 3 2\n3 4 5 6\n3 4 6 7\n3 0 1 5\n3 0 5 4\n3 1 2 6\n3 1 6 5\n3 2 3 7\n3 2 7 6\n3 3 0 4\n3 3 4 7\n";
+  const auto ran = scratch.run(HOLDFAST_COMMAND, "rails box.off --write rails.csv --without-rails body.obj");
+  EXPECT_EQ(ran.code, 1) << ran.err;
+  EXPECT_THAT(ran.out, HasSubstr("\nNo rail found.\n  Nothing in it is thin and long.\n"));
+  EXPECT_FALSE(fs::exists(scratch.folder() / "rails.csv"));
+  EXPECT_FALSE(fs::exists(scratch.folder() / "body.obj"));
+}
+
+TEST(CommandRails, NamesTheNearestNodes) {
+  const auto ran = rails({"models/cabin/cabin.obj", "--node", "handrial_ring"});
+  EXPECT_EQ(ran.code, 2);
+  EXPECT_THAT(ran.err, HasSubstr("the nearest names are: handrail_ring"));
+}
+
 }  // namespace
 }  // namespace holdfast

@@ -3,7 +3,13 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <unistd.h>
+
 #include <Eigen/Geometry>
+#include <filesystem>
+#include <fstream>
+#include <functional>
+#include <map>
 #include <numbers>
 #include <random>
 
@@ -80,6 +86,60 @@ TEST(RailsOfAShip, AreThoseCountedByHand) {
     EXPECT_EQ(rail.node, "OB_LPD_Rails/ShapeIndexedFaceS_001");
     for (const auto& outward : rail.segment_outward) EXPECT_GT(outward.y(), 0.99) << "up from the deck";
   }
+}
+
+// Of the group of railings the file has as closed boxes, by hand from the least and greatest coordinates of each: two
+// bars along the sides of 15.199 m, two before the bridge of 3.615 m: 37.63 m; fifteen posts 78 mm thick and three of
+// 53 mm. Two upright sheets without thickness at the bridge are neither.
+TEST(RailsOfALandingCraft, AreThoseCountedByHand) {
+  const auto found = find(read("tests/data/ships/landing-craft.obj"), "*railing*");
+  constexpr double by_hand = 2 * 15.199 + 2 * 3.615;
+  EXPECT_EQ(found.rails.size(), 4U);
+  EXPECT_NEAR(found.length_m, by_hand, 0.03 * by_hand);
+  EXPECT_EQ(found.posts.size(), 18U);
+  EXPECT_TRUE(found.doubtful.empty());
+  for (const auto& rail : found.rails)
+    for (const auto& outward : rail.segment_outward) EXPECT_GT(outward.y(), 0.99) << "up from the deck";
+}
+
+// Posts too thick for a glove are posts, and stay in what bodies keep clear of.
+TEST(RailsOfALandingCraft, StandOnThickPostsThatStay) {
+  const auto mesh = read("tests/data/ships/landing-craft.obj");
+  const auto found = find(mesh, "*railing*");
+  const auto thick =
+      std::count_if(found.posts.begin(), found.posts.end(), [](const auto& post) { return post.width_m > 0.057; });
+  EXPECT_EQ(thick, 15);
+  // Of the four bars 12 triangles each go, and of the three thin posts 10 each.
+  EXPECT_EQ(rails::without_rails(mesh, found).triangles.size(), mesh.mesh.triangles.size() - 4 * 12 - 3 * 10);
+}
+
+// A rung between two stringers is no post, though the nearest structure lies along it at both ends.
+TEST(Rails, AreNotTakenForPostsBetweenTwoWalls) {
+  Deck deck;
+  for (const double y : {1.0, 1.55}) {
+    geometry::TriangleMesh wall = Deck().mesh;
+    for (auto& v : wall.vertices) v = Vec3(1 + v.x() / 6, y + v.y() / 80, -1.5 + 1.4 * v.z());
+    support::add(deck.mesh, wall);
+  }
+  deck.bar({1.5, 1.05, -0.4}, {1.5, 1.55, -0.4}, 0.03);
+  const auto found = find(deck.named());
+  EXPECT_TRUE(found.posts.empty());
+  EXPECT_EQ(found.rails.size() + found.doubtful.size(), 1U);
+}
+
+TEST(Rails, WithoutAnythingUnderneathHaveNoOutwardDirection) {
+  // A bar between two walls far above the deck: nothing tells which way is outward.
+  Deck deck;
+  for (const double y : {0.2, 3.0}) {
+    geometry::TriangleMesh wall = Deck().mesh;
+    for (auto& v : wall.vertices) v = Vec3(1 + v.x() / 6, y + v.y() / 8, -9 + v.z());
+    support::add(deck.mesh, wall);
+  }
+  deck.bar({1.5, 0.69, -8.5}, {1.5, 3.01, -8.5}, 0.03);
+  const auto found = find(deck.named());
+  EXPECT_TRUE(found.rails.empty());
+  ASSERT_EQ(found.doubtful.size(), 1U);
+  EXPECT_EQ(found.doubtful[0].reasons[0].kind, rails::ReasonKind::OutwardUnclear);
 }
 
 TEST(Rails, TellPiecesThatAreNoneWithTheReason) {
@@ -214,6 +274,100 @@ TEST(Rails, AreTheSameHoweverTheMeshIsGiven) {
         }
       EXPECT_LT(best, 0.005);
     }
+}
+
+/// Rails by id with their lines, to a tenth of a millimetre.
+std::map<std::string, std::vector<Vec3>> lines_of(const rails::FoundRails& found) {
+  std::map<std::string, std::vector<Vec3>> lines;
+  for (const auto& rail : found.rails)
+    for (const auto& point : rail.points) lines[rail.id].push_back(point.at);
+  return lines;
+}
+
+TEST(Rails, AreTheSameInEveryFileFormatAndUnit) {
+  const auto mesh = read("models/cabin/cabin.obj");
+  const auto plain = lines_of(find(mesh));
+  ASSERT_EQ(plain.size(), 8U);
+  const auto folder = std::filesystem::temp_directory_path() / ("holdfast-guise-" + std::to_string(::getpid()));
+  std::filesystem::create_directories(folder);
+  const auto write = [&](const std::string& name, const std::function<void(std::ofstream&)>& body) {
+    std::ofstream out(folder / name);
+    out.precision(9);
+    body(out);
+    return (folder / name).string();
+  };
+  const auto& v = mesh.mesh.vertices;
+  const auto& t = mesh.mesh.triangles;
+  const auto list = [&](std::ofstream& out, double scale) {
+    for (const auto& p : v) out << scale * p.x() << ' ' << scale * p.y() << ' ' << scale * p.z() << '\n';
+    for (const auto& c : t) out << "3 " << c[0] << ' ' << c[1] << ' ' << c[2] << '\n';
+  };
+  const std::vector<model::MeshFile> guises = {
+      {.file = write("cabin.off",
+                     [&](auto& out) {
+                       out << "OFF\n" << v.size() << ' ' << t.size() << " 0\n";
+                       list(out, 1);
+                     })},
+      {.file = write("cabin.ply",
+                     [&](auto& out) {
+                       out << "ply\nformat ascii 1.0\nelement vertex " << v.size()
+                           << "\nproperty double x\nproperty double y\nproperty double z\nelement face " << t.size()
+                           << "\nproperty list uchar int vertex_indices\nend_header\n";
+                       list(out, 1);
+                     })},
+      {.file = write("cabin.stl",
+                     [&](auto& out) {
+                       out << "solid cabin\n";
+                       for (const auto& c : t) {
+                         out << "facet normal 0 0 0\nouter loop\n";
+                         for (const auto i : c)
+                           out << "vertex " << v[i].x() << ' ' << v[i].y() << ' ' << v[i].z() << '\n';
+                         out << "endloop\nendfacet\n";
+                       }
+                       out << "endsolid cabin\n";
+                     })},
+      {.file = write("in_mm.off",
+                     [&](auto& out) {
+                       out << "OFF\n" << v.size() << ' ' << t.size() << " 0\n";
+                       list(out, 1000);
+                     }),
+       .unit_m = 0.001}};
+  for (const auto& guise : guises) {
+    SCOPED_TRACE(guise.file);
+    const auto lines = lines_of(find(geometry::read_mesh_file(guise)));
+    ASSERT_EQ(lines.size(), plain.size());
+    for (const auto& [id, line] : plain) {
+      ASSERT_TRUE(lines.count(id)) << id;
+      ASSERT_EQ(lines.at(id).size(), line.size());
+      for (std::size_t i = 0; i < line.size(); ++i) EXPECT_LT((lines.at(id)[i] - line[i]).norm(), 1e-4);
+    }
+  }
+  std::filesystem::remove_all(folder);
+}
+
+// Every triangle cut into four: more triangles, the same rails.
+TEST(Rails, AreTheSameWithTrianglesCutInFour) {
+  const auto mesh = read("tests/data/structures/ladder-with-rails.obj");
+  NamedMesh fine;
+  fine.nodes = mesh.nodes, fine.mesh.vertices = mesh.mesh.vertices;
+  std::map<std::pair<std::uint32_t, std::uint32_t>, std::uint32_t> middles;
+  for (std::size_t i = 0; i < mesh.mesh.triangles.size(); ++i) {
+    const auto& c = mesh.mesh.triangles[i];
+    const auto middle = [&](std::uint32_t a, std::uint32_t b) {
+      const auto [entry, is_new] =
+          middles.try_emplace(std::minmax(a, b), static_cast<std::uint32_t>(fine.mesh.vertices.size()));
+      if (is_new) fine.mesh.vertices.push_back((mesh.mesh.vertices[a] + mesh.mesh.vertices[b]) / 2);
+      return entry->second;
+    };
+    const auto x = middle(c[0], c[1]), y = middle(c[1], c[2]), z = middle(c[2], c[0]);
+    for (const auto& part : {std::array{c[0], x, z}, {x, c[1], y}, {z, y, c[2]}, {x, y, z}})
+      fine.mesh.triangles.push_back(part), fine.node_of.push_back(mesh.node_of[i]);
+  }
+  const auto plain = find(mesh), found = find(fine);
+  EXPECT_EQ(found.rails.size(), plain.rails.size());
+  EXPECT_EQ(found.posts.size(), plain.posts.size());
+  EXPECT_EQ(found.doubtful.size(), plain.doubtful.size());
+  EXPECT_NEAR(found.length_m, plain.length_m, 0.02);
 }
 
 TEST(Rails, KeepTheirIdsWhenTrianglesAreShuffled) {

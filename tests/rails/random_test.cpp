@@ -1,7 +1,7 @@
 // Rails found in structures made at random, whose rails are known: drums, boxes and trusses with rails of every section
 // and joint, posts or welded feet, decimated and with every vertex moved by up to 1 mm.
-// Seeds 1 to 500, run by hand: of 9,898 m of rails 99.91 % found, of 9,943 m found 99.28 % right, outward more than 5
-// deg off over 1.4 % (rails of trusses, over facets and bends).
+// Seeds 1 to 500, run by hand: of 9,898 m of rails 99.9 % found, of 9,870 m found 99.96 % right, outward more than 5
+// deg off over less than 0.1 %.
 
 #include <gtest/gtest.h>
 
@@ -34,7 +34,7 @@ TEST(RandomRails, AreFoundWhereTheyAre) {
   EXPECT_GE(score.met_m, 0.99 * score.true_m) << score.true_m << " m of rails";
   EXPECT_GE(score.right_m, 0.98 * score.found_m) << score.found_m << " m found";
   // What counts as right lies within 5 mm by definition; outward is told apart.
-  EXPECT_LE(score.outward_beyond_m, 0.01 * score.right_m);
+  EXPECT_LE(score.outward_beyond_m, 0.002 * score.right_m);
 }
 
 }  // namespace
