@@ -34,12 +34,13 @@ class CarriedHome {
   /// `may_search`: with false what would need a search is not known.
   const Answer& from(const Site& site, const std::string& key, const Closings& closings,
                      const std::vector<GripId>& hatches, GripId grip, bool may_search) {
-    Known& known = known_[key];
-    if (known.path_at.empty()) known.path_at.resize(site.graph->grips().size());
+    Known &known = known_[key], &elsewhere = of_site_[&site];
+    for (Known* paths : {&known, &elsewhere})
+      if (paths->path_at.empty()) paths->path_at.resize(site.graph->grips().size());
     const auto [entry, is_new] = known.answers.try_emplace(grip.value);
     Entry& at = entry->second;
     if (!is_new && (at.is_final || !may_search)) return at.answer;
-    if (try_known(site, closings, hatches, known, grip, at)) return at.answer;
+    if (try_known(site, closings, hatches, known, elsewhere, grip, at)) return at.answer;
     if (!may_search) {
       at.answer.is_certain = false;
       return at.answer;
@@ -48,7 +49,7 @@ class CarriedHome {
     const auto& found = legs_.find({&site, loads_, route::Objective::Time, {grip}, hatches}, closings);
     if (found.leg) {
       at.answer = {found.leg->time_s, true, {}};
-      keep(known, found.leg->grips);
+      keep(known, found.leg->grips), keep(elsewhere, found.leg->grips);
     } else {
       at.answer = {infinity, found.none.is_certain && !found.none.causes.empty(), found.none.causes};
     }
@@ -76,21 +77,31 @@ class CarriedHome {
   }
 
   bool try_known(const Site& site, const Closings& closings, const std::vector<GripId>& hatches, Known& known,
-                 GripId grip, Entry& at) {
+                 Known& elsewhere, GripId grip, Entry& at) {
     const auto passes = [&](std::vector<GripId> grips) {
       const auto time_s = legs_.time_along(site, loads_, closings, grips);
       if (!time_s) return false;
       at.answer = {*time_s, true, {}};
       at.is_final = true;
-      keep(known, grips);
+      keep(known, grips), keep(elsewhere, grips);
       return true;
     };
-    const auto rest_of = [&](const Place& place) {
-      const auto& path = known.paths[place.path];
+    const auto rest_of = [](const Known& paths, const Place& place) {
+      const auto& path = paths.paths[place.path];
       return std::vector<GripId>(path.begin() + static_cast<std::ptrdiff_t>(place.index), path.end());
     };
-    if (const auto& place = known.path_at[grip.index()]; place && passes(rest_of(*place))) return true;
+    if (const auto& place = known.path_at[grip.index()]; place && passes(rest_of(known, *place))) return true;
     const OpenTable& open = legs_.table(site, route::Objective::Time, closings);
+    // One that was found while something else stood: open to the body still, and to the load by its sweeps.
+    if (const auto& place = elsewhere.path_at[grip.index()]) {
+      auto grips = rest_of(elsewhere, *place);
+      bool is_open = true;
+      for (std::size_t i = 0; i + 1 < grips.size() && is_open; ++i) {
+        const auto move = site.graph->find_move(grips[i], grips[i + 1]);
+        is_open = move && !open.costs[move->index()].is_blocked();
+      }
+      if (is_open && open.is_open[grips.back().index()] && passes(std::move(grips))) return true;
+    }
     // On to a grip beside it from which a path is known, the quickest first.
     std::vector<std::pair<double, GripId>> beside;
     for (const auto& arc : site.graph->adjacency().out(grip.value)) {
@@ -107,7 +118,7 @@ class CarriedHome {
     if (beside.size() > most_beside) beside.resize(most_beside);
     for (const auto& [rank, head] : beside) {
       std::vector<GripId> grips = {grip};
-      const auto rest = rest_of(*known.path_at[head.index()]);
+      const auto rest = rest_of(known, *known.path_at[head.index()]);
       grips.insert(grips.end(), rest.begin(), rest.end());
       if (passes(std::move(grips))) return true;
     }
@@ -118,7 +129,8 @@ class CarriedHome {
 
   Legs& legs_;
   const std::vector<const model::Load*> loads_;
-  std::map<std::string, Known> known_;  // by configuration, suit and closings
+  std::map<std::string, Known> known_;    // by configuration, suit and closings
+  std::map<const Site*, Known> of_site_;  // whatever stood there
 };
 
 class BackFrom {

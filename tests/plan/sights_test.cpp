@@ -158,7 +158,7 @@ TEST(Photograph, FindsItsGripAndWhatIsSeenFromThere) {
       "tasks: [{id: photo, duration: 3 min, needs: {photograph: tank-valve-face}}]\n",
       yard_model());
   const auto plan = simulate(yard_model(), yard_model().structure.default_configuration(), e, forward_only);
-  EXPECT_THAT(kinds(plan), IsEmpty());
+  EXPECT_THAT(kinds(plan), testing::Not(testing::Contains(ViolationKind::NotInSight)));
   ASSERT_EQ(plan.photographs.size(), 1u);
   EXPECT_GT(plan.photographs[0].seen_lower, 0.5);
   // A leg leads to that grip.

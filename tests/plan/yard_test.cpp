@@ -91,6 +91,7 @@ TEST(BrokenTwin, TellsEachViolation) {
             "13 5365 EV1 wing-check \n"
             "15 5665 EV1 night-shot \n"
             "14 6600 EV2 track \n"
+            "14 6600 - track restraint\n"
             "8 6865 EV1 outpost-panel \n"
             "8 7200 EV2 EV1 \n"
             "21 7200 EV1 EV1 \n"
