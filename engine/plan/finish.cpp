@@ -8,6 +8,7 @@
 #include <set>
 
 #include "back_impl.h"
+#include "pieces_impl.h"
 #include "simulator_impl.h"
 
 namespace holdfast::plan {
@@ -16,25 +17,9 @@ using detail::ItemState;
 using detail::Mover;
 using model::PlaceKind;
 
-namespace {
-
-/// Nights cut to [from, to], in order.
-std::vector<std::pair<double, double>> nights_between(const model::Orbit& orbit, double from_s, double to_s) {
-  std::vector<std::pair<double, double>> nights;
-  for (double k = std::floor((from_s - orbit.first_sunset_s - orbit.night_s) / orbit.period_s);; ++k) {
-    const double sunset_s = orbit.first_sunset_s + k * orbit.period_s;
-    if (sunset_s >= to_s) break;
-    const double begins_s = std::max(sunset_s, from_s), ends_s = std::min(sunset_s + orbit.night_s, to_s);
-    if (ends_s > begins_s) nights.emplace_back(begins_s, ends_s);
-  }
-  return nights;
-}
-
-}  // namespace
-
 double night_between_s(const model::Orbit& orbit, double from_s, double to_s) {
   double night_s = 0;
-  for (const auto& [begins_s, ends_s] : nights_between(orbit, from_s, to_s)) night_s += ends_s - begins_s;
+  for (const auto& [begins_s, ends_s] : detail::nights_between(orbit, from_s, to_s)) night_s += ends_s - begins_s;
   return night_s;
 }
 
@@ -163,18 +148,7 @@ void sort_plan(Plan& plan) {
 
 Plan detail::simulate_with(Legs& legs, const model::Model& model, const model::Configuration& configuration,
                            const model::Excursion& excursion, const PlanOptions& options) {
-  for (const auto& member : excursion.crew) {
-    const auto& place = model.structure.places[member.start.index()];
-    const auto& site = legs.site(configuration, *model.kit.find_suit(member.suit));
-    if (!model.structure.is_present(place, configuration) ||
-        site.graph->find_grips_within(model.structure.position(place, configuration), place.within_m).empty()) {
-      throw model::InputError(
-          {{member.mark, "crew", "absent-place",
-            fmt::format("crew member \"{}\": no grip is near place \"{}\", where the excursion begins", member.id,
-                        place.id),
-            place.id, "begin at a place with a rail for hands near it"}});
-    }
-  }
+  check_starts(legs, model, configuration, excursion);
   std::vector<std::vector<CrewId>> orders;
   if (!excursion.right_of_way.empty()) {
     orders.push_back(excursion.right_of_way);

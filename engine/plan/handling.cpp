@@ -7,6 +7,7 @@
 #include <limits>
 #include <set>
 
+#include "pieces_impl.h"
 #include "simulator_impl.h"
 
 namespace holdfast::plan::detail {
@@ -213,14 +214,7 @@ bool Simulator::do_set_up(Mover& m, const Action& a) {
     skip(m);
     return true;
   }
-  const model::Pose pose = structure_.frame_of(socket.part, configuration);
-  const Vec3 axis = pose.linear() * socket.axis;
-  Obstacle obstacle;
-  obstacle.size_m = load_of(*a.item).size_m;
-  obstacle.box.axes.col(2) = axis;
-  obstacle.box.axes.col(0) = axis.unitOrthogonal();
-  obstacle.box.axes.col(1) = axis.cross(obstacle.box.axes.col(0));
-  obstacle.box.middle = pose * socket.at + axis * (obstacle.size_m.z() / 2);
+  const Obstacle obstacle = obstacle_in_socket(structure_, socket, configuration, load_of(*a.item).size_m);
   for (std::size_t i = 0; i < items_.size(); ++i)
     if (items_[i].at == ItemState::At::SetUp && items_[i].socket == *a.socket) {
       auto& v = violate(ViolationKind::SocketTaken, m.clock_s, &m, socket.id);

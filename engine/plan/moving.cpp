@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 
+#include "pieces_impl.h"
 #include "simulator_impl.h"
 
 namespace holdfast::plan::detail {
@@ -16,18 +17,6 @@ namespace {
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr double noise_s = 1e-9;
-
-Objective objective_of(model::LegAim aim) {
-  switch (aim) {
-    case model::LegAim::Time:
-      return Objective::Time;
-    case model::LegAim::Distance:
-      return Objective::Distance;
-    case model::LegAim::Moves:
-      return Objective::Moves;
-  }
-  return Objective::Time;
-}
 
 /// Farthest corner of what is carried beside, from the body's axis point; the corridor radius where that is more.
 double radius_of(const model::Suit& suit, const std::vector<const model::Load*>& loads) {
@@ -564,25 +553,7 @@ Simulator::Step Simulator::go_to_place(Mover& m, PlaceId id, std::optional<model
 
 Simulator::Targets Simulator::grips_to_handle(const Obstacle& obstacle, std::optional<PlaceId> place) const {
   return [this, obstacle, place](const Site& site) {
-    const HandrailGraph& graph = *site.graph;
-    const double reach_m = excursion_.values.handling_reach_m;
-    std::vector<GripId> grips, at_place;
-    for (const GripId id : graph.find_grips_within(obstacle.box.middle, obstacle.size_m.norm() / 2 + reach_m)) {
-      const auto& grip = graph.grip(id);
-      const double hand_m = distance_to_box(obstacle.box, obstacle.size_m, grip.hand);
-      if (hand_m > reach_m || hand_m <= 0) continue;
-      if (distance_to_box(obstacle.box, obstacle.size_m, graph.body_point(id)) < graph.body().corridor_radius_m)
-        continue;
-      if (std::find(obstacle.tied_to.begin(), obstacle.tied_to.end(), grip.rail) != obstacle.tied_to.end() &&
-          hand_m <= legs_.kit().design.grip_length_m)
-        continue;
-      grips.push_back(id);
-      if (place) {
-        const auto& p = structure_.places[place->index()];
-        if ((grip.hand - structure_.position(p, site.configuration)).norm() <= p.within_m) at_place.push_back(id);
-      }
-    }
-    return at_place.empty() ? grips : at_place;
+    return detail::grips_to_handle(site, structure_, legs_.kit(), excursion_.values.handling_reach_m, obstacle, place);
   };
 }
 

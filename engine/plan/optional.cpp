@@ -1,19 +1,22 @@
-// Which optional tasks fit: sets are tried from the best downward, and the first that fits is kept.
+// Which optional tasks fit: of the sets that do, the one that is worth most is kept.
 
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
+#include <map>
 #include <set>
 
 #include "back_impl.h"
+#include "holdfast/plan/ordering.h"
 
 namespace holdfast::plan {
 
 namespace {
 
-/// Sets looked at before the rest is left unseen, which is said. 8 tasks have 256 sets.
-constexpr std::size_t most_sets = 256;
-constexpr std::size_t most_tasks = 12;
+constexpr std::size_t most_tasks = 62;  // of `choose_set`
+constexpr std::size_t most_sets = 512;  // looked at where there are more than 12 tasks
+constexpr double score_parts = 1e6;     // scores as whole numbers
 
 /// Violations told apart by what they are about, not by their moment: that moves with what is left out.
 std::multiset<std::string> faults_of(const Plan& plan) {
@@ -30,15 +33,9 @@ bool fits(const Plan& plan, const std::multiset<std::string>& allowed) {
   return std::includes(allowed.begin(), allowed.end(), faults.begin(), faults.end());
 }
 
-Plan simulate_best(detail::Legs& legs, const model::Model& model, const model::Configuration& configuration,
-                   const model::Excursion& excursion, const PlanOptions& options) {
-  const auto run = [&](const std::vector<TaskId>& dropped) {
-    PlanOptions with = options;
-    with.dropped.insert(with.dropped.end(), dropped.begin(), dropped.end());
-    return detail::simulate_with(legs, model, configuration, excursion, with);
-  };
-  Plan all = run({});
-  std::vector<TaskId> optional;
+/// Optional tasks that a sequence has, the first of most worth; those that are left out already are none.
+std::vector<TaskId> choosable(const model::Excursion& excursion, const PlanOptions& options) {
+  std::vector<TaskId> tasks;
   for (std::size_t t = 0; t < excursion.tasks.size(); ++t) {
     const bool is_dropped =
         std::find(options.dropped.begin(), options.dropped.end(), TaskId(t)) != options.dropped.end();
@@ -47,44 +44,125 @@ Plan simulate_best(detail::Legs& legs, const model::Model& model, const model::C
         return action.kind == model::ActionKind::Do && action.task == TaskId(t);
       });
     });
-    if (excursion.tasks[t].optional && !is_dropped && is_planned) optional.emplace_back(t);
+    if (excursion.tasks[t].optional && !is_dropped && is_planned) tasks.emplace_back(t);
   }
+  const auto worth = [&](TaskId task) -> const model::Worth& { return *excursion.tasks[task.index()].optional; };
+  std::stable_sort(tasks.begin(), tasks.end(), [&](TaskId x, TaskId y) {
+    return worth(x).priority ? *worth(x).priority < *worth(y).priority : *worth(x).score > *worth(y).score;
+  });
+  return tasks;
+}
+
+/// Is the work of one crew member alone, without a leg, longer than the limit? Then so it is with more tasks.
+bool is_too_much_work(const model::Excursion& excursion, const PlanOptions& options,
+                      const std::vector<TaskId>& dropped) {
+  return std::any_of(excursion.crew.begin(), excursion.crew.end(), [&](const auto& member) {
+    const auto slower = options.slower.find(member.id);
+    const double factor = slower == options.slower.end() ? 1 : slower->second;
+    double work_s = excursion.egress_s + excursion.ingress_s;
+    for (const auto& action : member.actions)
+      if (action.kind == model::ActionKind::Do && action.task &&
+          std::find(dropped.begin(), dropped.end(), *action.task) == dropped.end() &&
+          std::find(options.dropped.begin(), options.dropped.end(), *action.task) == options.dropped.end())
+        work_s += excursion.tasks[action.task->index()].duration_s * factor;
+    return work_s > excursion.limit_s + 1e-3;
+  });
+}
+
+/// The first priority of which a set within the bound may hold more tasks than the one kept.
+std::optional<int> open_priority(const std::vector<int>& ranks, const std::vector<std::int64_t>& gains,
+                                 std::int64_t kept, std::int64_t bound) {
+  std::map<int, std::pair<std::int64_t, std::int64_t>> levels;  // rank -> gain of one task, tasks
+  for (std::size_t i = 0; i < ranks.size(); ++i) {
+    levels[ranks[i]].first = gains[i];
+    ++levels[ranks[i]].second;
+  }
+  for (const auto& [rank, level] : levels) {
+    const auto held = [&, gain = level.first, most = level.second](std::int64_t& left) {
+      const std::int64_t many = std::min(most, left / gain);
+      left -= many * gain;
+      return many;
+    };
+    if (held(kept) < held(bound)) return rank;
+  }
+  return std::nullopt;
+}
+
+Plan simulate_best(detail::Legs& legs, const model::Model& model, const model::Configuration& configuration,
+                   const model::Excursion& excursion, const PlanOptions& options) {
+  const auto run = [&](const std::vector<TaskId>& dropped) {
+    PlanOptions with = options;
+    with.dropped.insert(with.dropped.end(), dropped.begin(), dropped.end());
+    return detail::simulate_with(legs, model, configuration, excursion, with);
+  };
+  Plan all = run({});
+  auto optional = choosable(excursion, options);
   if (optional.empty() || all.is_clean()) return all;
   Plan none = run(optional);
   const auto allowed = faults_of(none);
   if (fits(all, allowed)) return all;
-  // The best first: by rank, or by score.
-  const auto& worth = [&](TaskId task) -> const model::Worth& { return *excursion.tasks[task.index()].optional; };
+  std::vector<TaskId> beyond;  // never looked at, and left out
+  const auto worth = [&](TaskId task) -> const model::Worth& { return *excursion.tasks[task.index()].optional; };
   const bool is_ranked = worth(optional.front()).priority.has_value();
-  if (is_ranked)
-    std::stable_sort(optional.begin(), optional.end(),
-                     [&](TaskId x, TaskId y) { return *worth(x).priority < *worth(y).priority; });
-  const std::size_t n = optional.size();
-  none.is_choice_exact = n <= most_tasks;
-  if (n > most_tasks) return none;
-  std::vector<std::size_t> sets;  // bit n - 1 is the first task
-  for (std::size_t set = (std::size_t{1} << n) - 1; set > 0; --set) sets.push_back(set);
-  if (!is_ranked) {
-    const auto score = [&](std::size_t set) {
-      double sum = 0;
-      for (std::size_t i = 0; i < n; ++i)
-        if (set >> (n - 1 - i) & 1) sum += *worth(optional[i]).score;
-      return sum;
-    };
-    std::stable_sort(sets.begin(), sets.end(), [&](std::size_t x, std::size_t y) { return score(x) > score(y); });
-  }
-  for (std::size_t tried = 1; tried < sets.size(); ++tried) {  // the first is all of them
-    if (tried > most_sets) {
-      none.is_choice_exact = false;
-      break;
+  std::vector<int> ranks;
+  std::vector<std::int64_t> gains;
+  const auto weigh = [&] {
+    ranks.clear(), gains.clear();
+    for (const TaskId task : optional) {
+      if (is_ranked)
+        ranks.push_back(*worth(task).priority);
+      else
+        gains.push_back(std::llround(*worth(task).score * score_parts));
     }
-    std::vector<TaskId> dropped;
-    for (std::size_t i = 0; i < n; ++i)
-      if (!(sets[tried] >> (n - 1 - i) & 1)) dropped.push_back(optional[i]);
-    Plan plan = run(dropped);
-    if (fits(plan, allowed)) return plan;
+    if (!is_ranked) return true;
+    const auto by_rank = gains_of_ranks(ranks);
+    if (by_rank) gains = *by_rank;
+    return by_rank.has_value();
+  };
+  const auto leave_last = [&] {
+    beyond.push_back(optional.back());
+    optional.pop_back();
+  };
+  while (optional.size() > most_tasks) leave_last();
+  while (!weigh()) leave_last();
+  const auto dropped_of = [&](std::uint64_t set) {
+    std::vector<TaskId> dropped = beyond;
+    for (std::size_t i = 0; i < optional.size(); ++i)
+      if (!(set >> i & 1)) dropped.push_back(optional[i]);
+    return dropped;
+  };
+  const bool may_be_late = std::any_of(none.violations.begin(), none.violations.end(),
+                                       [](const Violation& v) { return v.kind == ViolationKind::LimitExceeded; });
+  const auto choice = choose_set(
+      gains,
+      [&](std::uint64_t set) {
+        const auto dropped = dropped_of(set);
+        if (!may_be_late && is_too_much_work(excursion, options, dropped))
+          return SetJudgement{.verdict = SetVerdict::NoSetWithTheseFits};
+        const Plan plan = set == 0 ? none : run(dropped);
+        SetJudgement judgement;
+        // A task that follows one left out goes with it, and earns nothing.
+        const bool is_whole = plan.dropped.size() == dropped.size() + options.dropped.size();
+        judgement.verdict = is_whole && fits(plan, allowed) ? SetVerdict::Fits : SetVerdict::DoesNotFit;
+        judgement.finish_us = std::llround(plan.finish_s * 1e6);
+        for (const auto& total : plan.totals) judgement.moves += static_cast<std::int64_t>(total.moves);
+        return judgement;
+      },
+      most_sets);
+  model::ensure(choice.best.has_value(), "the plan without optional tasks fits what it allows itself");
+  Plan best = *choice.best == 0 && beyond.empty() ? std::move(none) : run(dropped_of(*choice.best));
+  best.is_choice_exact = choice.is_proven && beyond.empty();
+  best.sets_tried = choice.judged;
+  if (!best.is_choice_exact && is_ranked)
+    best.open_priority =
+        choice.is_proven ? *worth(beyond.back()).priority : open_priority(ranks, gains, choice.gain, choice.gain_bound);
+  if (!is_ranked) {
+    double beyond_score = 0;
+    for (const TaskId task : beyond) beyond_score += *worth(task).score;
+    best.score = static_cast<double>(choice.gain) / score_parts;
+    best.score_bound = static_cast<double>(choice.gain_bound) / score_parts + beyond_score;
   }
-  return none;
+  return best;
 }
 
 }  // namespace

@@ -6,9 +6,9 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <set>
 
 #include "back_impl.h"
+#include "pieces_impl.h"
 #include "simulator_impl.h"
 
 namespace holdfast::plan {
@@ -92,11 +92,7 @@ Mover* Simulator::other_of(const Mover& m) {
 // --------------------------------------------------------------------------------------------------------------------
 
 const model::Load& Simulator::load_of(ItemId item) const {
-  const auto& file = excursion_.items[item.index()];
-  const auto other = options_.load_of.find(file.id);
-  const auto* load = model_.kit.find_load(other == options_.load_of.end() ? file.load : other->second);
-  model::ensure(load, "the load was found when the excursion was read");
-  return *load;
+  return load_of_item(model_.kit, excursion_, options_, item);
 }
 
 double Simulator::content_kg(ItemId container) const {
@@ -123,15 +119,7 @@ std::vector<const model::Load*> Simulator::loads_of(const Mover& m) {
 bool Simulator::can_carry(const Mover& m, ItemId item) {
   auto loads = loads_of(m);
   loads.push_back(legs_.heavier(load_of(item), content_kg(item)));
-  // Two items of one load are two things: a load that is in one list two times is refused by name alone.
-  std::set<const model::Load*> distinct(loads.begin(), loads.end());
-  if (distinct.size() < loads.size()) return false;
-  try {
-    route::check_loads(loads);
-  } catch (const model::InputError&) {
-    return false;
-  }
-  return true;
+  return can_carry_all(loads);
 }
 
 ItemId Simulator::root_of(ItemId item) const {

@@ -7,6 +7,7 @@
 #include <limits>
 #include <set>
 
+#include "pieces_impl.h"
 #include "simulator_impl.h"
 
 namespace holdfast::plan::detail {
@@ -18,23 +19,6 @@ using model::PlaceKind;
 namespace {
 
 constexpr double noise_s = 1e-9;
-
-/// Windows that the task needs, in order, abutting ones as one.
-std::vector<std::pair<double, double>> open_times(const model::Excursion& excursion, const model::Task& task) {
-  std::vector<std::pair<double, double>> open;
-  for (const auto& window : excursion.windows)
-    if (std::any_of(task.windows.begin(), task.windows.end(),
-                    [&](model::WindowId id) { return excursion.windows[id.index()].id == window.id; }))
-      open.emplace_back(window.from_s, window.to_s);
-  std::sort(open.begin(), open.end());
-  std::vector<std::pair<double, double>> joined;
-  for (const auto& w : open)
-    if (!joined.empty() && w.first <= joined.back().second + noise_s)
-      joined.back().second = std::max(joined.back().second, w.second);
-    else
-      joined.push_back(w);
-  return joined;
-}
 
 }  // namespace
 

@@ -2,6 +2,7 @@
 
 #include "holdfast/report/plan.h"
 #include "json_impl.h"
+#include "plan_page_impl.h"
 #include "plan_words_impl.h"
 #include "words_impl.h"
 
@@ -67,6 +68,8 @@ Json row_json(const Context& context, const plan::Plan& plan, const plan::Row& r
   out["to_s"] = rounded(row.to_s);
   out["derived"] = row.is_derived;
   if (row.action) out["action"] = *row.action;
+  if (row.crew && row.action)
+    if (const auto& id = plan.excursion->crew[row.crew->index()].actions[*row.action].id; !id.empty()) out["id"] = id;
   out["subject"] = row.subject;
   if (!row.other.empty()) out["other"] = row.other;
   out["carried"] = row.carried;
@@ -94,7 +97,9 @@ Json row_json(const Context& context, const plan::Plan& plan, const plan::Row& r
 
 }  // namespace
 
-std::string json(const Context& context, const plan::Plan& plan) {
+std::string json(const Context& context, const plan::Plan& plan) { return json(context, plan, PlanPage{}); }
+
+std::string json(const Context& context, const plan::Plan& plan, const PlanPage& page) {
   const auto& e = *plan.excursion;
   Json out = document_json(context, "plan", plan.is_clean() ? "plan" : "plan-with-violations");
   out["excursion"] = {{"name", e.name}, {"file", e.file}, {"sha256", e.sha256}};
@@ -191,6 +196,10 @@ std::string json(const Context& context, const plan::Plan& plan) {
   out["done"] = done;
   out["dropped"] = dropped;
   out["choice_exact"] = plan.is_choice_exact;
+  if (plan.sets_tried > 0) out["sets_tried"] = plan.sets_tried;
+  if (plan.score) out["score"] = rounded_down(*plan.score);
+  if (plan.score_bound) out["score_bound"] = rounded_up(*plan.score_bound);
+  if (plan.open_priority) out["open_priority"] = *plan.open_priority;
   Json nights = Json::array();
   for (const auto& [from_s, to_s] : plan.nights) nights.push_back({rounded(from_s), rounded(to_s)});
   out["nights"] = nights;
@@ -234,6 +243,7 @@ std::string json(const Context& context, const plan::Plan& plan) {
   use("idle", "W", values.idle_w);
   use("energy", "J", values.energy_j);
   out["used"] = used;
+  if (page.changes) out["compared"] = changes_json(*page.changes);
   out["caution"] = std::string(caution);
   return dump_json(out);
 }

@@ -8,6 +8,7 @@
 
 #include "holdfast/report/plan.h"
 #include "page_impl.h"
+#include "plan_page_impl.h"
 #include "plan_words_impl.h"
 #include "words_impl.h"
 
@@ -175,11 +176,16 @@ std::string dropped(const Plan& plan) {
   if (!plan.dropped.empty()) {
     std::vector<std::string> names;
     for (const auto task : plan.dropped) names.push_back(plan.excursion->tasks[task.index()].id);
-    paragraph(out, "",
-              fmt::format("Left out, because they do not fit: {}. The best set of optional tasks that fits is kept{}.",
-                          fmt::join(names, ", "),
-                          plan.is_choice_exact ? "" : "; not proven: there are too many sets to look at"),
-              2);
+    std::string exact = "The best set of optional tasks that fits is kept";
+    if (!plan.is_choice_exact) {
+      exact = fmt::format("Kept is the best set of optional tasks of {} tried, not proven the best", plan.sets_tried);
+      if (plan.score && plan.score_bound)
+        exact +=
+            fmt::format(": its score is {:g}, and no set that fits has more than {:g}", *plan.score, *plan.score_bound);
+      else if (plan.open_priority)
+        exact += fmt::format(": one with more tasks of priority {} may fit", *plan.open_priority);
+    }
+    paragraph(out, "", fmt::format("Left out, because they do not fit: {}. {}.", fmt::join(names, ", "), exact), 2);
   }
   std::vector<std::string> undone;
   for (std::size_t t = 0; t < plan.excursion->tasks.size(); ++t) {
@@ -226,9 +232,13 @@ std::string values(const Plan& plan) {
 
 }  // namespace
 
-std::string text(const Context& context, const Plan& plan) {
-  std::string out = head(context, plan) + verdict(plan) + timeline(plan) + violations(context, plan) + dropped(plan) +
-                    totals(plan) + back_words(context, plan) + items(plan) + worksites_page(context, plan);
+std::string text(const Context& context, const Plan& plan) { return text(context, plan, PlanPage{}); }
+
+std::string text(const Context& context, const Plan& plan, const PlanPage& page) {
+  std::string out = head(context, plan) + verdict(plan) + (page.changes ? changes_text(*page.changes) : "") +
+                    timeline(plan) + (page.waypoints ? waypoints_text(context, plan) : "") + violations(context, plan) +
+                    dropped(plan) + totals(plan) + back_words(context, plan) + items(plan) +
+                    worksites_page(context, plan);
   if (!plan.not_assessed.empty()) {
     out += "Not assessed\n";
     for (const auto kind : plan.not_assessed) paragraph(out, "  - ", not_assessed_words(kind), 4);

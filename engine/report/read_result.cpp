@@ -11,6 +11,7 @@
 #include "holdfast/report/plan.h"
 #include "holdfast/report/read.h"
 #include "read_worksite_impl.h"
+#include "result_document_impl.h"
 #include "words_impl.h"
 
 namespace holdfast::report {
@@ -21,6 +22,7 @@ using model::Vec3;
 
 namespace {
 
+constexpr const char* printed = "holdfast route ... --json";
 constexpr double farthest_m = 1e6;  // coordinates beyond are no structure of anybody's
 constexpr double largest = 1e9;     // nor times or lengths
 
@@ -37,52 +39,22 @@ class ResultReader {
       : file_(file), structure_(structure), kit_(kit) {}
 
   [[noreturn]] void refuse(std::string problem, std::string remedy) const {
-    throw model::InputError({{{.file = file_}, "", "wrong-result", std::move(problem), "", std::move(remedy)}});
-  }
-
-  /// What is drawn and printed again is plain text. As deep as `json_fault` lets it be.
-  void check_text(const Json& value) const {
-    if (value.is_string()) {
-      if (const auto unsafe = model::find_unsafe(value.get_ref<const std::string&>()))
-        refuse(fmt::format("a text in it has the character {}, which is not shown", unsafe->name),
-               "give what `holdfast route ... --json` printed, unchanged");
-    } else if (value.is_structured()) {
-      for (const auto& item : value) check_text(item);
-    }
+    refuse_result(file_, std::move(problem), std::move(remedy));
   }
 
   ReadResult read(const std::string& contents) {
-    constexpr std::size_t most_values = 8'000'000;
-    if (const auto fault = model::json_fault(contents, most_values); !fault.empty())
-      refuse(fault, "give what `holdfast route ... --json` printed");
-    const Json document = Json::parse(contents, nullptr, false);
-    if (document.is_discarded()) refuse("this is not JSON", "give what `holdfast route ... --json` printed");
-    check_text(document);
+    const Json document = parse_result(file_, contents, printed);
     try {
       ReadResult result = read_document(document);
       check_kit(document, result);
       return result;
     } catch (const Json::exception& error) {
-      // The library names the key between quotes, where it knows it.
-      const std::string_view words = error.what();
-      const std::size_t first = words.find('\'');
-      const std::size_t last = first == std::string_view::npos ? first : words.find('\'', first + 1);
-      refuse(last == std::string_view::npos ? std::string("a field is missing or of the wrong kind")
-                                            : fmt::format("field \"{}\" is missing or of the wrong kind",
-                                                          words.substr(first + 1, last - first - 1)),
-             "give what `holdfast route ... --json` printed, unchanged");
+      refuse_field(file_, error, printed);
     }
   }
 
  private:
   ReadResult read_document(const Json& document) const {
-    if (document.is_object() && document.contains("holdfast") && document["holdfast"].is_string() &&
-        document["holdfast"].get<std::string>().rfind("result/", 0) == 0 && document["holdfast"] != result_format)
-      refuse(fmt::format("this is a {} of another version of holdfast; this one reads {}",
-                         document["holdfast"].get<std::string>(), result_format),
-             "compute it again with this version");
-    if (!document.is_object() || document.value("holdfast", "") != result_format)
-      refuse("this is not a result of holdfast", "give what `holdfast route ... --json` printed");
     ReadResult result;
     result.file = file_;
     result.verb = document.at("verb");

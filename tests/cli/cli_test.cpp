@@ -791,7 +791,7 @@ TEST(CommandRefuses, ASwitchThatIsSetTwice) {
 TEST(CommandRefuses, ACommandLineThatIsIncomplete) {
   expect_refused({},
                  "a verb is needed\n    the verbs are check, route, compare, cable, tether, home, matrix, reach, "
-                 "sight, plan, rails, draw; see "
+                 "sight, plan, order, rails, draw; see "
                  "holdfast --help\n");
   expect_refused({"--quiet", "check", "deck"},
                  "--quiet stands before the verb\n    write options after it: holdfast check MODEL ...\n");
@@ -805,7 +805,7 @@ TEST(CommandRefuses, WhatItDoesNotKnow) {
   expect_refused({"chek", "deck"}, "\"chek\" is not a verb of holdfast\n    did you mean check?\n");
   expect_refused({"fly", "deck"},
                  "\"fly\" is not a verb of holdfast\n    the verbs are check, route, compare, cable, tether, home, "
-                 "matrix, reach, sight, plan, rails, draw; see "
+                 "matrix, reach, sight, plan, order, rails, draw; see "
                  "holdfast --help\n");
   expect_refused({"route", "deck", "--form", "hatch", "--to", "bench"},
                  "there is no option --form\n    did you mean --from?\n");
@@ -898,8 +898,8 @@ TEST(Command, OfTethersReadsWaysAndRefusesWhatIsNone) {
 
 TEST(CommandHelp, OfEachVerbShowsTwoExamplesOnTheDemoYard) {
   const support::Scratch scratch("help", source);  // examples may write files
-  for (const char* verb :
-       {"check", "route", "compare", "cable", "tether", "home", "matrix", "reach", "sight", "plan", "rails", "draw"}) {
+  for (const char* verb : {"check", "route", "compare", "cable", "tether", "home", "matrix", "reach", "sight", "plan",
+                           "order", "rails", "draw"}) {
     SCOPED_TRACE(verb);
     const std::string model =
         verb == std::string("rails") ? " models/cabin" : " models/yard";  // the yard's rails are typed

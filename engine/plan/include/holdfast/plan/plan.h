@@ -275,7 +275,12 @@ struct Plan {
   std::vector<Whereabouts> items;
   std::vector<TaskId> done, dropped;
   bool is_choice_exact = true;  ///< false: better sets of optional tasks may fit, too many to be looked at
-  double finish_s = 0;          ///< last crew member inside
+  std::size_t sets_tried = 0;   ///< of optional tasks, where not all of them fit
+  std::optional<double> score,
+      score_bound;  ///< of the set kept, and what none that fits exceeds; where tasks have scores
+  std::optional<int>
+      open_priority;    ///< where they have priorities: the first of which a better set may have more tasks
+  double finish_s = 0;  ///< last crew member inside
   std::vector<std::pair<double, double>> nights;  ///< cut to the excursion
   std::vector<Back> back;                         ///< in time
   std::optional<std::size_t> worst_back;          ///< least emergency margin
@@ -294,9 +299,9 @@ struct Plan {
 };
 
 /// Both rights of way are tried where the file gives none. Optional tasks are left out where the plan has a violation
-/// with them that it does not have without any: the best set that fits is kept, by rank or score (exact to 12 tasks and
-/// 256 sets tried; else `is_choice_exact` is false). Throws `model::InputError` where a start has no grip. Requires: an
-/// excursion read against this model.
+/// with them that it does not have without any: the best set that fits is kept, by rank or score (exact to 12 tasks;
+/// above that, where not all sets of interest were tried, `is_choice_exact` is false and a bound says how far off).
+/// Throws `model::InputError` where a start has no grip. Requires: an excursion read against this model.
 [[nodiscard]] Plan simulate(const model::Model& model, const model::Configuration& configuration,
                             const model::Excursion& excursion, const PlanOptions& options = {});
 

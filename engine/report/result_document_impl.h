@@ -1,0 +1,21 @@
+#pragma once
+// What every reader of results does first, and how it refuses.
+
+#include <nlohmann/json.hpp>
+#include <string>
+
+namespace holdfast::report::detail {
+
+/// Throws `model::InputError` (`wrong-result`) about this file.
+[[noreturn]] void refuse_result(const std::string& file, std::string problem, std::string remedy);
+
+/// The document of a result of this version, its texts plain. `printed` says what prints it: `holdfast plan ...
+/// --json`. Throws as `refuse_result`.
+[[nodiscard]] nlohmann::json parse_result(const std::string& file, const std::string& contents,
+                                          const std::string& printed);
+
+/// Says which field was not what it should be.
+[[noreturn]] void refuse_field(const std::string& file, const nlohmann::json::exception& error,
+                               const std::string& printed);
+
+}  // namespace holdfast::report::detail
