@@ -29,6 +29,7 @@ namespace {
 
 constexpr double noise_s = 1e-3;  // a finish that differs by no more is the same: sums of legs rounded to 1e-6 s
 constexpr double score_parts = 1e6;
+constexpr std::size_t most_judged = 8;  // whole simulations, each as long as `plan` takes
 
 /// The excursion as jobs, and what the search is told of them.
 struct Posed {
@@ -449,7 +450,7 @@ class Orderer {
       // Others may be delayed less, or break no rule.
       OrderCandidates candidates(posed_.problem, *travel_, options_.most_simulated, options_.effort);
       if (best.faults == 0) candidates.cut_off(best.value);
-      while (answer_.simulated < options_.most_simulated) {
+      while (answer_.simulated < options_.most_simulated && judged_ < most_judged) {
         // Beyond what cuts off there may be no candidate: then the best is as good as any.
         const auto left = candidates.bound();
         const OrderValue next_bound = left ? *left : best.faults == 0 ? best.value : bound;
@@ -533,29 +534,35 @@ class Orderer {
     std::size_t crew, action, other_action;
   };
 
-  /// Getting back is looked at where it is better than `best` without.
+  /// First without tethers and getting back, which cost no time: of them is asked where the order is better than `best`
+  /// without, and not too often.
   Candidate simulate_order(const Order& order, const Candidate* best) {
     auto excursion = std::make_shared<Excursion>(excursion_);
     std::vector<Follows> follows;
     write_sequences(order, *excursion, follows);
-    PlanOptions quick = options_.what_if;
-    quick.looks_back = false;
     Candidate candidate;
     candidate.excursion = excursion;
-    const auto judge = [&](const PlanOptions& with) {
-      candidate.plan = detail::simulate_with(legs_, model_, configuration_, *excursion, with);
+    const auto judge = [&](const Excursion& simulated, const PlanOptions& with) {
+      candidate.plan = detail::simulate_with(legs_, model_, configuration_, simulated, with);
       candidate.faults =
           static_cast<std::size_t>(std::count_if(candidate.plan.violations.begin(), candidate.plan.violations.end(),
                                                  [](const auto& v) { return !v.follows; }));
       candidate.value = value_of(candidate.plan, order);
     };
+    PlanOptions quick = options_.what_if;
+    quick.looks_back = false;
     const std::size_t rounds = 2 + 2 * follows.size();
     for (std::size_t round = 0; round < rounds; ++round) {
-      judge(quick);
+      Excursion untethered = *excursion;
+      for (auto& member : untethered.crew) member.tethers.clear(), member.anchor.reset();
+      judge(untethered, quick);
       if (!hold_back(*excursion, follows, candidate.plan)) break;
     }
     ++answer_.simulated;
-    if (!best || comes_before(candidate, *best)) judge(options_.what_if);
+    if (!best || comes_before(candidate, *best)) {
+      ++judged_;
+      judge(*excursion, options_.what_if);
+    }
     return candidate;
   }
 
@@ -713,6 +720,7 @@ class Orderer {
   detail::Legs legs_;
   Posed posed_;
   std::optional<JobTravel> travel_;
+  std::size_t judged_ = 0;  ///< with tethers and getting back
   ExcursionOrder answer_;
 };
 

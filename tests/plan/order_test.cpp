@@ -204,7 +204,7 @@ TEST(Order, OfTwoIsBoundedByTheBestOfAllSequences) {
   detail::Legs legs(model.structure, model.kit);
   const char* places[] = {"p1", "p2", "p3", "s1", "s2", "s3"};
   int proven = 0, best_found = 0;
-  constexpr int runs = 20;
+  constexpr int runs = 16;
   for (int run = 0; run < runs; ++run) {
     SCOPED_TRACE(run);
     const int n = 2 + static_cast<int>(random() % 3);
@@ -237,12 +237,13 @@ TEST(Order, OfTwoIsBoundedByTheBestOfAllSequences) {
     EXPECT_LE(answer.bound_s, best_s + 1e-3);
     EXPECT_GE(answer.plan.finish_s, best_s - 1e-3);
     best_found += answer.plan.finish_s < best_s + 1e-3;
-    if (answer.is_proven) EXPECT_NEAR(answer.plan.finish_s, best_s, 1e-3), ++proven;
-    if (std::getenv("SHOW"))
-      fmt::print("{} {} {} {}\n", answer.bound_s, answer.plan.finish_s, best_s, answer.plan.violations.size());
+    if (answer.is_proven) {
+      EXPECT_NEAR(answer.plan.finish_s, best_s, 1e-3);
+      ++proven;
+    }
   }
-  EXPECT_GE(proven, 10) << "of " << runs;
-  EXPECT_GE(best_found, 18) << "of " << runs;
+  EXPECT_GE(proven, 14) << "of " << runs;
+  EXPECT_GE(best_found, 15) << "of " << runs;
 }
 
 // Whatever is in the excursion, the file runs to the figures told.
