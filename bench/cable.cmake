@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 holdfast_bench(cable
   SOURCES cable_bench.cpp
   LIBS holdfast::engine TBB::tbb Boost::headers)

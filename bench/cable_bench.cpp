@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Cables on the demo yard and on 2,000 ties over 200,000 triangles, the first time and with the spans kept.
 
 #include <benchmark/benchmark.h>

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 holdfast_bench(choices
   SOURCES choices_bench.cpp
   LIBS holdfast::engine Boost::headers)

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Loads, comparisons, alternatives and trade-offs, each against plain queries or Boost.Graph in the same process.
 
 #include <benchmark/benchmark.h>

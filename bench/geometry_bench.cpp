@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Distance and segment queries against brute force and CGAL's AABB_tree in the same process. Equality is checked before
 // timing.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Building the handrail graph: over exact solids, and over a mesh of 200,000 triangles. Time against grips gives the
 // slope.
 

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Gecode is read here alone: the engine does not use it.
 find_library(GECODE_SEARCH gecodesearch REQUIRED)
 find_library(GECODE_MINIMODEL gecodeminimodel REQUIRED)

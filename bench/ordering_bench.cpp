@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Orders of two crew members: the engine's search against constraint programming (Gecode) on the same instances, one
 // thread each. The model in Gecode: a start for each task, one circuit over the tasks and two vehicles, legs by element
 // constraints, the finish minimised; branching on the successor with the nearest start. State-dependent legs, items and

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Time to write drawings, and their size: the demo yard with ways on it, and structures of many triangles and grips.
 
 #include <benchmark/benchmark.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Finding rails in a mesh: time against triangles, on decks with rails on posts. 1,000 rails of 1 m and 200,000
 // triangles are to take less than 5 s on 2 cores; the slope against triangles is to be below 1.2.
 

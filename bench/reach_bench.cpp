@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // All sockets of the demo yard against all its targets; and one patch of 100 samples from 100,000 eyes over 200,000
 // triangles, against CGAL's AABB_tree asked ray by ray on one thread. Equality is checked before timing.
 

@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Builds the bench preset and runs all benchmarks, or those named (geometry, graph, search ...): JSON into
 # build/bench/results, one file a benchmark and run. README.md says how to read it.
 set -eu

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Route queries against plain Boost.Graph Dijkstra in the same process, on the same pairs. Equality of answers is
 // checked first.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Taut lines: a way of 60 m along and round a row of drums, as exact solids and as 200,000 triangles.
 
 #include <benchmark/benchmark.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include "holdfast/check/check.h"
 #include "common.h"
 #include "holdfast/route/choices.h"

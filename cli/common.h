@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What every verb shares: the model, its configuration, and how an answer leaves the program.
 

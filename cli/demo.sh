@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # From a bare Debian 12 to an answer: installs what is missing, builds, and runs the command on the demo yard.
 set -u
 cd "$(dirname "$0")/.." || exit 2

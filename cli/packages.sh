@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Debian packages that building, testing and benchmarks need, and a function that installs the missing ones. Sourced by
 # the scripts.
 build_packages="g++ cmake ninja-build ccache libcgal-dev libgmp-dev libmpfr-dev libeigen3-dev libboost-graph-dev libtbb-dev libfmt-dev libyaml-cpp-dev libcsv-dev libssl-dev libcli11-dev libnanoflann-dev nlohmann-json3-dev libjs-three libtinygltf-dev"

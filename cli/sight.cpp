@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include "holdfast/reach/sight.h"
 
 // Before common.h, whose `put_out` looks for its overloads.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What plan and order ask alike: an excursion, and what of it may be otherwise.
 

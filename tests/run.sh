@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Installs what is missing, builds, runs every test. The last line is `N passed, N failed`, whatever happens; the exit
 # code is 0 only when all passed.
 set -u

@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # make_pages.sh COMMAND FOLDER: writes man pages (FOLDER/man/man1) and shell completion (FOLDER/completions) from what the command's
 # --help says, so that neither can differ from it.
 set -eu

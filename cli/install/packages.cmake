@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Debian packages by CPack: `holdfast`, the command with its pages and the demo yard, and `libholdfast-dev`, the library.
 #   cmake --build build/release && (cd build/release && cpack)
 set(CPACK_GENERATOR DEB)

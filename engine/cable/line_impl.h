@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Lines of a cable: lengths, turns, bends, and whether a piece is clear.
 

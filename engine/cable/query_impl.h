@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What the parts of a question about a cable share: what is closed by which rule, and runs with rules waived.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // One bounding-volume hierarchy for all queries: binned surface-area heuristic, float boxes rounded outward, double
 // primitives. Wald, On fast construction of SAH-based bounding volume hierarchies, IEEE Symposium on Interactive Ray

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Distance between two convex bodies from their support points: Gilbert, Johnson and Keerthi, IEEE J. Robotics and
 // Automation 4 (1988); closest point of the simplex by Ericson, Real-Time Collision Detection, 5.1. The bound returned

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Mesh files (OBJ, PLY, STL, OFF, glTF, GLB) as triangles in the part's frame.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Readers of mesh files, safe on any bytes: they read the faces and the corners and nothing else, compare every count,
 // index and length with what the file has before memory is taken, and never recurse. A file that is not whole is

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Orientation of shells that are plainly closed, which most are: each edge has two triangles, each vertex one ring of
 // them. Some ten times as fast as building CGAL's structures for it, which do the rest.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The convex pieces that a scene is made of, and the four questions asked of each: how near is it, where does a segment
 // meet it, how far does it reach in a direction, what box holds it.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // All that CGAL does for meshes, one shell at a time: its repair of a soup of touching shells would weld them into
 // something open.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A set of primitives with closed shells among them, and all queries on it. A scene is one such set; so is each of its
 // parts.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include "soup_impl.h"
 
 #include <Eigen/Geometry>

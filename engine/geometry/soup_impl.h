@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Triangles as they come from files, made usable: welded, cleaned, split into shells, each shell checked and turned
 // outward.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A surface's triangles with their shells, and the pieces cut from it for patches.
 

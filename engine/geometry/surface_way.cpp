@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Exact surface geodesics by CGAL, whose headers stay in here.
 
 #include "holdfast/geometry/surface_way.h"

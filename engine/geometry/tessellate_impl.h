@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Shapes as exact convex pieces, and as closed outward meshes that enclose the shape and leave it by at most the chord
 // error.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include <tbb/blocked_range.h>
 #include <tbb/parallel_for.h>
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Hand positions along rails: where grips, and ties of cables, are sampled.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The body's way and the hand's line of one move: design.md section 5, fine print in section 14 'Moves'.
 

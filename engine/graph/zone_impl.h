@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Which zones a move or a stance enters. Touching is allowed (design.md 14, Zones).
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // YAML documents read strictly: every fault becomes a diagnostic with its place, and reading goes on.
 

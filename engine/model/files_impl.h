@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Files below the model folder: found safely, read whole, checked to be text, digested.
 

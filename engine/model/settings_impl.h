@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Numbers of a model set for one run (`--set`), put into the parsed documents before they are read, so that each is
 // checked like one that the file has.

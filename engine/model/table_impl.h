@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Rail tables as spreadsheets and inventories write them: fields between commas, semicolons or tabs, decimal point or
 // comma, columns in any order (RFC 4180 quotes).

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Text files as string literals: -DPARTS=name=file;... -DOUT=file.cpp. Scripts that would end the element they stand in
 # are refused.
 set(text "// Made by embed.cmake.\n#include \"page_parts_impl.h\"\n\nnamespace holdfast::picture {\n\n")

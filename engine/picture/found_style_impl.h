@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // How rails found in a mesh are told apart by how sure they are: by colour and by dashes, so that black and white does.
 

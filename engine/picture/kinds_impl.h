@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What bars of a timeline stand for, and how the kinds are told apart: by colour and, for prints without, by pattern.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include "label_placer_impl.h"
 
 #include <algorithm>

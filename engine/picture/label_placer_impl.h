@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Where labels of a view stand: near what they name, never over each other, led out by a thin line where it is crowded.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include "holdfast/picture/plan_handout.h"
 
 #include <fmt/format.h>

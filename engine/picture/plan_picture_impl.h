@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // An excursion in a picture, and what its ways share with those of routes.
 

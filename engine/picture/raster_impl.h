@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What hides what in a parallel view: a depth buffer fine enough for paper, and outlines of what was filled in.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // How ways are told apart, in every form of the drawing: by colour, by line style and by letter.
 

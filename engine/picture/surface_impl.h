@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Surfaces made ready for drawing: normals that are smooth over curved faces and break at edges, the edges themselves,
 // and a surface grown outward.

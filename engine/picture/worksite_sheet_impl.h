@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Worksites and sight on the sheet: figures, zones, fields of view, patches, and their part of the legend.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What a crew member takes up of space while a row lasts, and where two of them come too near.
 

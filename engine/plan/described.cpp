@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What a finished plan is told with: its legs as routes, and where every item is when.
 
 #include "holdfast/route/described.h"

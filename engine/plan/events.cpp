@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Switches thrown and times of keeping still.
 
 #include <algorithm>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The end of a simulation: what is told of the whole, and both rights of way compared.
 
 #include <fmt/format.h>

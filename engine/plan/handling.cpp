@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What crew members do with items: take, put, stow, set up, take down, hand over.
 
 #include <fmt/format.h>

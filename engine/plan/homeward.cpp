@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Tether swaps, and the return.
 
 #include <fmt/format.h>

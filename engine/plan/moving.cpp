@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Legs within an excursion: found, put into time beside holds, throws and the other body, and followed by the tether.
 
 #include <algorithm>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Boxes that stand on the structure for a while: stowed items, foot restraints in their sockets.
 
 #include <Eigen/Geometry>

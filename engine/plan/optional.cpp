@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Which optional tasks fit: of the sets that do, the one that is worth most is kept.
 
 #include <fmt/format.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // An excursion's tasks as a problem of order, its orders simulated, and the sequences that come of them.
 
 #include "holdfast/plan/order.h"

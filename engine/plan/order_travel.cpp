@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include "order_travel_impl.h"
 
 #include <algorithm>

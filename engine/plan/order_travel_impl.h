@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What the search over orders asks of an excursion: its tasks, with fetching, setting up and bringing back as tasks of
 // their own, and the legs between them as `plan` takes them.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Best-first search over partial orders, with a first look by beam for orders to prune with.
 
 #include "holdfast/plan/ordering.h"

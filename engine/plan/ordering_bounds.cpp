@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The problem as masks and matrices, one step of the search, and the bounds.
 
 #include <algorithm>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What the search over orders reads: the problem in the form of masks and matrices, and the bounds on a partial order.
 

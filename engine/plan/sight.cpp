@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Stretches in which the two crew members do not see each other, and in which no window sees one of them.
 
 #include <algorithm>

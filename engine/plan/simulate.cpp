@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The excursion action by action: whoever's clock is earlier does the next one, so that all that began earlier is
 // known.
 

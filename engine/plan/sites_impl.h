@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Scene and graph of every configuration that an excursion goes through, with what is stowed there as obstacles; and
 // the legs of crew members between grips.

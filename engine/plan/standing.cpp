@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What is stowed or set up stands there for a while: where it may, and what comes to it.
 
 #include <algorithm>

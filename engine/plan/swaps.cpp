@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Tether swaps that nobody wrote down: on any leg that the tether in use does not reach along.
 
 #include <algorithm>

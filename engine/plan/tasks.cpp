@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Tasks, and waits for them.
 
 #include <fmt/format.h>

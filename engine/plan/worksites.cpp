@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What a task works on: the setting of the foot restraint that reaches it, the grip from which it is photographed.
 
 #include <fmt/format.h>

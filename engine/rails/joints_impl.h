@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Tubes against what they stand on and against each other: trimmed where they enter solids, posts and legs told from
 // rails, truss members recognised, corners joined.

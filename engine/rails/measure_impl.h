@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What is told of one run: section, gap underneath, outward directions, reasons for doubt.
 

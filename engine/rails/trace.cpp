@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include "trace_impl.h"
 
 #include <tbb/blocked_range.h>

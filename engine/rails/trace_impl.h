@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Tubes of a mesh: followed section by section from the middle of thin places, both ways, until the section ends.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The fewest stations that serve all targets: exact set cover by branching on the target that the fewest stations
 // serve.
 

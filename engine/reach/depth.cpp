@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // How deep a figure and its restraint collide: a number to move things by, so never told too small.
 
 #include <algorithm>

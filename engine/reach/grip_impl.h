@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What stations and eyes at grips share: how a rail lies there, and the route to there.
 

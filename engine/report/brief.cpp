@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // A route in the words in which it is told to the crew: one sentence a part and side of it.
 
 #include <fmt/format.h>

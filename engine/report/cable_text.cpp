@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // A cable's run as a page, and many runs as a table.
 
 #include <fmt/format.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Pages that hold several ways against each other.
 
 #include <fmt/format.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // An excursion as a file that reads back as the same excursion, to the last bit.
 
 #include <fmt/format.h>

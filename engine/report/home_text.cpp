@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The way home from everywhere, and times from every place to every other.
 
 #include <fmt/format.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What the JSON of every answer shares, for answers that are written in files of their own.
 

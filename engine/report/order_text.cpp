@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Who does what in which order, on a page; the same as JSON and CSV.
 
 #include <fmt/format.h>

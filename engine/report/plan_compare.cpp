@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // A plan told apart from one that was printed before: read back, in words, and as JSON.
 
 #include "holdfast/report/plan_compare.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What the crew is told of a leg of an excursion, and what its rows are called in JSON.
 
 #include <fmt/format.h>

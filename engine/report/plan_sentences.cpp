@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What is wrong with an excursion, in words: the same in text and JSON.
 
 #include <fmt/format.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // An excursion on a page: both crew members side by side, then what is wrong, totals, and getting back.
 
 #include <fmt/format.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Words and JSON of what an excursion's tasks work on and see, shared by its pages.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include "json_impl.h"
 #include "rails_words_impl.h"
 #include "words_impl.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Reads documents of `reach` and `sight` back. What `read_result.cpp` knows of numbers and refusals is handed in.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Why there is no route, and what is wrong in a model: one sentence each, used by text and JSON alike.
 
 #include <fmt/format.h>

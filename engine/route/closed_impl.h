@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What closes the moves of a path, as causes with place and number: one place for every answer that tells it.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The states that a mover with loads passes through: a grip, in which manner the loads are carried, which way the mover
 // faces there (loads beside the body), and the last stretch of the way (a load in tow). Found as a search asks for

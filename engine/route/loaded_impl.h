@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Cheapest way of a mover with loads, over the states of a LoadSpace.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What every question about ways begins with: ends, costs, and the head of the answer.
 

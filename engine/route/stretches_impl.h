@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A route cut into what a crew member is told in one sentence each, with what is passed on the way.
 

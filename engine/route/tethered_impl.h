@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Routes on which a safety tether of a given length is enough, with tether swaps where these help.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Along which moves a load in tow cannot be drawn, whatever is gone before and after: what a refusal is proven with.
 

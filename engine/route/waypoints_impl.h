@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // From grips and moves to rows that a person can follow, with the numbers of each.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Why a route cannot be made: which rule, where, by how much, and what would open a path.
 

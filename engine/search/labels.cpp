@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include "holdfast/search/labels.h"
 
 #include "holdfast/search/label_search.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A tether along a path, grip by grip, as a reel keeps its line taut.
 

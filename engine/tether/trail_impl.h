@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The body's way along routes, grip by grip, as a line that a tether can follow.
 

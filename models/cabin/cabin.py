@@ -1,4 +1,5 @@
 #!/usr/bin/env python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Writes cabin.obj: an invented cabin with its handrails, as a drawing office would export it.
 
     python3 cabin.py > cabin.obj

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Bends by dense samples of their arcs: random decks of ties with zones, rails kept free and laid cables, where the
 // cable is rounded here once more, by itself.
 

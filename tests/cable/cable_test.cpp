@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Whole questions about cables on small yards, with the numbers worked out by hand.
 
 #include "holdfast/cable/cable.h"

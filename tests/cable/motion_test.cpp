@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Cables and parts that move: random ones, against scenes built in every other configuration and dense samples.
 
 #include <gtest/gtest.h>

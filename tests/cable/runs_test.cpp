@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Runs against all runs there are, against an independent library, and against the bend rules worked out by hand.
 
 #include "holdfast/cable/runs.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Spans kept on disk: the same as computed, and never used when they are not what was asked for.
 
 #include "holdfast/cable/span_store.h"

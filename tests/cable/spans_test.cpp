@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Spans on structures whose shortest ways are known, and on random ones: never short, always clear.
 
 #include "holdfast/cable/spans.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Rails that keep-out zones cut off: against asking for a route to every grip, with the zones and without.
 
 #include <fmt/format.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Findings turn exactly at the kit's design values, on models just inside and just outside each.
 
 #include "holdfast/check/check.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What a sweep over single design values (check_test.cpp) does not show: rails between grips, frames, merging, ranking,
 // the rule of use of values from memory, and values within a tenth of a millimetre of their limit.
 

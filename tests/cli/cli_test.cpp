@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The command itself, on small models: whole messages, exit codes, the same bytes whatever the surroundings.
 
 #include <gmock/gmock.h>

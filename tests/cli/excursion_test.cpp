@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The verbs `order` and `plan` as a person runs them: what one writes the other runs, and what neither takes.
 
 #include <gmock/gmock.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A corpus of bad models, tables, meshes, results and arguments, made here: small, and the same on every run.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The command on hostile input: every file of the corpus is answered with its message and exit code, within 10 s and 1
 // GiB. And under faults: full disks, folders that cannot be written, signals.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // `rails`, from the command line: what it prints, writes and refuses.
 
 #include <gmock/gmock.h>

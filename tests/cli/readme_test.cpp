@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The README shows what the command prints, and its model of one's own is one.
 
 #include <gtest/gtest.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The verbs `reach` and `sight` as a person runs them.
 
 #include <gmock/gmock.h>

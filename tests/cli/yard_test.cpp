@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The demo yard shows what its README promises, through the command.
 
 #include <gtest/gtest.h>

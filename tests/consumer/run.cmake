@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Installs the build tree to a scratch prefix, moves that, builds a project against it and runs that.
 file(REMOVE_RECURSE ${WORK})
 function(step)

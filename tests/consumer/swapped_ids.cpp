@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include "holdfast/model/structure.h"
 
 // Must not compile: a rail's id where a part's is asked for.

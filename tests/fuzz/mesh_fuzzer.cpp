@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Readers of mesh files on any bytes: the first byte chooses the kind of file. Build and run: CMakeLists.txt beside
 // this.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Structures and kits from any text: an answer, or faults that each have a problem and a remedy.
 
 #include <cstdint>

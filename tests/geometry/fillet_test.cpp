@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Bends against textbook values (standards.md 8c) and, for arcs between straights, against Dubins' shortest paths
 // (Dubins, On curves of minimal length with a constraint on average curvature, American Journal of Mathematics 79,
 // 1957), written down in full below.

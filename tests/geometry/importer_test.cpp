@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Our readers and an independent importer (assimp, Debian) give the same triangles for every sound file.
 
 #include <assimp/config.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // A mesh file gives all that it promises, or is refused: cut off anywhere, with any count, offset or index changed.
 
 #include <gtest/gtest.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Readers of mesh files on what no exporter should write, and on sound files that are rare: every file gives triangles
 // or one reason.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Meshes as they come from files: whole, broken, and hostile.
 
 #include <gtest/gtest.h>

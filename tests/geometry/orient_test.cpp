@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Orientation of plainly closed shells, against what CGAL makes of them.
 
 #include <gtest/gtest.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Distances, segments, rays and hulls against closed forms, brute force, and (second_opinion_*.cpp) two independent
 // libraries.
 

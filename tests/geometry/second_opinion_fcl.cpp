@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include <fcl/fcl.h>
 
 #include "second_opinion.h"

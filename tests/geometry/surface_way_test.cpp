@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Surface ways against closed forms (standards.md 8b), published distances, invariants, and a slow twin.
 
 #include "holdfast/geometry/surface_way.h"

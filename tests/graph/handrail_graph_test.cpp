@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include "holdfast/graph/handrail_graph.h"
 
 #include <gtest/gtest.h>

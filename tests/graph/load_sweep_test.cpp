@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Boxes swept along moves: against closed forms, and against dense sampling with an independent collision library.
 
 #include "holdfast/graph/load_sweep.h"

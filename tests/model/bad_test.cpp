@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Every rule that reading checks has a bad file here and the exact words it must produce beside it.
 
 #include <gtest/gtest.h>

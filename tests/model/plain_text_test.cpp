@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Text that is harmless, sizes that are bounded, files that are plain: before anything is spent on them.
 
 #include "holdfast/model/plain_text.h"

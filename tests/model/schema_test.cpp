@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The published schemas accept every shipped model and refuse what the reader refuses.
 
 #include <gtest/gtest.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Numbers set for one run: the reader judges them as it judges the files, and digests tell them.
 
 #include <gmock/gmock.h>

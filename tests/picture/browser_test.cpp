@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The page in a real browser: headless Chromium on software rendering, driven by browser/drive.js, which has the
 // checks, and starts one browser for all of them. Screenshots for people to look at go to tests/picture/pictures in the
 // build folder.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Pictures for the tests: of small structures by hand, and of the demo yard with answers of the engine on it.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Excursions for pictures and hand-outs, each through its JSON as the command does it.
 

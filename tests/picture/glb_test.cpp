@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // glTF read back by an importer that knows nothing of us, and passed by the Khronos validator.
 
 #include <assimp/postprocess.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Cue cards and the timeline sheet: what must stand on them stands there, where it should, as text.
 
 #include "holdfast/picture/handout.h"

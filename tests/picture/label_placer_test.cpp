@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Labels of the sheet: never over each other, whatever the crowd; texts broken so that they fit.
 
 #include "label_placer_impl.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The page as bytes: data that cannot break out of their element, nothing asked of a network, sizes.
 
 #include <gmock/gmock.h>

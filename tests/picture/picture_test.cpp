@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What a drawing shows: only what is there, ways that go as the engine says, refusals told in place.
 
 #include "holdfast/picture/picture.h"

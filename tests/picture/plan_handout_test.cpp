@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Cue cards, the timeline sheet and the picture of simulated excursions: what the plan has stands on them, where it
 // should.
 

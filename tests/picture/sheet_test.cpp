@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The sheet: an XML parser reads it, and its drawn lengths times the scale are the true ones.
 
 #include <gmock/gmock.h>

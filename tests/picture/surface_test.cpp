@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Surfaces made ready for drawing, and what hides what.
 
 #include "surface_impl.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Worksites and sight as drawn: shapes that are what was computed, marks that are told apart without colour, a legend
 // that names all of them.
 

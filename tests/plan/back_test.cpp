@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Getting back at every moment: against routes asked one by one, and in closed form on a line.
 
 #include <gmock/gmock.h>

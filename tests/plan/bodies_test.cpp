@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Two bodies: the comparison against dense sampling, and encounters on a line.
 
 #include "bodies_impl.h"

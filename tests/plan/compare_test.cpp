@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Two plans told apart, through the result that is printed.
 
 #include "holdfast/plan/compare.h"

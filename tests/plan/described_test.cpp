@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What legs and items of a finished plan are told with, beside what the geometry and the rows say themselves.
 
 #include <gmock/gmock.h>

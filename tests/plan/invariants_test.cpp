@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What holds of every excursion, whatever is in it.
 
 #include <gtest/gtest.h>

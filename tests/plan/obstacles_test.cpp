@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What is stowed is structure for all others: bodies, hands and carried loads, by a dense second look at the poses that
 // a leg goes through; and zones and throws for the boxes themselves.
 

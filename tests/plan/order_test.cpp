@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Orders of whole excursions: against every sequence simulated, and back through the file that is written.
 
 #include "holdfast/plan/order.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Orders of tasks, through the same search that `order` uses: published instances, closed forms, and a plain
 // enumeration of everything on random problems of two crew members.
 

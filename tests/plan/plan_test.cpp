@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What `simulate` makes of single actions: times in closed form, and each violation by itself.
 
 #include <gmock/gmock.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What tasks reach, what they photograph, and who sees whom along an excursion.
 
 #include <gmock/gmock.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Small yards for excursions: a straight line of rails with places on it, a kit, and excursions from text.
 

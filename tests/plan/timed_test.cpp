@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Safe intervals against an exhaustive search over (grip, time) on a small yard with a second body in it.
 
 #include "timed_impl.h"

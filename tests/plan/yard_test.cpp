@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The demo yard's excursions: the whole one, and its broken twin, whose every violation stands here.
 
 #include <gmock/gmock.h>

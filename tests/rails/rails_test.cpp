@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Rails in meshes that others made, in bad meshes, and the same mesh in other guises.
 
 #include <gmock/gmock.h>

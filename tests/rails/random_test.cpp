@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Rails found in structures made at random, whose rails are known: drums, boxes and trusses with rails of every section
 // and joint, posts or welded feet, decimated and with every vertex moved by up to 1 mm.
 // Seeds 1 to 500, run by hand: of 9,898 m of rails 99.9 % found, of 9,870 m found 99.96 % right, outward more than 5

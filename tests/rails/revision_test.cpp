@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Two revisions of a mesh: ids, edits, what moved.
 
 #include <gmock/gmock.h>

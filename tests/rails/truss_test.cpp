@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Members of trusses are never rails unless asked for: trusses at random of every common bracing, turned, decimated,
 // perturbed, with gusset plates or without. Each member is told as doubtful or as too thick, none is passed over.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The fewest stations against trying every set.
 
 #include <gtest/gtest.h>

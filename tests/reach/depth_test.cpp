@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // How deep a foot restraint and a figure collide: never told too small. Against boxes by their own formulas.
 
 #include <gtest/gtest.h>

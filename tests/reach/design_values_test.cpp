@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What figures, restraints and sockets are by default, against the tables of suited size, reach and worksites: the
 // figures of MSIS (NASA-STD-3000 Vol. I) 14.3 and 14.5.3 and SSP 50005 14.5.3 are from memory, verify; the plate of an
 // arm-mounted restraint is from an encyclopaedia article.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The figure and its zones: closed forms, dense sampling, and a second library for the room it takes.
 
 #include "holdfast/reach/figure.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What is worked on with both hands while a tether holds it there.
 
 #include "holdfast/tether/held_reach.h"

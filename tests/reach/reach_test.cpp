@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What is in reach, by hand-made worksites and against a slow twin that samples every setting densely.
 
 #include "holdfast/reach/reach.h"

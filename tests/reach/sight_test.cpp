@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What is in sight: closed forms, CGAL's tree, and every grip looked at.
 
 #include "holdfast/reach/sight.h"

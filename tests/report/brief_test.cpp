@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What is told to the crew, word for word.
 
 #include <gmock/gmock.h>

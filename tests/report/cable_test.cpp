@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The words for why a cable has no run: whole sentences, each kind once.
 
 #include <gtest/gtest.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Pages and documents that hold several ways against each other.
 
 #include <gmock/gmock.h>

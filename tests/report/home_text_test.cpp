@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The way home, as a person reads it.
 
 #include <gmock/gmock.h>

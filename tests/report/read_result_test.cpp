@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Results read back: what is read and written again is what was written.
 
 #include "holdfast/report/read.h"

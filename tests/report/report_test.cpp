@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Answers of the engine itself as text, JSON and CSV.
 
 #include "holdfast/report/report.h"

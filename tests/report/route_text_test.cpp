@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Whole pages, as a person reads them.
 
 #include <gtest/gtest.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A small answer written by hand: two parts, three rails, two zones, a route of two legs, and refusals of every kind.
 

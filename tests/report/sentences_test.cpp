@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Why not, and what is wrong: every sentence whole.
 
 #include <gmock/gmock.h>

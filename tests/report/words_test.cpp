@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Rounding, units and line breaking: the facts that every printed number rests on.
 
 #include "words_impl.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Several manners of carrying a load: either side, in tow instead of beside, worn.
 
 #include <gmock/gmock.h>

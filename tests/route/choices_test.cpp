@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What a planner can tell apart: rows of trade-offs, and alternatives by side.
 
 #include "holdfast/route/choices.h"

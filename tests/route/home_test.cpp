@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The way home from everywhere, and the matrix of places: against single routes and against Boost.Graph.
 
 #include "holdfast/route/home.h"

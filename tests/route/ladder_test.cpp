@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // A second, real input end to end: files to route, over a mesh that nobody here made.
 
 #include <gtest/gtest.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Loads over several legs: routes through places, replayed in small steps by the rules alone, and looked at with an
 // independent collision library.
 

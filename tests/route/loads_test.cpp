@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Routes with loads: against an exhaustive search over the same rules, and rule by rule.
 
 #include <gmock/gmock.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Questions on a prepared profile, single grips and moves closed, and routes that go on from where another ended.
 
 #include "holdfast/route/prepared.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Routes that share no rail, and the fewest rails that cut a place off, against brute force; and the graph as
 // Boost.Graph sees one.
 

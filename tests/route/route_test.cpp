@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Routes with answers known beforehand, and why there is none.
 
 #include "holdfast/route/route.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Rows and stretches: where they are cut, and that the sides, headings and landmarks they name are true.
 
 #include <gtest/gtest.h>

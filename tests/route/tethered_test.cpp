@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Routes on a tether: against every (grip, length out) there is, against Boost.Graph's label setting, and what must
 // hold.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What is said to be impossible with a load in tow is never done: against random paths that the load does pass on.
 
 #include "tow_bound_impl.h"

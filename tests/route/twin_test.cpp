@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Graph and route against the slow twin, and invariants, on random yards.
 
 #include <gtest/gtest.h>

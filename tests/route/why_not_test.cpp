@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What is named as the cause of a refusal: true, complete (lifting all of it opens a route) and no more than is needed.
 
 #include <gtest/gtest.h>

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Alternative ways: every promise recomputed with plain means, hand-made graphs whose ways are known, and what a list
 // of cheapest ways would give instead.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Cheapest ways within limits: published optima of directed instances, and a textbook's rows.
 
 #include <gtest/gtest.h>

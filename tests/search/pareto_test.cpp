@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // All ways that are best in some mix of criteria: against enumeration, against Boost.Graph's label setting, and on the
 // family whose set doubles with every stage.
 

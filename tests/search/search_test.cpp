@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The search core against printed examples, open benchmarks, two libraries and brute force.
 
 #include <gtest/gtest.h>

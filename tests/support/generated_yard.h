@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A yard of any size: a field of drums with rails along them, rings that join the rails, and bridges from drum to drum.
 

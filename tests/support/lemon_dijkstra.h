@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // LEMON's Dijkstra behind plain types: LEMON's headers compile as C++17 at the latest.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Meshes in tests: made at random, written as OBJ, and read back through the real importer.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Published ordering instances (tests/data/ordering) as problems of the search over orders.
 

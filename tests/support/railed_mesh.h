@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Structures made at random with rails on them whose lines are known: what finding rails in a mesh is measured by.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Plain Boost.Graph Dijkstra: the reference that the search core is held against.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The slow twin of the search over orders: tries every sequence in which tasks can be appended, in whatever order of
 // time, with every end kept; and the random problems that both are asked.

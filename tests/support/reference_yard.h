@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The slow twin of graph and route: closed-form distances sampled densely, textbook Dijkstra. Shares no code with the
 // engine beyond the model's plain structs. Knows boxes, cylinders and spheres at identity poses, explicit constant

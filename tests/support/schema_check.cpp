@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #include "schema_check.h"
 
 #include <yaml-cpp/yaml.h>

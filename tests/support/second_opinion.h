@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Distance and contact by independent libraries, behind plain types: CGAL's AABB_tree and FCL.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Graphs shaped like handrail graphs, of any size, without geometry behind them: rails in rows on invented panel
 // fields, trusses and drums, grips 0.15 m apart, moves to every grip within 0.61 m.

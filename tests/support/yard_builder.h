@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Small structures written in a test: parts, rails, places and zones by hand, without files.
 

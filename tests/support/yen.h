@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Yen's k cheapest loopless ways, as written down in the paper, with a textbook Dijkstra: the reference for what a list
 // of cheapest ways would be. J. Y. Yen, Finding the k shortest loopless paths in a network, Management Science 17,

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Tethers along ways: lengths at each waypoint, what may be struck, loops that are clean or hooked, two movers, and
 // tethers in series; on structures small enough to know the answer.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Two movers on one deck: what comes across what, against a replay in the plane in far smaller steps and against
 // whether their lines cross in the end.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Routes on a tether that keep out of zones for tethers, against all simple paths of small yards.
 
 #include <gtest/gtest.h>

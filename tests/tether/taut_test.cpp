@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // A line pulled tight: against closed forms, against an independent search in the plane, and what must hold of any.
 
 #include "holdfast/tether/taut.h"

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Data of the drawing and small helpers. The files of the page are one script with one scope: base, charts, shapes, view, page.
 
 const data = JSON.parse(document.getElementById('data').textContent);

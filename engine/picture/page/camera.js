@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The camera of the view: named views, how far away all of a box is seen, turning, panning, flying. All but
 // `makeCamera`, which is dragged on an element, runs without a browser.
 

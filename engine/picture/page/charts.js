@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Charts of what is compared with each other, as SVG.
 
 function barChart(chart) {

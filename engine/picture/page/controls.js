@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Keys, buttons and pointers of the view. `actionOf` and `keyTable` run without a browser.
 
 /// What a key does: [action, argument ...], or null. Those that a browser or a screen reader uses are left alone.

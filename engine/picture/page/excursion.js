@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // An excursion: the timeline below the view, what goes on at the moment, and where items are. `stepAt`, `settingsAt` and
 // `itemAt` run without a browser.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Rails found in a mesh: drawn by how sure they are, the doubtful ones numbered as in the list.
 
 /// Ends of the pieces of one found rail, flat; a handhold is a short level stroke.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Texts, tables, choosing and the clock. Every text of the model goes in by textContent alone.
 
 // ---- state --------------------------------------------------------------------------------------------------------

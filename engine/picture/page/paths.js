@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Paths in the view: where the crew member is at a time, lines of a width in pixels, routes, cables and tethers.
 
 /// The last index at or before `seconds`, and how far on to the next.

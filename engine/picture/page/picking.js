@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What is under a finger or the pointer, by the camera of the picture that was seen then. Runs without a browser.
 
 /// Pixels in a view of `wide` x `high` as `camera` sees it; null behind the camera.

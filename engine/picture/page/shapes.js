@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Shapes of the view: meshes from their packed form, the corridor, the figure with its loads.
 
 function meshOf(mesh) {

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // What stands still in the view: parts, rails, zones, dots.
 
 /// Ends of the pieces of rails, flat, and the rail of each piece; a handhold is a piece without a length. `standing`:

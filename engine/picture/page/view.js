@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The view in three dimensions, put together from camera, structure, paths, labels, picking and controls.
 
 function build() {

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Worksites and sight: figures in their restraints, what their hands reach, fields of view, what is seen of patches.
 
 /// A target's sign: filled where it is reached, else empty and crossed by how it is not. Told apart without colour.

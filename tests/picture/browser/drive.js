@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Drives pages in headless Chromium, one browser for all: node drive.js CHROMIUM FOLDER. Each line of the standard input
 // is {name, file, result}: a case, its page and, if any, the result that is drawn there. The answer is what failed and
 // then a line `done 0`, or `done 1` when something did. Screenshots go to FOLDER.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // The logic of the page's view, in node without a browser: node logic.js PAGE_FOLDER THREE. What fails is printed, and
 // makes the exit code 1.
 'use strict';

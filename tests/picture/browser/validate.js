@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 // Checks GLB files with the Khronos validator: prints its report, fails on any error or warning.
 'use strict';
 const fs = require('fs');

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Is a cable long enough from connector to connector, where is it tied, and who lays it how.
 //

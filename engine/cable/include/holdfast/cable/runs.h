@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The best run of spans from tie to tie that keeps the bend radius at every tie.
 //

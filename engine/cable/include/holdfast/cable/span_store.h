@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Spans kept on disk from run to run: they take the time, and depend on the model and the cable's size alone.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Where a cable may be fixed: along rails that take cables, at clips, and at its connectors.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What is wrong or risky in a model, ranked, with numbers against the design values of the kit.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Certified minimum of a distance along a way, from few samples: distance is 1-Lipschitz in the point, so a sample
 // bounds its neighbourhood.

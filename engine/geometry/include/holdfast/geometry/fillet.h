@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Bends of a cable as circular arcs (fillets) that touch the straight pieces on both sides.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A triangle mesh as plain arrays. No promise of being closed, oriented or free of defects unless a function says so.
 

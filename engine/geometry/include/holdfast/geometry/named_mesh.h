@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A mesh file's triangles as they stand in the file, with the node that each came from: for what looks for things in a
 // mesh, where `Scene` takes it as one solid.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Points that are asked for by where they are: nearest, and within a distance.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The structure as solids in one configuration, and questions of distance, sight and keep-out to it.
 //

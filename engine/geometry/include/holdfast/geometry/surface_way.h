@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Shortest ways over surfaces: what a cable needs between two ties when it lies on the structure.
 //

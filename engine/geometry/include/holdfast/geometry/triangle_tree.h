@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Questions asked of loose triangles: which cross a plane near a point, which lie near, where a line meets them.
 //

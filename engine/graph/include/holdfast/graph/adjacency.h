@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Compressed adjacency of an undirected graph: each edge ("move") stands in the lists of both its ends.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The handrail graph: grips sampled on rails, moves between them, and labels that say what stands in the way of each
 // move.

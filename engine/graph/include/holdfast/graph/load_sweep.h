@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A carried box swept along moves, against structure and against zones that keep loads out: conservative, so what fits
 // here fits.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Hand positions along a rail, whatever the rail is for: grips and ties of cables stand there.
 

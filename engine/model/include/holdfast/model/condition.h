@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The configuration of a structure, conditions on it, and the vectors and poses of the model.
 

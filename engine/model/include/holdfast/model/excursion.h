@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // An excursion as its file says it: crew, items, tasks, what is thrown from inside, and each crew member's actions in
 // order. Plain data, read-only once read; names of the structure and the kit are known to exist.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Identifiers of model and graph elements as distinct types: passing one for another does not compile.
 // An id is an index into the list that owns the element (`Structure::parts[id.value]` ...), valid only there.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The kit: suits, loads, cables, tethers, foot restraints, and the design values that `check` holds a model against.
 // Each number carries where it comes from; a result prints the source of each that it used.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Files that a mesh file names and that hold part of its geometry: they are digested with it, and nothing else is read.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // How large a model is, estimated before memory or time is spent on it, and what is too much.
 

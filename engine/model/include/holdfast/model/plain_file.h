@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Reading files that somebody names: plain files of bounded size, and nothing that could wait or grow.
 

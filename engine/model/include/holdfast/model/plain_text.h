@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Text that is shown on terminals, sheets and in tables: nothing in it may act on what shows it, or make other text
 // look different.

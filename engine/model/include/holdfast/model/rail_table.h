@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A rail table as it stands in its file, row by row: for what compares two of them and keeps what people wrote.
 

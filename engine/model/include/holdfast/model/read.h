@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Reading a model folder: `structure.yaml` with the CSV tables it names, and `kit.yaml`.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The structure as its files say it: parts, rails, places, zones, switches. Plain data, read-only once read.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Worksites: the figure of a suited crew member, foot restraints and the sockets that take them, views, patches.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Rails found in a mesh, as a drawing shows them: told apart by how sure they are, the doubtful ones by number.
 

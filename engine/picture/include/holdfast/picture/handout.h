@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What the crew and the planner take in hand: a cue card for each crew member, and one sheet with both timelines. From
 // plain rows, so that whatever makes a timeline can fill them; every text is set by the caller but for headings.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What a drawing shows, as plain data: the structure in one configuration, and on it the ways and lines of results.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Worksites and sight in a picture: the figure in its restraint, what its hands reach, and what is seen of patches.
 // Part of `Picture` (picture.h).

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A picture as a page, as a sheet and as a model for other viewers. Each gives the whole file as one string; the same
 // picture gives the same bytes.

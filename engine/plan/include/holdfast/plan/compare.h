@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Two plans told apart: what moved, what is done no more, which violations are new and which are gone, and the margins.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Who does what in which order: the tasks of an excursion put into sequences of their own, with the fetching and the
 // bringing back of what they need, so that everybody is inside earliest.

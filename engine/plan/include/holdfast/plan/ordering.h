@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Who does which task, and in which order: the search that `order` and the choice of optional tasks stand on. Plain
 // numbers in, plain numbers out; what a leg takes is asked of the caller.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // An excursion simulated: who is where when, with what; what breaks; and the time to get back at every stop.
 //

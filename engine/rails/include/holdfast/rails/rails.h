@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Handrails found in a mesh: thin long pieces that a gloved hand can go round (design.md 20).
 //

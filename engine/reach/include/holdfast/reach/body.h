@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The figure among structure: how clear its body is, and whether an arm gets to a point.
 //

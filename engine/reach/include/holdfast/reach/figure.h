@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The suited figure in space: where a setting of a foot restraint puts it, what it fills, and what its hands reach.
 //

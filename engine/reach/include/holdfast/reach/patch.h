@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A patch as cells of known area, each with one sample in its middle, that can be cut finer where it matters.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What is in reach at a worksite: from a foot restraint in each of its settings, or from a grip by free hand.
 //

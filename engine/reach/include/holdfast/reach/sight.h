@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What is in sight: of a patch from the structure's windows and cameras, or from grips with a camera along.
 //

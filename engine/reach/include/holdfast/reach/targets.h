@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What hands work on: places, sockets and points, and the surface that they stand on.
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // An order of tasks as text for people, JSON for tools and CSV for spreadsheets; and as the excursion file that has it.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A simulated excursion as text for people, JSON for tools and CSV for spreadsheets.
 //

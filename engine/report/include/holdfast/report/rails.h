@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Rails found in a mesh: as text, as JSON, as the table that `rail_files` reads, and the mesh without them.
 //

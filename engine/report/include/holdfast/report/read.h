@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Results read back from the JSON that the command printed: to draw them, or to ask more about the ways in them.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Rails found in a mesh, read back from the JSON that `holdfast rails` printed: to draw them.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What results of `reach` and `sight` show in a picture. Part of `ReadResult` (read.h).
 

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Answers as text for people, JSON for tools and CSV for spreadsheets. Nothing upstream formats anything; nothing here
 // computes.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Numbers and names in words, as every page has them; for stages that show answers in other forms than text.
 //

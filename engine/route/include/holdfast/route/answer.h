@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What a route question returns: a route as waypoints with its numbers, or why there is none. Data only; `report` words
 // it.

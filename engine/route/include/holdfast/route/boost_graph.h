@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The handrail graph under a profile as Boost.Graph sees one: grips are vertices, open moves are undirected edges. Any
 // of that library's algorithms that reads a graph through its concepts runs on it.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Several ways instead of one: alternatives, trade-offs between what one may want of a way, and the same question asked
 // with different loads or of ways that are given.

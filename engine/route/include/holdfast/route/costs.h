@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What a move costs a profile, or which rules close it: one linear pass over the labels of a graph.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Why some grips cannot be reached from others, whoever asks: what `check` says of rails that are cut off.
 

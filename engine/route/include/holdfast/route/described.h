@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A path that is known grip by grip, described as the answers of `find_route` are.
 //

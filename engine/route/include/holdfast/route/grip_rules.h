@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Whether a crew member may stand at a grip: one rule for routes, worksites and cameras.
 //

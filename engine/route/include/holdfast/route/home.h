@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // How long it takes to be back inside, from everywhere or along a route; and from every place to every other.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Where a safety tether may be hooked on, and from where to where its line is free.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Loads among boxes that stand on the structure for a while, and along paths that are known.
 //

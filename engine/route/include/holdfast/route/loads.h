@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Where many questions follow with the same loads on the same graph: what was swept once is kept.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Where many questions follow with the same suit, loads and objective on the same graph: the pass over all moves is
 // made once, and a question touches only what it visits.

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // How many ways there are to a place that share no rail, and the fewest rails whose loss cuts it off.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Ways that a planner would call different: each little longer than the best, sharing little with those before, and
 // without a detour on any short stretch.

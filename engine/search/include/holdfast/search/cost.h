@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // The cost of a move or a way: a primary part that is minimised, a second and a third that break ties, in that order.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Label setting over any space of states: plain grips, or those of a mover with loads.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Cheapest way within limits on resources: label setting with dominance, pruned by exact backward trees.
 //

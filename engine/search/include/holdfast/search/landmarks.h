@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Lower bounds on primary costs from the triangle inequality over a few landmarks (ALT: Goldberg and Harrelson,
 // Computing the shortest path: A* search meets graph theory, SODA 2005).

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // Cheapest ways on a graph whose moves cost the same in both directions.
 //

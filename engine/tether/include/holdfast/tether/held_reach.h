@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What a crew member at a worksite works on with both hands while a tether holds it there.
 //

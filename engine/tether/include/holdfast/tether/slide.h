@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // How far a closed loop must be slid over structure before it can be drawn together.
 //

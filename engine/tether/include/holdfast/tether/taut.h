@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // A line pulled tight against the structure: the way gone, shortened without being lifted over anything.
 //

@@ -1,3 +1,4 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
 #pragma once
 // What a safety tether does along a way that is given: is it long enough, what could be struck on it, does it retract
 // without snagging, and how two of them cross.
