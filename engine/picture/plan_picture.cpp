@@ -348,10 +348,12 @@ class PlanAdder {
             if (pose.load == number) placed = &pose;
         if (placed) {
           frame.middle = placed->middle, frame.axes = placed->axes;
+        } else if (i == 0) {
+          frame.middle = item.frames.back().middle, frame.axes = item.frames.back().axes;  // as it was held
         } else {
           const Vec3 away = stop.body - stop.hand;
           frame.middle = stop.body + (away.norm() > 1e-9 ? Vec3(behind_m * away.normalized()) : Vec3(Vec3::Zero()));
-          if (!item.frames.empty() && i > 0) frame.axes = item.frames.back().axes;
+          frame.axes = item.frames.back().axes;
         }
         if (stop.leaves_s > stop.arrives_s) {
           item.frames.push_back(frame);
