@@ -298,7 +298,7 @@ class TimelineWriter {
       write_bar(step, top, height, card.crew.c_str());
       const double x = at(step.start_s), width = at(step.end_s) - x;
       // A number above each bar that has room for it; longer ones take their text into the bar, upright.
-      if (text_width(step.number, 3, true) <= width + 0.6) text(x + width / 2, top - 1, step.number, 3, "middle", true);
+      if (text_width(step.number, 3, true) + 0.8 <= width) text(x + width / 2, top - 1, step.number, 3, "middle", true);
       if (width >= 4.2) {
         const auto lines =
             wrapped(step.label.empty() ? step.text : step.label, height - 2 - text_width("...", 2.5), 2.5);

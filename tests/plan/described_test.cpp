@@ -27,7 +27,7 @@ const model::Model& yard() {
   }();
   return model;
 }
-constexpr PlanOptions told{.looks_back = false, .describes_legs = true};
+const PlanOptions told{.looks_back = false, .describes_legs = true};
 
 /// Legs of two crew members past what must not be touched and through zones, with and without a bag, a dish thrown.
 const model::Excursion& rounds() {
