@@ -366,7 +366,7 @@ if (ways.length) {
     );
 }
 
-listWorksites(() => scene3d && scene3d.refresh(), flyToPoint, sign);
+listWorksites(() => scene3d && scene3d.refresh(), flyToPoint, flyToFigure, sign);
 if (trip) for (const [picture, text] of timelineSigns(trip)) sign(picture, text);
 
 for (const chart of data.charts) {
@@ -443,6 +443,10 @@ function flyToPlace(i) {
   placeItems.forEach((item, k) => item.classList.toggle('chosen', k === i));
   const place = data.places[i];
   flyToPoint(place.at, place.id, place.kind);
+}
+function flyToFigure(i) {
+  tell(data.worksites[i].name, data.worksites[i].words);
+  if (scene3d) scene3d.flyToFigure(i);
 }
 function flyToPoint(at, ...lines) {
   tell(...lines);

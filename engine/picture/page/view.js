@@ -430,6 +430,19 @@ function build() {
       const sphere = zoneMeshes[i].geometry.boundingSphere;
       eye.fly(sphere.center.clone(), eye.bearing(), Math.max(3, sphere.radius * 6));
     },
+    /// From behind and above the figure: its back is turned to what it works on, and its head away from structure.
+    flyToFigure(i) {
+      const site = data.worksites[i],
+        chest = vector(site.chest),
+        ahead = vector(site.forward),
+        up = vector(site.helmet).sub(chest).normalize();
+      const from = up
+        .clone()
+        .multiplyScalar(0.6)
+        .addScaledVector(ahead, -0.6)
+        .addScaledVector(up.clone().cross(ahead), 0.5);
+      eye.fly(chest, from.normalize(), 5.5);
+    },
     flyToPoint(at) {
       eye.fly(vector(at), eye.bearing(), near());
     },

@@ -212,7 +212,7 @@ function worksitePoints() {
 }
 
 /// The lists beside the view, and their part of the key to signs.
-function listWorksites(refresh, flyTo, sign) {
+function listWorksites(refresh, flyTo, flyToFigure, sign) {
   const box = (name, list, i) => {
     const input = make('input', { type: 'checkbox', 'aria-label': name });
     input.checked = list[i];
@@ -244,7 +244,7 @@ function listWorksites(refresh, flyTo, sign) {
       'li',
       {},
       box('show the figure in ' + site.name, shownWorksites.figures, i),
-      make('button', { type: 'button', text: site.name, onclick: () => flyTo(site.chest, site.name, site.words) }),
+      make('button', { type: 'button', text: site.name, onclick: () => flyToFigure(i) }),
       make('span', { class: 'soft', text: site.words + ' - ' + site.source }),
     );
     if (site.both)
@@ -286,6 +286,8 @@ function listWorksites(refresh, flyTo, sign) {
   if (data.worksites.some((site) => site.both)) {
     sign(swatch('rgb(0 105 76 / 45%)'), 'the two-hand zone of the upright body');
     sign(swatch('rgb(0 114 178 / 20%)'), 'the one-hand zones');
+    sign(make('span', { class: 'sign', text: '-' }), 'a line from a shoulder: the arm that reaches a target, the body leaning where it does');
+    sign(swatch('rgb(247 249 251 / 80%)'), 'the room that the figure takes: body, and trunk with its backpack');
   }
   if (data.patches.length) {
     sign(swatch(seenColours.seen), 'of a patch: seen by one of the eyes that are switched on');
