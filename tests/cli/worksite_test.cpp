@@ -195,9 +195,9 @@ TEST(CommandWorksites, AreHeldByCheckToHaveRoomForSomeRestraint) {
                     kit);
     const auto document = json::parse(site.run("check site --json").out);
     EXPECT_EQ(support::schema_faults("result", document), "");
-    std::vector<std::string> kinds;
-    for (const auto& finding : document["findings"]) kinds.push_back(finding["kind"]);
-    return kinds;
+    std::vector<std::string> found;
+    for (const auto& finding : document["findings"]) found.push_back(finding["kind"]);
+    return found;
   };
   using testing::Contains;
   using testing::Not;
@@ -229,6 +229,7 @@ TEST(CommandWorksites, RefuseFilesWithWhatCannotBe) {
 
 TEST(CommandWorksites, TellWhatTethersHoldWhereBothHandsReach) {
   const Site site("held",
+                  "  - {id: ahead, part: deck, points: [[1.6, -0.9, -0.07], [1.6, 0.9, -0.07]], outward: [0, 0, -1]}\n"
                   "anchors:\n  - {id: a, at: [1.3, -2, -0.02]}\n  - {id: b, at: [1.3, 2, -0.02]}\n"
                   "sockets:\n  - {id: s, at: [0, 0, 0], axis: [0, 0, -1]}\n"
                   "places:\n  - {id: bag, at: [1.3, 0, -0.5]}\n",

@@ -2,6 +2,10 @@
 // Worksites and sight as drawn: shapes that are what was computed, marks that are told apart without colour, a legend
 // that names all of them.
 
+// Before drawn.h, whose `json` looks for its overloads.
+#include "holdfast/report/reach.h"
+#include "holdfast/report/sight.h"
+
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
@@ -12,8 +16,6 @@
 #include "drawn.h"
 #include "holdfast/reach/reach.h"
 #include "holdfast/reach/sight.h"
-#include "holdfast/report/reach.h"
-#include "holdfast/report/sight.h"
 #include "worksite_picture_impl.h"
 
 namespace holdfast::picture {

@@ -19,7 +19,7 @@ using model::Vec3;
 struct Deck : support::YardBuilder {
   Deck() {
     deck = part("deck", model::Box{.center = {0, 0, -0.5}, .size = {12, 12, 1}});
-    rail("rail", deck, {{-1.5, 1.0, 0.07}, {1.5, 1.0, 0.07}}, {{0, 0, 1}});
+    rail("rail", deck, {{1.6, -0.9, 0.07}, {1.6, 0.9, 0.07}}, {{0, 0, 1}});
     model::Socket socket;
     socket.id = "s";
     socket.axis = Vec3::UnitZ();

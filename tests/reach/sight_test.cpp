@@ -398,7 +398,7 @@ TEST(RankGrips, TellsWhatItDidNotLookAt) {
 TEST(FindSight, EndsItsPathAtTheVeryGripOfTheView) {
   YardBuilder yard;
   const auto pebble = yard.nowhere();
-  yard.rail("rail", pebble, {{0, 0, 0}, {3, 0, 0}}, {{0, 0, -1}, {0, 0, 1}});
+  yard.rail("rail", pebble, {{0, 0, 0}, {3, 0, 0}}, {{0, 0, 1}, {0, 0, -1}});
   yard.place("start", {3, 0, 0}, 0.1);
   yard.structure.patches.push_back(disc(0.3, {0.5, 0, 3}, {0, 0, -1}));
   const World world(yard.structure);
@@ -406,7 +406,7 @@ TEST(FindSight, EndsItsPathAtTheVeryGripOfTheView) {
                                  {.from_grips = true, .from = "start", .limits = {}});
   ASSERT_FALSE(answer.rankings.front().best.empty());
   const auto& best = answer.rankings.front().best.front();
-  EXPECT_GT(best.eye.at.z(), 0) << "the nearer side";
+  EXPECT_LT(best.eye.at.z(), 0) << "as soon there, and less off the normal than from above the rail";
   ASSERT_TRUE(answer.has_route);
   ASSERT_NE(answer.head.route(), nullptr);
   const auto& last = answer.head.route()->legs.back().poses.back();
