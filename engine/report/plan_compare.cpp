@@ -194,7 +194,7 @@ std::string detail::changes_text(const PlanChanges& c) {
   if (!before.other_kit.empty())
     note(fmt::format("Not the same in kit and settings: {}.", fmt::join(before.other_kit, ", ")));
   const auto line = [&](const std::string& name, const std::string& was, const std::string& is, const std::string& by) {
-    out += fmt::format("  {:<38} {:>12} {:>12} {:>12}\n", name, was, is, by);
+    out += fmt::format("  {:<38} {:>12} {:>12}{}\n", name, was, is, by.empty() ? "" : fmt::format(" {:>12}", by));
   };
   line("", "then", "now", "change");
   line("all inside at", duration(before.finish_s), duration(after.finish_s), shift(after.finish_s - before.finish_s));

@@ -133,7 +133,7 @@ TEST(CommandOrder, RefusesWhatItDoesNotUnderstand) {
     desk.expect_refused({verb, "models/yard", "nowhere.yaml"}, "nowhere.yaml");
     desk.expect_refused({verb, "models/yard", "excursion-tasks.yaml", "--slower", "EV3=2"},
                         "crew member \"EV3\" is not in this excursion");
-    desk.expect_refused({verb, "models/yard", "excursion-tasks.yaml", "--longer", "valve-aft=nan"},
+    desk.expect_refused({verb, "models/yard", "excursion-tasks.yaml", "--longer", "valve-forward=nan"},
                         "write minutes, 0 to 1440");
     desk.expect_refused({verb, "models/yard", "excursion-tasks.yaml", "--load-change", "tools"},
                         "write --load-change ITEM=LOAD");
