@@ -117,7 +117,6 @@ class ViewWriter {
     write_found();
     write_lines();
     write_ways();
-    write_targets(out_, p_, sheet_view());
     out_ += "</g>\n";
     write_marks();
     write_caption(scale);
@@ -401,6 +400,7 @@ class ViewWriter {
       out_ += fmt::format("<circle class=\"place{}\" cx=\"{:.3f}\" cy=\"{:.3f}\" r=\"0.6\"/>\n",
                           is_seen(place.at) ? "" : " hidden", at.x(), at.y());
     }
+    write_targets(out_, p_, sheet_view());  // over the dots of places: a sign with a dot in it is another sign
     for (const auto& [at, letters] : ends()) label(f_.on_page(at), letters, letter_style);
     for (const auto& each : worksite_labels(p_)) label(f_.on_page(each.at), each.text, {"worksite", 2.6, true, 40});
     for (std::size_t i = 0; i < p_.ways.size(); ++i) {
