@@ -31,6 +31,8 @@ namespace {
 constexpr double noise_s = 1e-3;  // a finish that differs by no more is the same: sums of legs rounded to 1e-6 s
 constexpr double score_parts = 1e6;
 constexpr std::size_t most_judged = 8;  // whole simulations, each as long as `plan` takes
+// Of orders told one by one: each partial order is compared with as many of its like, so more take much longer.
+constexpr std::size_t most_told = 16, most_nodes_again = 100'000;
 
 /// The excursion as jobs, and what the search is told of them.
 struct Posed {
@@ -449,7 +451,9 @@ class Orderer {
     };
     if (!is_earliest() && (first.outcome == OrderOutcome::Best || best.faults > 0)) {
       // Others may be delayed less, or break no rule.
-      OrderCandidates candidates(posed_.problem, *travel_, options_.most_simulated, options_.effort);
+      OrderEffort effort = options_.effort;
+      effort.max_nodes = std::min(effort.max_nodes, most_nodes_again);
+      OrderCandidates candidates(posed_.problem, *travel_, std::min(options_.most_simulated, most_told), effort);
       if (best.faults == 0) candidates.cut_off(best.value);
       while (answer_.simulated < options_.most_simulated && judged_ < most_judged) {
         // Beyond what cuts off there may be no candidate: then the best is as good as any.
