@@ -34,7 +34,7 @@ const model::Excursion& rounds() {
   static const model::Excursion excursion = sample::excursion(yard(), R"(
 crew:
   - {id: EV1, start: lock-hatch, sequence: [{go: dish-service}, {go: battery-bay}, {go: hub-nadir}, {go: radiator-valve-aft}]}
-  - {id: EV2, start: lock-hatch, sequence: [{take: bag}, {go: port-window}, {wait_for: aim}, {go: tank-valves}, {hold_until: 0:30:00}]}
+  - {id: EV2, start: lock-hatch, sequence: [{take: bag}, {go: port-window}, {wait_for: aim}, {go: collar-bag-stow}, {hold_until: 0:30:00}]}
 items:
   - {id: bag, load: tool-bag, at: lock-hatch}
 events:
