@@ -66,7 +66,7 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
   const auto draw = std::make_shared<DrawOptions>();
   add_structure_options(*verb, options);
   verb->add_option("RESULT.json", draw->results,
-                   "what route, compare, home, tether, cable, reach, sight, rails or plan printed with --json; or none")
+                   "results of route, compare, home, tether, cable, reach, sight, rails or plan, with --json")
       ->check(named())
       ->type_name("");
   const auto add_file = [&](const char* name, std::string& file, const char* what) {
