@@ -165,7 +165,8 @@ int main(int argc, char** argv) {
       {"tether", add_tether(app, options)},   {"home", add_home(app, options)},
       {"matrix", add_matrix(app, options)},   {"reach", add_reach(app, options)},
       {"sight", add_sight(app, options)},     {"plan", add_plan(app, options)},
-      {"order", add_order(app, options)},     {"rails", add_rails(app, options)},     {"draw", add_draw(app, options)}};
+      {"order", add_order(app, options)},     {"rails", add_rails(app, options)},
+      {"draw", add_draw(app, options)}};
   // Known before parsing: the faults of a command line that cannot be parsed are JSON too.
   const bool as_json = std::any_of(argv, argv + argc, [](std::string_view word) { return word == "--json"; });
   std::signal(SIGXFSZ, SIG_IGN);  // a file that may not grow further is a fault to be told
