@@ -245,7 +245,8 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
   for (const auto& tube : tubes) {
     const auto line = points_of(tube);
     const auto size = measure_section(line, tube.r, slicer);
-    if (size.width_m > options.limits.most_section_m) {
+    // A plate or flat bar holds no rail as a post does: node plates of a truss would.
+    if (size.width_m > options.limits.most_section_m || size.fill < least_fill) {
       Run run;
       run.line = line, run.is_ring = tube.is_ring, run.r = tube.r, run.kind = RunKind::Thick, run.ends = tube.ends,
       run.triangles = tube.triangles;

@@ -257,7 +257,6 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   if (size.width_m < limits.least_section_m) doubt(ReasonKind::TooThin, size.width_m, limits.least_section_m);
   if (run.kind == RunKind::Truss && !options.truss_members)
     doubt(ReasonKind::TrussMember, static_cast<double>(run.slants));
-  constexpr double least_fill = 0.25;  // 5 to 1: a flat bar; angles and channels are below
   if (size.fill < least_fill) doubt(ReasonKind::Flat, size.width_m / std::max(size.height_m, 1e-9));
   if (!stays) {
     if (rail.gap_m && *rail.gap_m < limits.least_gap_m) doubt(ReasonKind::TooNear, *rail.gap_m, limits.least_gap_m);
@@ -278,10 +277,15 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   constexpr double many_turns = 4.5 * std::numbers::pi / 2;
   const bool is_held_at_ends_alone =
       run.on_body[0] && run.on_body[1] && !run.has_post && static_cast<double>(held) * place_m <= 0.2;
+  // A bracket between the ends tells a rail from a strut or a member whose truss was not recognised.
+  const bool is_held_between = std::any_of(places.begin(), places.end(), [&](const Place& place) {
+    return place.distance_m < half_m + holds_m && std::min(place.s, length - place.s) > bracket_m;
+  });
+  const bool ends_at_something = run.on_body[0] || run.on_body[1] || run.on_tube[0] || run.on_tube[1];
   if (!run.is_ring && !stays && !run.has_post &&
       ((is_held_at_ends_alone && length > longest_bar_m) || (size.shape == SectionShape::Round && turn > many_turns)))
     doubt(ReasonKind::Pipe, length);
-  else if (!run.is_ring && !stays && is_held_at_ends_alone)
+  else if (!run.is_ring && !stays && !run.has_post && !is_held_between && ends_at_something)
     doubt(ReasonKind::EndsAlone, length);
   if (length < design.grip_length_m) doubt(ReasonKind::TooShort, length, design.grip_length_m);
   if (rail.gap_m && *rail.gap_m >= limits.least_gap_m && *rail.gap_m < design.rail_clear_m)

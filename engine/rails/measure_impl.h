@@ -7,6 +7,8 @@
 
 namespace holdfast::rails::detail {
 
+constexpr double least_fill = 0.25;  ///< below, a section is that of a flat bar (5 to 1), an angle or a channel
+
 struct SectionSize {
   double width_m = 0, height_m = 0;
   double fill = 1;    ///< area over that of the circle round it

@@ -383,7 +383,20 @@ class Tracer {
     double r = start.r_max, step = first_step_m, gone = 0;
     double careful_to = -1;  // in short steps to here: where long ones ran out of a bend
     constexpr std::size_t most_samples = 200000;
+    // Where this arm has been, but for its last stretch: one that comes back to itself elsewhere than at its start
+    // would go round for ever; at its start it is a ring.
+    constexpr double near_start_m = 0.15;
+    Followed own;
+    std::size_t noted = 0;
+    double noted_to = 0;
     while (arm.samples.size() < most_samples) {
+      noted = std::min(noted, arm.samples.size());
+      while (noted + 1 < arm.samples.size() && noted_to < gone - std::max(0.3, 8 * r)) {
+        const Vec3 piece = arm.samples[noted + 1].at - arm.samples[noted].at;
+        if (piece.norm() > 0 && noted_to > near_start_m)
+          own.add(arm.samples[noted].at, piece.normalized(), arm.samples[noted].r_max, number);
+        noted_to += piece.norm(), ++noted;
+      }
       const auto cut = slicer_.cut({at + step * d, d, r, std::min(r_most_, 1.7 * r + 0.002), 0.5 * r + 0.3 * step});
       const Vec3 chord = cut.met == Met::Tube ? Vec3(cut.section.centre - at) : d;
       const double turn = std::acos(std::clamp(chord.normalized().dot(d), -1.0, 1.0));
@@ -430,7 +443,7 @@ class Tracer {
           break;
         }
       }
-      if (followed_.has(next, d, number)) {
+      if (followed_.has(next, d, number) || own.has(next, d, UINT32_MAX)) {
         arm.end = EndKind::Widens;
         break;
       }

@@ -135,8 +135,9 @@ TEST(CheckRail, PiecesThatGoOnAreHeldAsOne) {
   for (const auto& [from, to, expected] : nexts) {
     SCOPED_TRACE(to.transpose());
     YardBuilder yard;
-    yard.rail("r", yard.nowhere(), {{0, 0, 0}, {0.1, 0, 0}}, {zenith});
-    yard.rail("s", yard.nowhere(), {from, to}, {zenith});
+    const auto part = yard.nowhere();
+    yard.rail("r", part, {{0, 0, 0}, {0.1, 0, 0}}, {zenith});
+    yard.rail("s", part, {from, to}, {zenith});
     EXPECT_EQ(count(check(yard), FindingKind::ShortRail), expected);
   }
 }
