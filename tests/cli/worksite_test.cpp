@@ -245,7 +245,7 @@ TEST(CommandWorksites, TellWhatTethersHoldWhereBothHandsReach) {
   EXPECT_EQ(site.run("reach site s --for bag --hold --tether reel --hook a").code, 0) << "named, a reel counts";
   EXPECT_THAT(site.run("reach site s --for bag --tether waist").err, HasSubstr("--tether and --hook need --hold"));
   EXPECT_THAT(site.run("reach site s --for bag --hold --hook c").err, HasSubstr("\"c\""));
-  EXPECT_THAT(site.run("reach site s --for bag --hold --tether waste").err, HasSubstr("did you mean"));
+  EXPECT_THAT(site.run("reach site s --for bag --hold --tether waste").err, HasSubstr("its tethers: waist, reel"));
 }
 
 TEST(CommandDraw, ShowsWorksitesAndWhatIsSeen) {
