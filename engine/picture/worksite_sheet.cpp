@@ -26,7 +26,7 @@ std::string target_sign(reach::Kind kind, double x, double y) {
   const char* colour = kind_colour(kind);
   std::string sign = fmt::format("<g class=\"target {}\" stroke=\"{}\">", kind_id(kind), colour);
   const auto add = [&](const std::string& d, const char* fill) {
-    sign += fmt::format("<path fill=\"{}\" d=\"{}\"/>", fill, d);
+    sign += fmt::format("<path style=\"fill:{}\" d=\"{}\"/>", fill, d);  // the sheet fills no path otherwise
   };
   const auto circle = [&](double radius, const char* fill) {
     sign += fmt::format("<circle cx=\"{:.3f}\" cy=\"{:.3f}\" r=\"{:.2f}\" fill=\"{}\"/>", x, y, radius, fill);
