@@ -332,6 +332,7 @@ Json found_json(const std::vector<FoundPiece>& found) {
                    {"colour", style.colour},
                    {"dash", style.dash},
                    {"id", piece.id},
+                   {"source", piece.source},
                    {"number", piece.number},
                    {"words", piece.words},
                    {"length", report::bare_length_down(piece.length_m)},

@@ -51,7 +51,7 @@ void add_found_rails(Picture& picture, const report::Context& context, const geo
     pose = structure.pose(*part, configuration);
   }
   const auto add = [&](const report::ReadFoundRail& rail, FoundKind kind, std::size_t number) {
-    FoundPiece piece{kind, rail.id, number, words_of(rail), rail.length_m, {}};
+    FoundPiece piece{kind, rail.id, number, words_of(rail), rail.length_m, {}, result.file};
     for (const auto& point : rail.points) {
       piece.points.emplace_back(pose * point);
       picture.bounds.extend(piece.points.back());

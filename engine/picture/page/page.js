@@ -314,7 +314,7 @@ for (const text of [
   'Frame: +x forward, +y starboard, +z nadir, in metres. Results: ' +
     ([
       ...new Set(
-        [ways, data.homes, data.worksites, data.patches, trip ? [trip] : []].flatMap((list) =>
+        [ways, data.homes, data.worksites, data.patches, data.found, trip ? [trip] : []].flatMap((list) =>
           list.map((entry) => entry.source),
         ),
       ),

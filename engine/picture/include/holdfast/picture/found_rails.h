@@ -19,6 +19,7 @@ struct FoundPiece {
   std::string words;       ///< length, section and what speaks against it
   double length_m = 0;
   std::vector<model::Vec3> points;  ///< structure frame; one point: a handhold
+  std::string source;               ///< file of the result
 };
 
 }  // namespace holdfast::picture
