@@ -30,7 +30,7 @@ std::vector<Diagnostic> faults_of(const fs::path& path) {
   const std::string name = path.filename().string();
   try {
     if (name.find(".excursion.") != std::string::npos) {
-      static const Model yard = read_model(std::string(HOLDFAST_SOURCE_DIR) + "/models/yard");
+      static const Model yard = read_model(HOLDFAST_SOURCE_DIR "/models/yard");
       (void)read_excursion_text(contents(path), yard, name, folder.string());
     } else if (name.find(".kit.") != std::string::npos)
       (void)read_kit_text(contents(path), name);
