@@ -108,8 +108,9 @@ std::string words_of(const Reason& reason) {
                  ? "a truss member: it runs between others"
                  : fmt::format("a truss member: others meet it slantwise at {} places", static_cast<int>(reason.value));
     case ReasonKind::Pipe:
-      return fmt::format("a pipe or brace: {} long without a post, and it ends in structure or turns more than four times",
-                         mm_down(reason.value));
+      return fmt::format(
+          "a pipe or brace: {} long without a post, and it ends in structure or turns more than four times",
+          mm_down(reason.value));
     case ReasonKind::Flat:
       return fmt::format(
           "a flat bar, an angle or a channel: its section fills little of the circle round it, {:.1f} times as wide as "

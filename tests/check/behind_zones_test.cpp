@@ -4,6 +4,8 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
+#include <Eigen/Geometry>
+#include <algorithm>
 #include <random>
 #include <set>
 #include <string>
@@ -34,7 +36,7 @@ YardBuilder line(model::ZoneEffect effect = model::ZoneEffect::Forbid) {
   for (int k = 0; k < 6; ++k)
     yard.rail("r" + std::to_string(k), on, {{k * 1.0, 0, 0}, {k * 1.0 + 0.8, 0, 0}}, {zenith});
   yard.place("hatch", {0, 0, 0}, 0.3, model::PlaceKind::Hatch);
-  yard.zone("plume", model::Box{.center = {3, 0, 0}, .size = {1, 4, 4}}, effect);
+  yard.zone("plume", model::OrientedBox{.pose = model::Pose(Eigen::Translation3d(3, 0, 0)), .size = {1, 4, 4}}, effect);
   return yard;
 }
 
