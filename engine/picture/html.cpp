@@ -332,9 +332,9 @@ Json found_json(const std::vector<FoundPiece>& found) {
                    {"colour", style.colour},
                    {"dash", style.dash},
                    {"id", piece.id},
-                   {"source", piece.source},
                    {"number", piece.number},
                    {"words", piece.words},
+                   {"source", piece.source},
                    {"length", report::bare_length_down(piece.length_m)},
                    {"point", points}});
   }

@@ -65,7 +65,8 @@ class ResultReader {
     if (std::find(verbs.begin(), verbs.end(), result.verb) == verbs.end() || result.outcome == "positioning" ||
         result.outcome == "home-along")
       refuse(fmt::format("this is a result of `holdfast {}`, which shows no routes", result.verb),
-             "give what `holdfast route`, `compare`, `home`, `tether`, `cable`, `reach`, `sight` or `plan` printed "
+             "give what `holdfast route`, `compare`, `home`, `tether`, `cable`, `reach`, `sight`, `rails` or `plan` "
+             "printed "
              "with --json");
     const auto digest = document.at("model").at("structure_digest").get<std::string>();
     if (const std::string ours = model::structure_digest(structure_); digest != ours)

@@ -639,7 +639,8 @@ TEST(CommandDraw, RefusesPlainlyAndLeavesNothing) {
                  "models/yard/kit.yaml: this is not JSON\n    give what `holdfast route ... --json` printed\n", in);
   expect_refused({"draw", "models/yard", "matrix.json", "--html", "a"},
                  "matrix.json: this is a result of `holdfast matrix`, which shows no routes\n"
-                 "    give what `holdfast route`, `compare`, `home`, `tether`, `cable` or `plan` printed with --json\n",
+                 "    give what `holdfast route`, `compare`, `home`, `tether`, `cable`, `reach`, `sight`, `rails` or "
+                 "`plan` printed with --json\n",
                  in);
   const auto other = holdfast({"draw", (models / "deck").string(), "way.json", "--html", "a"}, in);
   EXPECT_EQ(other.code, 2);

@@ -248,7 +248,8 @@ TEST(Route, StartsAtTheGripsOutsideALimitZoneWhereStandingInItIsTooLong) {
   Deck yard;
   yard.add("near", 0, 0, 6, 0), yard.add("far", -0.4, 0.4, 6, 0.4);
   yard.at("a", -0.2, 0.2, 0.4), yard.at("b", 6, 0);
-  const auto zone = yard.zone("cold", model::Sphere{.center = {0, 0, -0.6}, .radius = 0.1}, ZoneEffect::Limit);
+  const auto zone = yard.zone("cold", model::Sphere{.center = {0, 0, -0.07}, .radius = 0.1}, ZoneEffect::Limit,
+                              {.body = false, .hands = true});
   yard.structure.zones[zone.index()].limit_s = 60;
   const auto free = found(World(yard.structure).route("a", "b"));
   yard.structure.zones[zone.index()].limit_s = 1;
