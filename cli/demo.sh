@@ -32,18 +32,24 @@ holdfast=build/release/holdfast
 show check models/yard || [ $? -eq 1 ] || exit 2
 show route models/yard --from lock-hatch --to dish-service || exit 2
 show compare models/yard --from lock-hatch --to battery-bay --load none --load tool-bag --load bulky-bag || exit 2
+show plan models/yard excursion.yaml || exit 2
 pages=$(mktemp -d) || exit 2
 "$holdfast" route models/yard --from lock-hatch --to battery-bay --load bulky-bag --json >"$pages/bag.json" || exit 2
 show draw models/yard "$pages/bag.json" --html "$pages/bag.html" --svg "$pages/bag.svg" || exit 2
+"$holdfast" plan models/yard excursion.yaml --json >"$pages/excursion.json" || exit 2
+show draw models/yard "$pages/excursion.json" --html "$pages/excursion.html" --cards "$pages/cards.html" \
+  --timeline "$pages/timeline.svg" || exit 2
 cat <<END
 
 Where to go next:
   $holdfast route models/yard --from lock-hatch --to outpost-panel
-      no way, and why not
+      no route, and why not
   $holdfast route models/yard --from lock-hatch --to outpost-panel --state arm=reaching
-      the way that there is once the arm reaches over
+      the route that there is once the arm reaches over
   $pages/bag.html
-      the way with the bag, to turn and to play: open it in a browser
+      the route with the bag, to turn and to play: open it in a browser
+  $pages/excursion.html, $pages/cards.html, $pages/timeline.svg
+      the excursion of both crew members on one clock, a cue card for each to print, and the sheet with both timelines
   $holdfast route --help
       all options
   models/yard/README.md

@@ -149,7 +149,7 @@ std::string back_words(const Context& context, const Plan& plan) {
                                                    is_carried ? ", incapacitated and carried by the other" : "");
   };
   paragraph(out, "Getting back: ",
-            fmt::format("longest {}; allowed {}, margin {}. Of the moments looked at, {}.", tell(worst),
+            fmt::format("longest {}; allowed {}, margin {}. {} moments were looked at.", tell(worst),
                         duration_down(limit_s),
                         std::isinf(worst.longest_s()) ? "none" : margin(limit_s, worst.longest_s()), plan.back.size()),
             2);

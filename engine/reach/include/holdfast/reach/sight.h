@@ -61,7 +61,7 @@ struct Seen {
                         const SightLimits& limits, const EstimateOptions& options = {});
 
 /// A quick look at every cell once: the share of the area that is seen, without bounds; the same as asking `is_seen` of
-/// each. Where nothing comes into the hull of the eye and a flat patch, no single ray is asked.
+/// each. Where nothing comes into the hull of the eye and a flat patch, one ray alone is asked.
 [[nodiscard]] double glance(const geometry::Scene& scene, const Eye& eye, const PatchCells& patch,
                             double off_normal_rad);
 
