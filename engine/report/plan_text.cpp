@@ -148,11 +148,11 @@ std::string back_words(const Context& context, const Plan& plan) {
                                                    crew_of(plan, b.crew), what_words(plan.rows[b.row]),
                                                    is_carried ? ", incapacitated and carried by the other" : "");
   };
-  paragraph(out, "Getting back: ",
-            fmt::format("longest {}; allowed {}, margin {}. {} moments were looked at.", tell(worst),
-                        duration_down(limit_s),
-                        std::isinf(worst.longest_s()) ? "none" : margin(limit_s, worst.longest_s()), plan.back.size()),
-            2);
+  paragraph(
+      out, "Getting back: ",
+      fmt::format("longest {}; allowed {}, margin {}. {} moments were looked at.", tell(worst), duration_down(limit_s),
+                  std::isinf(worst.longest_s()) ? "none" : margin(limit_s, worst.longest_s()), plan.back.size()),
+      2);
   const auto unproven =
       std::count_if(plan.back.begin(), plan.back.end(), [](const auto& b) { return !b.is_incapacitated_proven; });
   if (unproven > 0)
