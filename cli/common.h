@@ -140,6 +140,7 @@ Run add_compare(CLI::App& app, CommonOptions& options);
 Run add_draw(CLI::App& app, CommonOptions& options);
 Run add_home(CLI::App& app, CommonOptions& options);
 Run add_matrix(CLI::App& app, CommonOptions& options);
+Run add_order(CLI::App& app, CommonOptions& options);
 Run add_rails(CLI::App& app, CommonOptions& options);
 Run add_reach(CLI::App& app, CommonOptions& options);
 Run add_plan(CLI::App& app, CommonOptions& options);

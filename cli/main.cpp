@@ -16,7 +16,6 @@
 #include "common.h"
 #include "holdfast/model/plain_text.h"
 #include "version.h"
-#include "what_if.h"
 
 namespace {
 

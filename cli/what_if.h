@@ -11,8 +11,6 @@
 
 namespace holdfast::cli {
 
-Run add_order(CLI::App& app, CommonOptions& options);
-
 struct WhatIf {
   std::vector<std::string> closed, loads, slower, longer;
 };

@@ -7,6 +7,7 @@
 #include <map>
 #include <set>
 
+#include "holdfast/route/boost_graph.h"
 #include "holdfast/route/costs.h"
 
 namespace holdfast::check::detail {
@@ -15,46 +16,34 @@ using graph::GripId;
 using graph::HandrailGraph;
 using graph::MoveId;
 
-namespace {
-
-/// Grips that are reached from `starts` over moves that `is_open`.
-template <class IsOpen>
-std::vector<bool> reach(const HandrailGraph& graph, const std::vector<GripId>& starts, IsOpen&& is_open) {
-  std::vector<bool> reached(graph.grips().size());
-  std::vector<std::uint32_t> open;
-  for (const GripId start : starts)
-    if (!reached[start.index()]) reached[start.index()] = true, open.push_back(start.value);
-  while (!open.empty()) {
-    const std::uint32_t at = open.back();
-    open.pop_back();
-    for (const auto& arc : graph.adjacency().out(at))
-      if (!reached[arc.head] && is_open(arc.move)) reached[arc.head] = true, open.push_back(arc.head);
-  }
-  return reached;
-}
-
-}  // namespace
-
-std::vector<Finding> find_rails_behind_zones(const HandrailGraph& graph, const model::Kit& kit,
-                                             const model::Suit& suit) {
+std::vector<Finding> find_rails_behind_zones(const HandrailGraph& graph, const model::Kit& kit, const model::Suit& suit,
+                                             const std::vector<int>& island) {
   const auto& structure = graph.structure();
   const auto& configuration = graph.scene().configuration();
   const auto table = route::compute_costs(graph, {.kit = kit, .suit = suit}, route::Objective::Time);
   const auto is_forbidding = [&](model::ZoneId zone) {
-    return structure.zones[zone.index()].effect == model::ZoneEffect::Forbid &&
-           std::find(table.zones.begin(), table.zones.end(), zone) != table.zones.end();
+    return structure.zones[zone.index()].effect == model::ZoneEffect::Forbid;
   };
-  std::vector<GripId> anywhere, outside;  // at the hatches: all grips that one can be at, and those outside the zones
+  if (std::none_of(table.zones.begin(), table.zones.end(), is_forbidding)) return {};
+  const std::size_t count = graph.grips().size();
+  std::vector<int> piece(count);  // of each grip, what is joined outside the zones
+  const route::OpenMoves around(graph, table);
+  boost::connected_components(around,
+                              boost::make_iterator_property_map(piece.begin(), get(boost::vertex_index, around)));
+  std::vector<GripId> anywhere;   // at the hatches: all grips that one can be at
+  std::set<int> islands, pieces;  // that hatches are on, with the zones lifted and with them holding
   for (const auto& place : structure.places) {
     if (place.kind != model::PlaceKind::Hatch || !structure.is_present(place, configuration)) continue;
     for (const GripId grip : graph.find_grips_within(structure.position(place, configuration), place.within_m)) {
       const auto blocks = table.grip_blocks[grip.index()];
-      if ((blocks & static_cast<route::Blocks>(~route::block_zone)) == 0) anywhere.push_back(grip);
-      if (blocks == 0) outside.push_back(grip);
+      if ((blocks & static_cast<route::Blocks>(~route::block_zone)) != 0) continue;
+      anywhere.push_back(grip);
+      islands.insert(island[grip.index()]);
+      if (blocks == 0) pieces.insert(piece[grip.index()]);
     }
   }
-  const auto without = reach(graph, anywhere, [&](std::uint32_t m) { return graph.moves()[m].is_open(); });
-  const auto with = reach(graph, outside, [&](std::uint32_t m) { return table.blocks[m] == 0; });
+  std::vector<bool> with(count);
+  for (std::size_t g = 0; g < count; ++g) with[g] = pieces.count(piece[g]) > 0;
 
   // What is joined by open moves lies behind one cut, whatever zones lie between.
   boost::adjacency_list<boost::vecS, boost::vecS, boost::undirectedS> joined(graph.grips().size());
@@ -66,11 +55,14 @@ std::vector<Finding> find_rails_behind_zones(const HandrailGraph& graph, const m
 
   std::map<int, std::vector<GripId>> behind;
   for (std::uint32_t g = 0; g < group.size(); ++g)
-    if (without[g] && !with[g] && table.grip_blocks[g] == 0) behind[group[g]].emplace_back(g);
+    if (islands.count(island[g]) > 0 && !with[g] && table.grip_blocks[g] == 0) behind[group[g]].emplace_back(g);
   std::map<int, std::set<model::ZoneId>> zones;
+  const auto holds = [&](model::ZoneId zone) {
+    return std::find(table.zones.begin(), table.zones.end(), zone) != table.zones.end();
+  };
   const auto note = [&](int of, auto&& labels) {
     for (const auto& label : labels)
-      if (is_forbidding(label.zone)) zones[of].insert(label.zone);
+      if (holds(label.zone) && is_forbidding(label.zone)) zones[of].insert(label.zone);
   };
   for (std::uint32_t m = 0; m < graph.moves().size(); ++m) {
     const auto& move = graph.moves()[m];

@@ -77,7 +77,7 @@ class Checker {
     find_islands();
     summarise();
     check_islands();
-    for (auto& finding : detail::find_rails_behind_zones(graph_, kit_, suit_))
+    for (auto& finding : detail::find_rails_behind_zones(graph_, kit_, suit_, island_))
       result_.findings.push_back(std::move(finding));
     check_gaps();
     check_buried();

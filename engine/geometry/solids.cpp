@@ -57,8 +57,8 @@ class HullAxes {
     Vec3 along = Vec3::Zero();
     for (const auto& p : points) along += p - apex;
     for (int k = 0; k < 3; ++k) add(along.cross(Vec3::Unit(k)));
-    for (std::size_t i = 1; i < points.size(); ++i)
-      for (std::size_t j = i + 1; j < points.size(); ++j) add((points[i] - apex).cross(points[j] - apex));
+    for (std::size_t i = 1; i < points.size() && count_ < axes_.size(); ++i)
+      for (std::size_t j = i + 1; j < points.size() && count_ < axes_.size(); ++j) add((points[i] - apex).cross(points[j] - apex));
   }
   /// True where no point of the node's box is within the limit of the hull: a gap along any one direction shows it.
   [[nodiscard]] bool is_beyond(const Bvh::Node& node, double limit) const {
@@ -172,17 +172,21 @@ std::optional<Solids::Found> Solids::find_nearest_to_hull(std::span<const Vec3> 
   for (const auto& p : points) box.extend(p);
   std::optional<Found> found;
   double limit_squared = (cutoff + most_slack_) * (cutoff + most_slack_);
-  const HullAxes axes(points);
+  // Most questions end at the boxes along the coordinates: the axes are found when they are first asked.
+  std::optional<HullAxes> axes;
+  const auto is_beyond = [&](const auto& what) {
+    if (!axes) axes.emplace(points);
+    return axes->is_beyond(what, std::sqrt(limit_squared));
+  };
   const auto box_distance = [&](const Bvh::Node& node) {
     const double square = squared_distance(node, box);
-    const bool is_beyond = square <= limit_squared && axes.is_beyond(node, std::sqrt(limit_squared));
-    return is_beyond ? std::numeric_limits<double>::infinity() : square;
+    return square <= limit_squared && is_beyond(node) ? std::numeric_limits<double>::infinity() : square;
   };
   hierarchy_.nearest_first(
       box_distance,
       [&](std::uint32_t item) {
         const auto* triangle = std::get_if<Triangle>(&primitives_[item]);
-        if (triangle && axes.is_beyond(*triangle, std::sqrt(limit_squared))) return;
+        if (triangle && is_beyond(*triangle)) return;
         const double best = found ? found->distance : cutoff;
         const auto gjk = std::visit(
             [&](const auto& shape) {

@@ -57,12 +57,8 @@ std::string step_body(const Handout& handout, const CueStep& step, bool is_insid
   if (!step.with.empty()) out += fmt::format("<span class=\"with\">{}</span>", escaped(step.with));
   out += list("fault", step.faults) + list("callout", step.callouts) + list("caution", step.cautions) + "</td><td>";
   if (!is_inside) {
-    if (!step.home_s && step.kind == BarKind::Overhead)
-      out += "";  // in the lock
-    else if (step.waypoints.empty() || !step.home_s)
-      out += home_cell(step.home_s, handout.emergency_s);
-    else
-      out += "at most " + home_cell(step.home_s, handout.emergency_s);
+    if (step.home_s || step.kind != BarKind::Overhead)  // else in the lock
+      out += (step.waypoints.empty() || !step.home_s ? "" : "at most ") + home_cell(step.home_s, handout.emergency_s);
     if (step.is_carried_unknown)
       out += "<span class=\"carried\">carried: <b class=\"late\">not proven !</b></span>";
     else if (step.carried_s)
@@ -350,9 +346,9 @@ class TimelineWriter {
   /// Filled where one is carried.
   static std::string mark_unknown(double x, double y, bool is_carried) {
     return fmt::format(
-        "<path class=\"not-proven\" d=\"M{:.3f} {:.3f}l2.4 {}h-4.8z\" fill=\"{}\" stroke=\"#d55e00\" "
+        "<path class=\"not-proven\" d=\"M{:.3f} {:.3f}l2.4 -3.6h-4.8z\" fill=\"{}\" stroke=\"#d55e00\" "
         "stroke-width=\"0.4\"/>\n",
-        x, y - (is_carried ? 0 : 4), is_carried ? "-3.6" : "-3.6", is_carried ? "#d55e00" : "#fff");
+        x, y - (is_carried ? 0 : 4), is_carried ? "#d55e00" : "#fff");
   }
 
   /// `longest 0:12:00 at 1:00:00, margin to the emergency return ...`.

@@ -145,14 +145,6 @@ class HandoutMaker {
     const auto& file = e_.items[item.index()];
     return file.name.empty() || file.name == file.id ? file.id : fmt::format("{} ({})", file.name, file.id);
   }
-  [[nodiscard]] std::string where_words(const plan::Whereabouts& where) const {
-    if (!where.container.empty()) return "in " + where.container;
-    if (!where.crew.empty()) return "with " + where.crew;
-    if (!where.socket.empty()) return "in socket " + where.socket;
-    if (!where.rails.empty()) return fmt::format("tied to {}", fmt::join(where.rails, ", "));
-    if (!where.place.empty()) return "at " + where.place;
-    return "inside";
-  }
 
   [[nodiscard]] CueItem cue_item(ItemId item, const std::string& in, const std::string& from) const {
     const auto& end = plan_.items[item.index()];
@@ -164,7 +156,7 @@ class HandoutMaker {
     const plan::Whereabouts* last = &end;
     for (const auto& stay : plan_.stays)
       if (stay.where.item == item) last = &stay.where;
-    cue.ends = "the plan leaves it " + where_words(*last);
+    cue.ends = "the plan leaves it " + report::where_words(*last);
     return cue;
   }
 
@@ -180,7 +172,7 @@ class HandoutMaker {
       const auto& stay = plan_.stays[s];
       if (stay.where.crew != crew_id(crew)) continue;
       const bool has_before = s > 0 && plan_.stays[s - 1].where.item == stay.where.item;
-      add(stay.where.item, "", has_before ? where_words(plan_.stays[s - 1].where) : "");
+      add(stay.where.item, "", has_before ? report::where_words(plan_.stays[s - 1].where) : "");
     }
     // What is at any time in what is carried, in turn.
     for (std::size_t k = 0; k < told.size(); ++k)

@@ -273,7 +273,7 @@ class PlanAdder {
     for (std::size_t s = 0; s < stays.size(); ++s) {
       const auto& stay = *stays[s];
       const double end_s = s + 1 < stays.size() ? stays[s + 1]->from_s : std::max(plan_.finish_s, stay.from_s);
-      item.stays.push_back({stay.from_s, words(stay.where)});
+      item.stays.push_back({stay.from_s, report::where_words(stay.where)});
       if (stay.box) {
         item.frames.push_back({stay.from_s, true, false, stay.box->middle, stay.box->axes});
         item.size_m = stay.box->size_m;
@@ -287,15 +287,6 @@ class PlanAdder {
     }
     if (item.frames.empty()) item.frames.push_back({0, false, false, Vec3::Zero(), Eigen::Matrix3d::Identity()});
     return item;
-  }
-
-  static std::string words(const plan::Whereabouts& where) {
-    if (!where.container.empty()) return "in " + where.container;
-    if (!where.crew.empty()) return "with " + where.crew;
-    if (!where.socket.empty()) return "in socket " + where.socket;
-    if (!where.rails.empty()) return fmt::format("tied to {}", fmt::join(where.rails, ", "));
-    if (!where.place.empty()) return "at " + where.place;
-    return "inside";
   }
 
   /// At the place, which may move when a switch is thrown; beside what lies there already.

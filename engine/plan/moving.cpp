@@ -134,7 +134,6 @@ void Simulator::note_moment(Mover& m, double at_s, const GripRef& grip, std::opt
   if (kept.empty() || kept.back().key() != now.key()) kept.push_back(std::move(now));
   moment.closings = kept.size() - 1;
   if (is_stop) moment.place = m.place;
-  moment.configuration = configuration_at(at_s);
   for (const ItemId item : m.carried) {
     const auto* load = legs_.heavier(load_of(item), content_kg(item));
     moment.carried.push_back(load);

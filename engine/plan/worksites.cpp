@@ -92,12 +92,11 @@ bool Simulator::are_targets_there(const model::Task& task, const model::Configur
 
 /// The figure keeps off what is stowed, and off other restraints.
 bool Simulator::is_clear_of_items(const reach::BodyFrame& frame, std::optional<std::size_t> own, const Mover& m) {
-  std::vector<Obstacle> others;
+  Closings others;
   for (std::size_t i = 0; i < items_.size(); ++i)
-    if (items_[i].is_obstacle() && own != i) others.push_back(items_[i].obstacle);
-  if (others.empty()) return true;
-  const BoxScene boxes(others);
-  return reach::BodyTester(boxes.scene(), m.suit->figure).clearance(frame).fits();
+    if (items_[i].is_obstacle() && own != i) others.obstacles.push_back(items_[i].obstacle);
+  const geometry::Scene* const boxes = legs_.boxes_of(others);
+  return !boxes || reach::BodyTester(*boxes, m.suit->figure).clearance(frame).fits();
 }
 
 const reach::Station* Simulator::station_for(const Mover& m, const model::Task& task, std::size_t item) {

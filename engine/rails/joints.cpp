@@ -21,20 +21,16 @@ std::vector<std::uint32_t> kept(const TriangleMesh& mesh, const std::vector<bool
   return out;
 }
 
-/// Away from the run, over its last centimetres.
-Vec3 end_direction(const Run& run, int which) {
-  constexpr double base_m = 0.06;
+}  // namespace
+
+Vec3 end_direction(const Run& run, int which, double base_m) {
   const auto n = run.line.size();
   const Vec3 end = end_of(run, which);
   Vec3 from = end;
-  for (std::size_t i = 1; i < n; ++i) {
+  for (std::size_t i = 1; i < n && (end - from).norm() < base_m; ++i)
     from = which == 0 ? run.line[i] : run.line[n - 1 - i];
-    if ((end - from).norm() >= base_m) break;
-  }
   return (end - from).norm() > 0 ? Vec3((end - from).normalized()) : Vec3::UnitX();
 }
-
-}  // namespace
 
 Body::Body(const TriangleMesh& mesh, const std::vector<bool>& is_left_out)
     : mesh_(mesh), tree_(mesh, kept(mesh, is_left_out)) {

@@ -34,6 +34,9 @@ struct Run {
   std::vector<std::uint32_t> triangles;
 };
 
+/// Away from the run, over the last `base_m` of that end.
+[[nodiscard]] Vec3 end_direction(const Run& run, int which, double base_m = 0.06);
+
 /// What rails stand on: the mesh without some of its triangles.
 class Body {
  public:

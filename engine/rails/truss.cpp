@@ -19,14 +19,10 @@ bool is_straight(const Run& run) {
 
 /// Which way an end points. A straight run's last samples may lean toward what it runs into: it points as a whole.
 Vec3 points_to(const Run& run, int which) {
-  const double length = length_of(run.line);
   constexpr double base_m = 0.15, long_enough_m = 0.3;
-  const Vec3 end = end_of(run, which);
-  if (is_straight(run) && length > long_enough_m) return (end - end_of(run, 1 - which)).normalized();
-  Vec3 from = end;
-  for (std::size_t i = 1; i < run.line.size() && (end - from).norm() < base_m; ++i)
-    from = which == 0 ? run.line[i] : run.line[run.line.size() - 1 - i];
-  return (end - from).norm() > 0 ? Vec3((end - from).normalized()) : Vec3::UnitX();
+  if (is_straight(run) && length_of(run.line) > long_enough_m)
+    return (end_of(run, which) - end_of(run, 1 - which)).normalized();
+  return end_direction(run, which, base_m);
 }
 
 /// Where a straight piece from `p` by `d` comes nearest to a polyline (Ericson, Real-Time Collision Detection, 5.1.9).

@@ -339,11 +339,11 @@ GripRanking rank_grips(const HandrailGraph& graph, const route::Profile& profile
   // Where that takes too many looks, it is told.
   constexpr double border = 0.1;
   constexpr std::size_t most_looks = 1000, batch = 16;
-  std::sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) {
-    return key(x, first(candidates[x]), candidates[x].glance) < key(y, first(candidates[y]), candidates[y].glance);
-  });
-  std::vector<std::pair<std::size_t, GripSight>> looked;
   using Key = decltype(key(0, Seen{}, 0));
+  std::vector<Key> quick(candidates.size());  // by the first look
+  for (const std::size_t g : order) quick[g] = key(g, first(candidates[g]), candidates[g].glance);
+  std::sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) { return quick[x] < quick[y]; });
+  std::vector<std::pair<std::size_t, GripSight>> looked;
   std::vector<std::optional<Key>> best_of_rail(graph.structure().rails.size());  // of those looked at
   const auto list = [&]() {
     std::sort(looked.begin(), looked.end(), [&](const auto& x, const auto& y) {
@@ -365,6 +365,8 @@ GripRanking rank_grips(const HandrailGraph& graph, const route::Profile& profile
     seen.distance_m = is_open ? std::max(0.0, seen.distance_m - 0.1) : 0;
     return key(g, seen, std::min(1.0, candidates[g].glance + border));
   };
+  std::vector<Key> hopes(candidates.size());
+  for (const std::size_t g : order) hopes[g] = at_best(g);
   std::vector<std::size_t> left = order;
   for (;;) {
     ranking.best = list();
@@ -376,7 +378,7 @@ GripRanking rank_grips(const HandrailGraph& graph, const route::Profile& profile
     // One a rail is listed, so it has to beat its rail's and the last of the list.
     std::erase_if(left, [&](std::size_t g) {
       const auto& of_rail = best_of_rail[graph.grip(GripId(g)).rail.index()];
-      const Key hope = at_best(g);
+      const Key& hope = hopes[g];
       return (last && *last < hope) || (of_rail && *of_rail < hope);
     });
     if (left.empty() || ranking.looked_at >= most_looks) break;

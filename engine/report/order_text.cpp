@@ -261,7 +261,7 @@ std::string text(const Context& context, const ExcursionOrder& order) {
             out,
             fmt::format("  {:>3}. {} {}: ", i + 1, duration(v.at_s), v.crew ? e.crew[v.crew->index()].id : "inside"),
             words, 7);
-        paragraph(out, "       ", "Remedy: " + remedy(context, order.plan, v), 9);
+        paragraph(out, "       ", "Remedy: " + remedy(order.plan, v), 9);
       }
       out += "\n";
     }
@@ -322,7 +322,7 @@ std::string json(const Context& context, const ExcursionOrder& order) {
                     {"crew", v.crew ? Json(e.crew[v.crew->index()].id) : Json(nullptr)},
                     {"subject", v.subject},
                     {"sentence", sentence(context, order.plan, v)},
-                    {"remedy", remedy(context, order.plan, v)}};
+                    {"remedy", remedy(order.plan, v)}};
       if (v.follows) entry["follows"] = *v.follows;
       violations.push_back(std::move(entry));
     }

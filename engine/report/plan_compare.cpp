@@ -41,12 +41,7 @@ class PlanReader {
     if (verb != "plan")
       refuse_result(file_, fmt::format("this is a result of `holdfast {}`, not of `holdfast plan`", verb),
                     fmt::format("give what `{}` printed", printed));
-    const auto digest = document.at("model").at("structure_digest").get<std::string>();
-    if (const std::string ours = model::structure_digest(structure_); digest != ours)
-      refuse_result(file_,
-                    fmt::format("it was computed from another structure: its digest is {}, and this model's {}",
-                                digest.substr(0, 12), ours.substr(0, 12)),
-                    "compute it again with this model");
+    check_structure(file_, document, structure_);
     PlanFigures out;
     out.name = document.at("excursion").at("name");
     out.file = document.at("excursion").at("file");

@@ -162,7 +162,7 @@ std::string json(const Context& context, const plan::Plan& plan, const PlanPage&
     entry["incapacitated"] = v.is_incapacitated;
     if (v.follows) entry["follows"] = *v.follows;
     entry["sentence"] = sentence(context, plan, v);
-    entry["remedy"] = remedy(context, plan, v);
+    entry["remedy"] = remedy(plan, v);
     entry["assumption"] = assumption(v);
     violations.push_back(std::move(entry));
   }

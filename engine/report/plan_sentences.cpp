@@ -8,6 +8,7 @@
 
 #include "holdfast/report/plan.h"
 #include "plan_words_impl.h"
+#include "reach_words_impl.h"
 #include "words_impl.h"
 
 namespace holdfast::report {
@@ -146,6 +147,15 @@ std::string not_assessed_words(NotAssessed kind) {
       return "what a part passes while its switch is thrown: both positions are looked at, not what is between";
   }
   return {};
+}
+
+std::string where_words(const plan::Whereabouts& where) {
+  if (!where.container.empty()) return "in " + where.container;
+  if (!where.crew.empty()) return "with " + where.crew;
+  if (!where.socket.empty()) return "in socket " + where.socket;
+  if (!where.rails.empty()) return fmt::format("tied to {}", fmt::join(where.rails, ", "));
+  if (!where.place.empty()) return "at " + where.place;
+  return "inside";
 }
 
 std::string what_words(const plan::Row& row) {
@@ -383,12 +393,12 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
   return {};
 }
 
-std::string remedy(const Context& context, const Plan& plan, const Violation& v) {
+std::string remedy(const Plan& plan, const Violation& v) {
   if (v.kind == ViolationKind::OutOfReach)
     for (const auto& told : plan.reaches)
       if (told.better && plan.excursion->tasks[told.task.index()].id == v.subject)
-        return fmt::format("set it to {}: that serves {} of {}", setting_words(context, *told.better),
-                           told.better_serves, told.targets.size());
+        return fmt::format("set it to {}: that serves {} of {}", setting_words(*told.better), told.better_serves,
+                           told.targets.size());
   switch (v.kind) {
     case ViolationKind::OutOfReach:
       if (v.names.front() == "no-setting")

@@ -102,7 +102,7 @@ std::string violations(const Context& context, const Plan& plan) {
     if (!words.empty() && words.back() == '.') words.pop_back();
     if (v.follows) words += fmt::format(" (follows from {})", *v.follows + 1);
     paragraph(out, start, words, 7);
-    paragraph(out, "       ", "Remedy: " + remedy(context, plan, v), 9);
+    paragraph(out, "       ", "Remedy: " + remedy(plan, v), 9);
     if (const auto assumed = assumption(v); !assumed.empty()) paragraph(out, "       ", "Goes on: " + assumed, 9);
   }
   return out + "\n";

@@ -9,8 +9,6 @@
 
 namespace holdfast::report::detail {
 
-/// `roll 90 deg, pitch 75 deg, height 0.30 m, yaw 0 deg`.
-[[nodiscard]] std::string setting_words(const Context& context, const reach::Setting& setting);
 /// Settings and targets, photographs, stretches out of sight; empty where there is none of it.
 [[nodiscard]] std::string worksites_page(const Context& context, const plan::Plan& plan);
 void add_worksites(const Context& context, const plan::Plan& plan, Json& out);

@@ -46,12 +46,6 @@ void add_stretches(std::string& out, const Plan& plan, const std::string& title,
 
 }  // namespace
 
-std::string setting_words(const Context& context, const reach::Setting& setting) {
-  reach::Station station;
-  station.setting = setting;
-  return station_words(context, station);
-}
-
 std::string worksites_page(const Context& context, const Plan& plan) {
   const auto& e = *plan.excursion;
   std::string out;
@@ -61,10 +55,9 @@ std::string worksites_page(const Context& context, const Plan& plan) {
       std::vector<std::string> targets;
       for (const auto& target : told.targets) targets.push_back(target_words(target));
       const std::string from = told.socket.empty() ? std::string("by free hand")
-                               : told.setting
-                                   ? fmt::format("{} in {}, {}{}", told.restraint, told.socket,
-                                                 setting_words(context, *told.setting), told.is_derived ? " *" : "")
-                                   : fmt::format("{} in {}, in no setting", told.restraint, told.socket);
+                               : told.setting      ? fmt::format("{} in {}, {}{}", told.restraint, told.socket,
+                                                                 setting_words(*told.setting), told.is_derived ? " *" : "")
+                                              : fmt::format("{} in {}, in no setting", told.restraint, told.socket);
       paragraph(out, fmt::format("  {} {}: ", duration(told.at_s), e.tasks[told.task.index()].id),
                 fmt::format("{}; {}", from, fmt::join(targets, ", ")), 4);
     }

@@ -9,10 +9,6 @@ using namespace detail;
 
 namespace {
 
-Json quantity(const model::Quantity& q) {
-  return {{"value", rounded(q.value)}, {"source", q.source}, {"confidence", confidence_name(q.confidence)}};
-}
-
 Json rail_json(const rails::FoundRail& rail) {
   Json points = Json::array(), outward = Json::array(), reasons = Json::array();
   for (const auto& p : rail.points) points.push_back({{"at", point_json(p.at)}, {"outward", point_json(p.outward)}});
@@ -20,7 +16,7 @@ Json rail_json(const rails::FoundRail& rail) {
   for (const auto& reason : rail.reasons) {
     Json entry = {{"kind", reason_name(reason.kind)}, {"sentence", sentence(reason)}};
     if (std::isfinite(reason.value)) entry["value"] = rounded(reason.value);
-    if (reason.limit) entry["limit"] = quantity(*reason.limit);
+    if (reason.limit) entry["limit"] = quantity_json(*reason.limit);
     reasons.push_back(entry);
   }
   return {{"id", rail.id},
@@ -65,14 +61,13 @@ std::string json(const RailsReport& report) {
               {"doubtful", list(found.doubtful)},
               {"posts", list(found.posts)},
               {"design",
-               {{"rail_clear_m", quantity(report.asked.design.rail_clear_m)},
-                {"grip_length_m", quantity(report.asked.design.grip_length_m)},
-                {"least_section_m", quantity(report.asked.limits.least_section_m)},
-                {"most_section_m", quantity(report.asked.limits.most_section_m)},
-                {"least_gap_m", quantity(report.asked.limits.least_gap_m)}}}};
+               {{"rail_clear_m", quantity_json(report.asked.design.rail_clear_m)},
+                {"grip_length_m", quantity_json(report.asked.design.grip_length_m)},
+                {"least_section_m", quantity_json(report.asked.limits.least_section_m)},
+                {"most_section_m", quantity_json(report.asked.limits.most_section_m)},
+                {"least_gap_m", quantity_json(report.asked.limits.least_gap_m)}}}};
   if (report.configuration) {
-    out["configuration"] = Json::object();
-    for (const auto& [id, position] : report.configuration->positions) out["configuration"][id] = position;
+    out["configuration"] = configuration_json(*report.configuration);
     out["structure_digest"] = report.structure_digest;
   }
   if (found.unit) out["unit"] = {{"unit", found.unit->unit}, {"length_m", rounded_down(found.unit->length_m)}};

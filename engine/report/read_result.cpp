@@ -68,11 +68,7 @@ class ResultReader {
              "give what `holdfast route`, `compare`, `home`, `tether`, `cable`, `reach`, `sight`, `rails` or `plan` "
              "printed "
              "with --json");
-    const auto digest = document.at("model").at("structure_digest").get<std::string>();
-    if (const std::string ours = model::structure_digest(structure_); digest != ours)
-      refuse(fmt::format("it was computed from another structure: its digest is {}, and this model's {}",
-                         digest.substr(0, 12), ours.substr(0, 12)),
-             "compute it again with this model");
+    check_structure(file_, document, structure_);
     if (result.verb == "reach" && document.at("answers").size() != 1)
       refuse(
           fmt::format("it has answers for {} configurations, and a drawing shows one", document.at("answers").size()),

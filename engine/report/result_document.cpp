@@ -32,6 +32,15 @@ void refuse_result(const std::string& file, std::string problem, std::string rem
   throw model::InputError({{{.file = file}, "", "wrong-result", std::move(problem), "", std::move(remedy)}});
 }
 
+void check_structure(const std::string& file, const Json& document, const model::Structure& structure) {
+  const auto digest = document.at("model").at("structure_digest").get<std::string>();
+  if (const std::string ours = model::structure_digest(structure); digest != ours)
+    refuse_result(file,
+                  fmt::format("it was computed from another structure: its digest is {}, and this model's {}",
+                              digest.substr(0, 12), ours.substr(0, 12)),
+                  "compute it again with this model");
+}
+
 Json parse_result(const std::string& file, const std::string& contents, const std::string& printed) {
   constexpr std::size_t most_values = 8'000'000;
   const std::string remedy = fmt::format("give what `{}` printed", printed);

@@ -5,6 +5,8 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
+#include "holdfast/model/structure.h"
+
 namespace holdfast::report::detail {
 
 /// Throws `model::InputError` (`wrong-result`) about this file.
@@ -14,6 +16,9 @@ namespace holdfast::report::detail {
 /// --json`. Throws as `refuse_result`.
 [[nodiscard]] nlohmann::json parse_result(const std::string& file, const std::string& contents,
                                           const std::string& printed);
+
+/// Refuses a result of another structure than this model's.
+void check_structure(const std::string& file, const nlohmann::json& document, const model::Structure& structure);
 
 /// Says which field was not what it should be.
 [[noreturn]] void refuse_field(const std::string& file, const nlohmann::json::exception& error,

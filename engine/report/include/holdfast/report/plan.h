@@ -23,11 +23,13 @@ namespace holdfast::report {
 /// What is wrong, with its numbers.
 [[nodiscard]] std::string sentence(const Context& context, const plan::Plan& plan, const plan::Violation& violation);
 /// What would mend it.
-[[nodiscard]] std::string remedy(const Context& context, const plan::Plan& plan, const plan::Violation& violation);
+[[nodiscard]] std::string remedy(const plan::Plan& plan, const plan::Violation& violation);
 /// Under which assumption the timeline goes on.
 [[nodiscard]] std::string assumption(const plan::Violation& violation);
 /// What a row does: `go to battery-bay`, `wait for EV2`.
 [[nodiscard]] std::string what_words(const plan::Row& row);
+/// Where an item is: `with EV1`, `tied to spur-zenith-3`; of one in a container that alone.
+[[nodiscard]] std::string where_words(const plan::Whereabouts& where);
 [[nodiscard]] const char* kind_name(plan::ViolationKind kind);
 [[nodiscard]] const char* kind_name(plan::RowKind kind);
 [[nodiscard]] const char* kind_name(plan::What what);
