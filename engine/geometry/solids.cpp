@@ -58,7 +58,8 @@ class HullAxes {
     for (const auto& p : points) along += p - apex;
     for (int k = 0; k < 3; ++k) add(along.cross(Vec3::Unit(k)));
     for (std::size_t i = 1; i < points.size() && count_ < axes_.size(); ++i)
-      for (std::size_t j = i + 1; j < points.size() && count_ < axes_.size(); ++j) add((points[i] - apex).cross(points[j] - apex));
+      for (std::size_t j = i + 1; j < points.size() && count_ < axes_.size(); ++j)
+        add((points[i] - apex).cross(points[j] - apex));
   }
   /// True where no point of the node's box is within the limit of the hull: a gap along any one direction shows it.
   [[nodiscard]] bool is_beyond(const Bvh::Node& node, double limit) const {
