@@ -78,7 +78,7 @@ std::optional<std::string> read_bytes(const std::string& path, const std::string
       return std::move(file.bytes);
     case FileFault::Missing:
       add(diagnostics, {shown}, "missing-file", "this file does not exist", "",
-          "a model folder holds structure.yaml and kit.yaml");
+          "check its name and folder; a model folder holds structure.yaml and kit.yaml");
       break;
     case FileFault::NotPlain:
     case FileFault::Unreadable:

@@ -143,18 +143,7 @@ route::AnswerHead detail::sources_of(const route::Comparison& comparison) {
     });
     if (row.answer.suit != comparison.head.suit && sources.suit.find(row.answer.suit) == std::string::npos)
       sources.suit += " or " + row.answer.suit;
-    for (const auto& used : row.answer.used) {
-      const auto known =
-          std::find_if(sources.used.begin(), sources.used.end(), [&](const auto& k) { return k.name == used.name; });
-      if (known == sources.used.end()) {
-        sources.used.push_back(used);
-      } else if (known->quantity.value != used.quantity.value) {
-        route::UsedValue own = used;
-        own.name += ", " + case_words(comparison, row);
-        if (std::none_of(sources.used.begin(), sources.used.end(), [&](const auto& k) { return k.name == own.name; }))
-          sources.used.push_back(std::move(own));
-      }
-    }
+    for (const auto& used : row.answer.used) add_used(sources.used, used, case_words(comparison, row));
     for (const auto& load : row.answer.loads)
       if (std::find(sources.loads.begin(), sources.loads.end(), load) == sources.loads.end())
         sources.loads.push_back(load);

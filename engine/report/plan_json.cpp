@@ -230,7 +230,7 @@ std::string json(const Context& context, const plan::Plan& plan, const PlanPage&
   out["buried"] = buried;
   add_worksites(context, plan, out);
   Json used = Json::array();
-  const auto use = [&](const char* name, const char* unit, const model::Quantity& q) {
+  const auto use = [&](const std::string& name, const std::string& unit, const model::Quantity& q) {
     Json entry = {{"name", name}, {"unit", unit}};
     entry.update(quantity_json(q));
     used.push_back(entry);
@@ -243,6 +243,7 @@ std::string json(const Context& context, const plan::Plan& plan, const PlanPage&
   use("active", "W", values.active_w);
   use("idle", "W", values.idle_w);
   use("energy", "J", values.energy_j);
+  for (const auto& value : used_on_legs(context, plan)) use(value.name, value.unit, value.quantity);
   out["used"] = used;
   if (page.changes) out["compared"] = changes_json(*page.changes);
   out["caution"] = std::string(caution);

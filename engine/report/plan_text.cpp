@@ -245,7 +245,9 @@ std::string text(const Context& context, const Plan& plan, const PlanPage& page)
     for (const auto kind : plan.not_assessed) paragraph(out, "  - ", not_assessed_words(kind), 4);
     out += "\n";
   }
-  out += values(plan);
+  out += values(plan) + "Assumed of legs, handling and getting back\n";
+  write_used(out, used_on_legs(context, plan));
+  out += "\n";
   for (const auto& rail : context.set_aside) paragraph(out, "", set_aside_words(context, rail), 2);
   for (const auto& buried : plan.buried)
     paragraph(out, "",

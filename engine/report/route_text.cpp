@@ -460,16 +460,7 @@ class RouteText {
     for (const auto& rail : c_.set_aside) paragraph("SET ASIDE: ", set_aside_words(c_, rail) + ".", 2);
     if (!c_.set_aside.empty()) out_ += "\n";
     out_ += "Assumed, with sources:\n";
-    std::size_t name_width = 0;
-    for (const auto& used : h_.used) name_width = std::max(name_width, width_of(used.name));
-    for (const auto& used : h_.used) {
-      const std::string start = fmt::format("  {}  {:>7} {:<5}  ", pad_right(used.name, name_width),
-                                            fmt::format("{:.4g}", used.quantity.value), used.unit);
-      std::string words = origin_words(used.quantity);
-      if (const auto& spread = used.quantity.spread)
-        words += fmt::format("; may well be {:.4g} to {:.4g}", spread->first, spread->second);
-      paragraph(start, words, width_of(start));
-    }
+    write_used(out_, h_.used);
     for (const auto& id : h_.loads)
       if (const auto* load = c_.kit.find_load(id))
         paragraph("  ", fmt::format("box of {}: {}; kit file", id, carried_words(c_.options, *load)), 4);
@@ -559,6 +550,31 @@ std::vector<std::string> zone_notes(const Context& context, const route::Row& ro
 }
 std::string detail::assumptions(const Context& context, const route::AnswerHead& head) {
   return RouteText(context, head).write_assumptions_alone();
+}
+
+void detail::write_used(std::string& out, const std::vector<route::UsedValue>& all) {
+  std::size_t name_width = 0;
+  for (const auto& used : all) name_width = std::max(name_width, width_of(used.name));
+  for (const auto& used : all) {
+    const std::string start = fmt::format("  {}  {:>7} {:<5}  ", pad_right(used.name, name_width),
+                                          fmt::format("{:.4g}", used.quantity.value), used.unit);
+    std::string words = origin_words(used.quantity);
+    if (const auto& spread = used.quantity.spread)
+      words += fmt::format("; may well be {:.4g} to {:.4g}", spread->first, spread->second);
+    detail::paragraph(out, start, words, width_of(start));
+  }
+}
+
+void detail::add_used(std::vector<route::UsedValue>& all, route::UsedValue value, const std::string& whose) {
+  const auto find = [&] {
+    return std::find_if(all.begin(), all.end(), [&](const auto& k) { return k.name == value.name; });
+  };
+  if (const auto known = find(); known != all.end()) {
+    if (known->quantity.value == value.quantity.value) return;
+    value.name += ", " + whose;
+    if (find() != all.end()) return;
+  }
+  all.push_back(std::move(value));
 }
 
 }  // namespace holdfast::report

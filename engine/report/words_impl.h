@@ -73,6 +73,10 @@ inline constexpr const char* price_words = " and price of caution zones";
 [[nodiscard]] std::string brief_page(const Context& context, const route::Answer& answer, const route::Route& route);
 /// Where a number comes from: `SSP 50005, 14.5.3; from memory, verify`.
 [[nodiscard]] std::string origin_words(const model::Quantity& quantity);
+/// A line a constant: name, value, unit, and where it comes from.
+void write_used(std::string& out, const std::vector<route::UsedValue>& used);
+/// Told once where it is known; where it differs from what is known of that name, with whose it is.
+void add_used(std::vector<route::UsedValue>& all, route::UsedValue value, const std::string& whose);
 /// The sentence of a finding without the source of its design value.
 /// What to do about a rail that runs into a part, by where the rail comes from.
 [[nodiscard]] std::string remedy_for_rail(const model::Structure& structure, model::RailId rail);

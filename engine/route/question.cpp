@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <numbers>
 
+#include "holdfast/route/used_values.h"
+
 namespace holdfast::route::detail {
 
 using graph::GripId;
@@ -15,53 +17,6 @@ std::vector<search::Seed> usable(const std::vector<GripId>& grips, const CostTab
     if (table.grip_blocks[grip.index()] == 0) seeds.push_back({grip.value, {}});
   return seeds;
 }
-
-namespace {
-
-std::vector<UsedValue> used_values(const Profile& profile) {
-  const auto& suit = profile.suit;
-  const auto& design = profile.kit.design;
-  const auto degrees = [](model::Quantity q) {
-    q.value *= 180 / std::numbers::pi;
-    return q;
-  };
-  std::vector<UsedValue> used = {{"corridor diameter", "m", suit.corridor_diameter_m},
-                                 {"stand-off from hand to body axis", "m", suit.stand_off_m},
-                                 {"reach between hands", "m", suit.reach_m},
-                                 {"turn limit", "deg", degrees(suit.turn_limit_rad)},
-                                 {"lean limit", "deg", degrees(suit.lean_rad)},
-                                 {"glove thickness", "m", suit.glove_m},
-                                 {"grip spacing", "m", design.grip_spacing_m},
-                                 {"mass with suit", "kg", suit.mass_kg},
-                                 {"stopping force", "N", suit.stop_force_n},
-                                 {"stopping distance", "m", suit.stop_distance_m},
-                                 {"rate, hands free", "m/s", suit.rate_free_m_s},
-                                 {"least re-grip time", "s", suit.regrip_s},
-                                 {"turn rate", "deg/s", degrees(suit.turn_rate_rad_s)},
-                                 {"rail change", "s", suit.rail_change_s},
-                                 {"start of a leg", "s", suit.start_s},
-                                 {"stop of a leg", "s", suit.stop_s},
-                                 {"kick band beside a route", "m", design.kick_band_m},
-                                 {"kick load", "N", design.kick_load_n}};
-  if (profile.loads.empty()) return used;
-  used.push_back({"rate, with a load", "m/s", suit.rate_loaded_m_s});
-  used.push_back({"more for a move with one hand", "s", suit.one_hand_s});
-  for (const model::Load* load : profile.loads) {
-    used.push_back({"mass of " + load->id, "kg", load->mass_kg});
-    std::vector<double> rates_m_s;  // told once, whatever the manners that have it
-    for (std::size_t i = 0; i < load->carrying_count(); ++i) {
-      const auto rate_m_s = load->carried(i).rate_m_s;
-      if (!rate_m_s || std::find(rates_m_s.begin(), rates_m_s.end(), rate_m_s->value) != rates_m_s.end()) continue;
-      rates_m_s.push_back(*rate_m_s);
-      used.push_back({"rate with " + load->id, "m/s", *rate_m_s});
-    }
-    used.push_back({"taking up or putting down " + load->id, "s", load->stow_s});
-    if (load->carrying_count() > 1) used.push_back({"changing hands or manner with " + load->id, "s", load->change_s});
-  }
-  return used;
-}
-
-}  // namespace
 
 /// Limit zones that hold in the configuration.
 std::vector<model::ZoneId> limit_zones(const HandrailGraph& graph, const CostTable& table, bool with_loads) {
@@ -132,6 +87,49 @@ WaypointOptions waypoint_options(const Profile& profile, const RouteRequest& req
 
 namespace holdfast::route {
 
+std::vector<UsedValue> used_values(const Profile& profile) {
+  const auto& suit = profile.suit;
+  const auto& design = profile.kit.design;
+  const auto degrees = [](model::Quantity q) {
+    q.value *= 180 / std::numbers::pi;
+    return q;
+  };
+  std::vector<UsedValue> used = {{"corridor diameter", "m", suit.corridor_diameter_m},
+                                 {"stand-off from hand to body axis", "m", suit.stand_off_m},
+                                 {"reach between hands", "m", suit.reach_m},
+                                 {"turn limit", "deg", degrees(suit.turn_limit_rad)},
+                                 {"lean limit", "deg", degrees(suit.lean_rad)},
+                                 {"glove thickness", "m", suit.glove_m},
+                                 {"grip spacing", "m", design.grip_spacing_m},
+                                 {"mass with suit", "kg", suit.mass_kg},
+                                 {"stopping force", "N", suit.stop_force_n},
+                                 {"stopping distance", "m", suit.stop_distance_m},
+                                 {"rate, hands free", "m/s", suit.rate_free_m_s},
+                                 {"least re-grip time", "s", suit.regrip_s},
+                                 {"turn rate", "deg/s", degrees(suit.turn_rate_rad_s)},
+                                 {"rail change", "s", suit.rail_change_s},
+                                 {"start of a leg", "s", suit.start_s},
+                                 {"stop of a leg", "s", suit.stop_s},
+                                 {"kick band beside a route", "m", design.kick_band_m},
+                                 {"kick load", "N", design.kick_load_n}};
+  if (profile.loads.empty()) return used;
+  used.push_back({"rate, with a load", "m/s", suit.rate_loaded_m_s});
+  used.push_back({"more for a move with one hand", "s", suit.one_hand_s});
+  for (const model::Load* load : profile.loads) {
+    used.push_back({"mass of " + load->id, "kg", load->mass_kg});
+    std::vector<double> rates_m_s;  // told once, whatever the manners that have it
+    for (std::size_t i = 0; i < load->carrying_count(); ++i) {
+      const auto rate_m_s = load->carried(i).rate_m_s;
+      if (!rate_m_s || std::find(rates_m_s.begin(), rates_m_s.end(), rate_m_s->value) != rates_m_s.end()) continue;
+      rates_m_s.push_back(*rate_m_s);
+      used.push_back({"rate with " + load->id, "m/s", *rate_m_s});
+    }
+    used.push_back({"taking up or putting down " + load->id, "s", load->stow_s});
+    if (load->carrying_count() > 1) used.push_back({"changing hands or manner with " + load->id, "s", load->change_s});
+  }
+  return used;
+}
+
 AnswerHead begin_answer(const graph::HandrailGraph& graph, const Profile& profile, const RouteRequest& request) {
   check_loads(profile.loads);
   AnswerHead head;
@@ -141,7 +139,7 @@ AnswerHead begin_answer(const graph::HandrailGraph& graph, const Profile& profil
   head.configuration = graph.scene().configuration();
   head.suit = profile.suit.id;
   for (const model::Load* load : profile.loads) head.loads.push_back(load->id);
-  head.used = detail::used_values(profile);
+  head.used = used_values(profile);
   head.clearance_tolerance_m = detail::clearance_tolerance_m;
   head.is_priced = request.by == Objective::Time && has_caution_prices(graph, profile);
   return head;
