@@ -48,6 +48,8 @@ void ensure(bool condition, std::string_view what, std::source_location where) {
 
 const std::vector<DiagnosticCode>& diagnostic_codes() {
   static const std::vector<DiagnosticCode> codes = {
+      {"usage", "options or arguments that are missing, unknown or do not go together", "route without --to",
+       "the verb's --help lists what it takes"},
       {"missing-file", "a file that is needed is not there", "structure.yaml", "make the file, or correct its name"},
       {"unreadable-file", "a file cannot be read, or is not a plain file", "a folder named structure.yaml",
        "make it a readable file"},

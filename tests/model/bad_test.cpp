@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <filesystem>
 #include <fstream>
-#include <set>
 #include <sstream>
 
 #include "holdfast/model/excursion.h"
@@ -66,23 +65,6 @@ INSTANTIATE_TEST_SUITE_P(All, BadFile, testing::ValuesIn(bad_files()), [](const 
       name.begin(), name.end(), [](unsigned char c) { return !std::isalnum(c); }, '_');
   return name;
 });
-
-TEST(Diagnostics, EveryCodeOfReadingHasABadFile) {
-  std::set<std::string> seen;
-  for (const auto& path : bad_files())
-    for (const auto& diagnostic : faults_of(path)) seen.insert(diagnostic.code);
-  // Raised by later stages or by the folder as a whole; tested there.
-  const std::set<std::string> elsewhere = {
-      "bad-mesh",       "more-faults",    "unknown-place",  "absent-place",    "unknown-switch", "unknown-setting",
-      "unknown-kit",    "cannot-write",   "too-large",      "loads-clash",     "wrong-result",   "not-a-connector",
-      "off-structure",  "same-connector", "unknown-anchor", "not-for-tethers", "tether-short",   "no-free-line",
-      "unknown-socket", "unknown-patch",  "unknown-view",   "in-solid",        "unknown-node"};
-  for (const auto& code : diagnostic_codes())
-    EXPECT_TRUE(elsewhere.count(std::string(code.code)) || seen.count(std::string(code.code))) << code.code;
-  std::set<std::string> known;
-  for (const auto& code : diagnostic_codes()) known.insert(std::string(code.code));
-  for (const auto& code : seen) EXPECT_TRUE(known.count(code)) << code << " is not in the table of codes";
-}
 
 TEST(Diagnostics, EveryFaultHasAPlaceAndARemedy) {
   for (const auto& path : bad_files())
