@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-# Debian packages by CPack: `holdfast`, the command with its pages and the demo yard, and `libholdfast-dev`, the library.
+# Debian packages by CPack: `holdfast`, the command with its pages and the models, and `libholdfast-dev`, the library.
 #   cmake --build build/release && (cd build/release && cpack)
+# try_packages.sh beside this tries both on a clean Debian 12.
 set(CPACK_GENERATOR DEB)
 set(CPACK_PACKAGE_NAME holdfast)
 set(CPACK_PACKAGE_CONTACT "holdfast developers <holdfast@localhost>")
