@@ -106,21 +106,18 @@ PROPERTY(EachAimIsBestByItself) {
   RC_ASSERT(few.route()->moves <= brief.route()->moves);
 }
 
-PROPERTY(WhatIsInTheWayNeverHelps) {
+// Not so of boxes: the body leans away from one, which can happen to turn it towards the next rail.
+PROPERTY(ZonesClosuresAndViaPlacesNeverHelp) {
   const auto drawn = draw();
   const World world(build(drawn.yard).structure);
   auto fewer = drawn.yard;
   fewer.zones.clear();
-  auto bare = fewer;
-  bare.boxes.clear();
-  const World without_zones(build(fewer).structure), without_boxes(build(bare).structure);
+  const World without_zones(build(fewer).structure);
   for (const auto what : {What::Time, What::Distance}) {
     const auto by = objective_of(what);
     const double all = least(world.route(drawn.from, drawn.to, by), what);
     RC_CLASSIFY(all < none, "with a route");
-    const double zones_gone = least(without_zones.route(drawn.from, drawn.to, by), what);
-    RC_ASSERT(zones_gone <= all + rounding);
-    RC_ASSERT(least(without_boxes.route(drawn.from, drawn.to, by), what) <= zones_gone + rounding);
+    RC_ASSERT(least(without_zones.route(drawn.from, drawn.to, by), what) <= all + rounding);
     RC_ASSERT(all <= least(world.route(drawn.from, drawn.to, by, {model::RailId(drawn.closed)}), what) + rounding);
     RC_ASSERT(all <= least(world.route(drawn.from, drawn.to, by, {}, {drawn.via}), what) + rounding);
   }
