@@ -4,7 +4,6 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
-#include <cstdlib>
 #include <map>
 
 #include "common.h"
@@ -16,19 +15,9 @@ namespace {
 
 struct CableOptions {
   std::string cable, from, to, by = "length";
-  bool all = false, no_cache = false;
+  bool all = false;
   std::vector<std::string> keep_free, laid, closed;
 };
-
-/// Where what takes long is kept; nothing where no place is known.
-std::optional<cable::SpanStore> store_of(const CableOptions& options) {
-  if (options.no_cache) return std::nullopt;
-  if (const char* cache = std::getenv("XDG_CACHE_HOME"); cache && cache[0] == '/')
-    return cable::SpanStore{std::string(cache) + "/holdfast"};
-  if (const char* home = std::getenv("HOME"); home && home[0] == '/')
-    return cable::SpanStore{std::string(home) + "/.cache/holdfast"};
-  return std::nullopt;
-}
 
 cable::Aim aim_of(const std::string& by) {
   if (by == "ties") return cable::Aim::Ties;
@@ -96,9 +85,6 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
       ->type_name("RESULT.json")
       ->take_all();
   add_closures(*verb, cable->closed);
-  verb->add_flag("--no-cache", cable->no_cache,
-                 "neither read nor keep spans in $XDG_CACHE_HOME/holdfast (~/.cache/holdfast)")
-      ->disable_flag_override();
   add_output_options(*verb, options);
   verb->footer(
       "Examples, on the demo yard:\n"
@@ -112,7 +98,8 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
       throw model::InputError({usage_fault("--cable is required", "", "name a cable of the kit, or give --all")});
     const Yard yard(options);
     model::check_ties(yard.model.structure, yard.model.kit, yard.configuration, yard.limits);
-    const auto store = store_of(*cable);
+    std::optional<cable::SpanStore> store;
+    if (yard.store) store = cable::SpanStore{yard.store->folder()};
     const route::Profile profile{
         .kit = yard.model.kit, .suit = *yard.suit, .closures = {yard.closed_rails(cable->closed)}};
     cable::CableRequest request;

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "holdfast/check/check.h"
+
 #include "common.h"
+#include "holdfast/report/store.h"
 #include "holdfast/route/choices.h"
 
 namespace holdfast::cli {
@@ -8,7 +10,7 @@ namespace holdfast::cli {
 Run add_check(CLI::App& app, CommonOptions& options) {
   auto* verb = app.add_subcommand("check", "what is wrong or risky in a model, ranked, with numbers");
   struct LoseOptions {
-    bool lose = false;
+    bool lose = false, store = false;
     WayOptions way;
   };
   const auto lose = std::make_shared<LoseOptions>();
@@ -20,6 +22,10 @@ Run add_check(CLI::App& app, CommonOptions& options) {
       ->type_name("PLACE")
       ->needs(flag);
   verb->add_option("--to", lose->way.to, "... to here costs")->check(named())->type_name("PLACE")->needs(flag);
+  verb->add_flag("--store", lose->store,
+                 "instead: where what is kept from run to run lies, how large it is, and what of it")
+      ->disable_flag_override()
+      ->excludes(flag);
   add_output_options(*verb, options);
   verb->footer(
       "Examples, on the demo yard:\n"
@@ -28,11 +34,22 @@ Run add_check(CLI::App& app, CommonOptions& options) {
       "  holdfast check models/yard --state dish=tracking --csv findings.csv\n"
       "      the same while the dish tracks, and as a table\n"
       "  holdfast check models/yard --lose --from lock-hatch --to battery-bay\n"
-      "      weak points: rails that places hang on, and what closing each rail of that route costs\n\n"
+      "      weak points: rails that places hang on, and what closing each rail of that route costs\n"
+      "  holdfast check models/yard --store\n"
+      "      the folder of meshes, graphs and spans that the next run need not compute again\n\n"
       "Exit code 1 when there are errors; warnings alone exit 0. A value from memory never makes an error by itself.");
   return [&options, lose] {
     if (lose->way.from.empty() != lose->way.to.empty())
       throw model::InputError({usage_fault("--from and --to go together", "", "give both, or neither")});
+    if (lose->store) {
+      const Site site(options);  // a model that cannot be read is told here too
+      const store::Store store(store_folder());
+      const auto usage = store.usage();
+      const report::StoreReport report{store.folder(), store.most_bytes(), usage, HOLDFAST_VERSION};
+      if (!options.csv.empty()) report::write_file(options.csv, report::csv(report));
+      emit(options, options.json ? report::json(report) : report::text(report));
+      return AnswerFound;
+    }
     const Yard yard(options);
     if (lose->lose) {
       std::optional<route::RouteRequest> request;

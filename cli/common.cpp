@@ -8,11 +8,15 @@
 #include <algorithm>
 #include <charconv>
 #include <cstdio>
+#include <cstdlib>
 #include <filesystem>
 #include <map>
 
 #include "holdfast/check/check.h"
+#include "holdfast/check/kept_buried.h"
+#include "holdfast/geometry/kept_scene.h"
 #include "holdfast/geometry/size.h"
+#include "holdfast/graph/kept_graph.h"
 #include "holdfast/model/output_file.h"
 #include "holdfast/model/plain_file.h"
 #include "holdfast/model/plain_text.h"
@@ -94,6 +98,9 @@ void add_structure_options(CLI::App& verb, CommonOptions& options) {
       ->check(named())
       ->allow_extra_args(false)
       ->take_all();
+  verb.add_flag("--no-cache", options.no_cache,
+                "neither read nor keep meshes, graphs, spans in $XDG_CACHE_HOME/holdfast (~/.cache/holdfast)")
+      ->disable_flag_override();
 }
 
 void add_model_options(CLI::App& verb, CommonOptions& options) {
@@ -161,6 +168,13 @@ route::Objective objective_of(const std::string& by) {
   if (by == "distance") return route::Objective::Distance;
   if (by == "moves") return route::Objective::Moves;
   return route::Objective::Time;
+}
+
+std::string store_folder() {
+  if (const char* cache = std::getenv("XDG_CACHE_HOME"); cache && cache[0] == '/')
+    return std::string(cache) + "/holdfast";
+  if (const char* home = std::getenv("HOME"); home && home[0] == '/') return std::string(home) + "/.cache/holdfast";
+  return {};
 }
 
 std::string read_whole(const std::string& path) {
@@ -259,15 +273,37 @@ Site::Site(const CommonOptions& options) {
   }
   model::check_rails(model.structure, model.kit, *suit, configuration, limits);
   geometry::check_triangles(model.structure, configuration, limits);
+  if (const auto folder = store_folder(); !options.no_cache && !folder.empty())
+    store = std::make_unique<store::Store>(folder);
+}
+
+geometry::Scene Site::build_scene(const CommonOptions& options, const model::Configuration& in,
+                                  const geometry::SceneOptions& how) const {
+  progress(options, fmt::format("Building {} parts", model.structure.parts.size()));
+  auto scene = geometry::build_scene(model.structure, in, how, store.get());
+  tell_of_store(options);
+  return scene;
+}
+
+void Site::tell_of_store(const CommonOptions& options) const {
+  if (!store) return;
+  const auto incidents = store->incidents();
+  for (; told_of_store < incidents.size(); ++told_of_store) {
+    const auto& [kind, file, why] = incidents[told_of_store];
+    progress(options,
+             kind == store::IncidentKind::Unusable
+                 ? fmt::format("Computed again, because what was kept is damaged or of other content: {}", file)
+                 : fmt::format("Not kept for the next run: {}: {}", file, why));
+  }
 }
 
 Yard::Yard(const CommonOptions& options) : Site(options) {
-  progress(options, fmt::format("Building {} parts", model.structure.parts.size()));
-  scene = std::make_unique<geometry::Scene>(geometry::build_scene(model.structure, configuration));
+  scene = std::make_unique<geometry::Scene>(build_scene(options, configuration));
   progress(options, fmt::format("Finding moves on {} rails", model.structure.rails.size()));
   set_aside_buried_rails(*scene);
   graph = std::make_unique<graph::HandrailGraph>(
-      graph::build_handrail_graph(*scene, graph::body_of(*suit, model.kit.design)));
+      graph::build_handrail_graph(*scene, graph::body_of(*suit, model.kit.design), store.get()));
+  tell_of_store(options);
 }
 
 std::vector<const model::Load*> Yard::loads(const std::vector<std::string>& ids) const {
@@ -323,7 +359,7 @@ std::vector<route::GivenWay> Site::read_ways(const std::vector<std::string>& fil
 }
 
 void Site::set_aside_buried_rails(const geometry::Scene& scene) {
-  set_aside = check::find_buried_rails(scene);
+  set_aside = check::find_buried_rails(scene, store.get());
   for (const auto& rail : set_aside) model.structure.rails[rail.rail.index()].use = {false, false, false};
 }
 

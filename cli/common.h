@@ -15,6 +15,7 @@
 #include "holdfast/report/report.h"
 #include "holdfast/route/answer.h"
 #include "holdfast/route/choices.h"
+#include "holdfast/store/store.h"
 
 namespace holdfast::cli {
 
@@ -37,6 +38,7 @@ struct CommonOptions {
   int threads = 0;
   bool quiet = false;
   std::vector<std::string> limits;
+  bool no_cache = false;
   std::vector<Output> outputs;  ///< filled in by `main`: what options of type FILE name
 };
 
@@ -67,6 +69,9 @@ void add_no_price(CLI::App& verb, bool& no_price);
 /// `--close`: rails that take no hand.
 void add_closures(CLI::App& verb, std::vector<std::string>& closed);
 [[nodiscard]] route::Objective objective_of(const std::string& by);
+
+/// Where what takes long is kept from run to run; empty where the environment names no place.
+[[nodiscard]] std::string store_folder();
 
 /// Contents of a plain file that the command line names. Throws `model::InputError` (`missing-file`, `unreadable-file`,
 /// `too-large`).
@@ -99,6 +104,7 @@ template <class Things>
 struct Site {
   explicit Site(const CommonOptions& options);
   model::SizeLimits limits;
+  std::unique_ptr<store::Store> store;  ///< none with --no-cache
   model::Model model;
   const model::Suit* suit = nullptr;
   model::Configuration configuration;
@@ -107,6 +113,12 @@ struct Site {
   [[nodiscard]] std::vector<route::GivenWay> read_ways(const std::vector<std::string>& files) const;
   /// Rails that run into a solid of the scene take no hand, hook or tie from here on, and every answer says so.
   void set_aside_buried_rails(const geometry::Scene& scene);
+  /// The solids in a configuration of the model, from the store where they are kept.
+  [[nodiscard]] geometry::Scene build_scene(const CommonOptions& options, const model::Configuration& in,
+                                            const geometry::SceneOptions& how = {}) const;
+  /// Tells on the terminal what could not be kept, or was kept and could not be used; each once.
+  void tell_of_store(const CommonOptions& options) const;
+  mutable std::size_t told_of_store = 0;  ///< incidents
   std::vector<check::BuriedRail> set_aside;
   [[nodiscard]] report::Context context(const CommonOptions& options, bool coordinates = false) const;
 };

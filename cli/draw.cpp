@@ -130,7 +130,7 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
       contents.push_back(std::move(made));
     };
     progress(options, fmt::format("Drawing {} parts", site.model.structure.parts.size()));
-    const auto scene = geometry::build_scene(site.model.structure, configuration, {.chord_error_m = chord_error_m});
+    const auto scene = site.build_scene(options, configuration, {.chord_error_m = chord_error_m});
     site.set_aside_buried_rails(scene);
     const auto context = site.context(options);
     auto picture = picture::draw_structure(context, scene);

@@ -54,7 +54,7 @@ Run add_order(CLI::App& app, CommonOptions& options) {
       "found.");
   return [&options, order] {
     Site site(options);
-    const auto scene = geometry::build_scene(site.model.structure, site.configuration);
+    const auto scene = site.build_scene(options, site.configuration);
     site.set_aside_buried_rails(scene);
     const auto excursion = read_excursion_of(options, site, order->excursion);
     if (!order->again) check_sequences(excursion);

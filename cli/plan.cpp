@@ -45,7 +45,7 @@ Run add_plan(CLI::App& app, CommonOptions& options) {
       "goes on under a stated assumption, so that all are seen at once. What is not assessed is listed.");
   return [&options, plan] {
     Site site(options);
-    const auto scene = geometry::build_scene(site.model.structure, site.configuration);
+    const auto scene = site.build_scene(options, site.configuration);
     site.set_aside_buried_rails(scene);
     const auto excursion = read_excursion_of(options, site, plan->excursion);
     auto what_if = read_what_if(plan->what_if, site.model, excursion);

@@ -99,8 +99,7 @@ Source read_folder(const CommonOptions& options, const RailsOptions& asked) {
   source.design = site.model.kit.design;
   source.mesh = geometry::read_part_mesh(structure, *part, site.configuration);
   source.to_part = structure.pose(*part, site.configuration).inverse();
-  progress(options, fmt::format("Building {} parts", structure.parts.size()));
-  const auto scene = geometry::build_scene(structure, site.configuration);
+  const auto scene = site.build_scene(options, site.configuration);
   for (std::size_t i = 0; i < structure.parts.size(); ++i) {
     const model::PartId other{static_cast<std::uint32_t>(i)};
     if (other == *part || !structure.is_present(other, site.configuration)) continue;

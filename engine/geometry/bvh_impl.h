@@ -9,6 +9,7 @@
 #include <cmath>
 #include <cstdint>
 #include <limits>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -37,7 +38,31 @@ class Bvh {
     if (!boxes.empty()) build(boxes, centers, 0, static_cast<std::uint32_t>(boxes.size()), 0);
   }
 
+  /// As it was kept: nothing where it is none over `count` items that queries can walk.
+  static std::optional<Bvh> from(std::vector<Node> nodes, std::vector<std::uint32_t> items, std::size_t count) {
+    if (items.size() != count || nodes.empty() != items.empty()) return std::nullopt;
+    for (const auto item : items)
+      if (item >= count) return std::nullopt;
+    // Children stand behind their parent, so one pass sees every level before it is gone down from.
+    std::vector<std::uint8_t> level(nodes.size(), 0);
+    for (std::size_t i = 0; i < nodes.size(); ++i) {
+      const Node& node = nodes[i];
+      if (node.count > 0) {
+        if (node.first > count || node.count > count - node.first) return std::nullopt;
+        continue;
+      }
+      if (node.first <= i + 1 || node.first >= nodes.size() || level[i] >= most_levels) return std::nullopt;
+      if (level[i + 1] > 0 || level[node.first] > 0) return std::nullopt;  // a child of two
+      level[i + 1] = level[node.first] = static_cast<std::uint8_t>(level[i] + 1);
+    }
+    Bvh hierarchy;
+    hierarchy.nodes_ = std::move(nodes), hierarchy.items_ = std::move(items);
+    return hierarchy;
+  }
+
   [[nodiscard]] bool is_empty() const { return nodes_.empty(); }
+  [[nodiscard]] std::span<const Node> nodes() const { return nodes_; }
+  [[nodiscard]] std::span<const std::uint32_t> items() const { return items_; }
 
   /// Visits items in leaves whose box may be nearer than `limit()`, nearer boxes first. `box_distance(node)` is a lower
   /// bound; `visit(item)` may lower the limit.

@@ -4,9 +4,11 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <mutex>
 
 #include "gjk_impl.h"
-#include "mesh_file_impl.h"
+#include "holdfast/geometry/kept_scene.h"
+#include "kept_mesh_impl.h"
 #include "solids_impl.h"
 #include "soup_impl.h"
 #include "tessellate_impl.h"
@@ -80,42 +82,109 @@ double signed_distance(const TriangleMesh& hull, const Vec3& p) {
   return least;
 }
 
+/// What a shape is made of, for a digest: every field, and named one by one, so that a new one cannot be forgotten.
+void put(store::Writer& out, const model::Shape& shape, double chord_error_m) {
+  out.put(static_cast<std::uint64_t>(shape.index()));
+  std::visit(
+      [&](const auto& s) {
+        using T = std::decay_t<decltype(s)>;
+        if constexpr (std::is_same_v<T, model::Box>) {
+          const auto& [center, size] = s;
+          out.put(center), out.put(size);
+        } else if constexpr (std::is_same_v<T, model::Cylinder>) {
+          const auto& [from, to, radius] = s;
+          out.put(from), out.put(to), out.put(radius);
+        } else if constexpr (std::is_same_v<T, model::Cone>) {
+          const auto& [from, to, radius_from, radius_to] = s;
+          out.put(from), out.put(to), out.put(radius_from), out.put(radius_to);
+        } else if constexpr (std::is_same_v<T, model::Sphere>) {
+          const auto& [center, radius] = s;
+          out.put(center), out.put(radius);
+        } else if constexpr (std::is_same_v<T, model::Dish>) {
+          const auto& [radius, depth, thickness] = s;
+          out.put(radius), out.put(depth), out.put(thickness), out.put(chord_error_m);
+        } else if constexpr (std::is_same_v<T, model::Panel>) {
+          const auto& [size, thickness] = s;
+          out.put(size), out.put(thickness);
+        } else if constexpr (std::is_same_v<T, model::Truss>) {
+          const auto& [from, to, up, width, bays, bar_radius] = s;
+          out.put(from), out.put(to), out.put(up), out.put(width), out.put(bays), out.put(bar_radius);
+        }  // of a mesh file its key says all
+      },
+      shape);
+}
+
+/// Of all parts present; empty where a mesh is not known by a digest.
+std::string digest_of_solids(const model::Structure& structure, const model::Configuration& configuration,
+                             double chord_error_m) {
+  store::Writer all;
+  for (std::size_t p = 0; p < structure.parts.size(); ++p) {
+    if (!structure.is_present(PartId(p), configuration)) continue;
+    const auto& shape = structure.parts[p].shape;
+    const Pose pose = structure.pose(PartId(p), configuration);
+    all.put(static_cast<std::uint64_t>(p)), all.put(pose.matrix());
+    put(all, shape, chord_error_m);
+    if (const auto* file = std::get_if<model::MeshFile>(&shape)) {
+      const auto key = detail::clean_mesh_key(*file, structure, pose);
+      if (key.empty()) return {};
+      all.put(std::string_view(key));
+    }
+  }
+  return model::digest_of(all.bytes());
+}
+
 }  // namespace
 
 struct Scene::Impl {
   const model::Structure* structure;
   model::Configuration configuration;
   SceneOptions options;
+  const store::Store* store = nullptr;  // while it is built
+  std::string digest;                   // of the solids; empty where nobody knows
   Solids all;
-  std::vector<Solids> parts;
   std::vector<TriangleMesh> file_meshes;  // by part: repaired shells of mesh files, structure frame
   std::vector<ZoneSolid> zones;
   std::vector<MeshReport> reports;
 
-  void add(const Primitive& piece, PartId part, double slack_m = 0) {
-    all.add(piece, part, slack_m);
-    parts[part.index()].add(piece, part, slack_m);
+  /// A part by itself: indexed when it is first asked for, because most questions are about all of them.
+  struct Part {
+    Solids::Extent from, to;  // in `all`
+    std::once_flag is_made;
+    Solids solids;
+  };
+  std::unique_ptr<Part[]> parts;
+
+  const Solids& part(PartId id) {
+    Part& one = parts[id.index()];
+    std::call_once(one.is_made, [&] { one.solids = all.between(one.from, one.to); });
+    return one.solids;
   }
 
+  void add(const Primitive& piece, PartId part, double slack_m = 0) { all.add(piece, part, slack_m); }
+
   /// Triangles of a mesh in the structure frame, with its inside when it is closed.
-  void add_shell(const TriangleMesh& mesh, PartId part, bool is_closed, double slack_m = 0) {
+  void add_shell(const TriangleMesh& mesh, PartId part, bool is_closed, std::optional<detail::Bvh> hierarchy = {},
+                 double slack_m = 0) {
     auto shell = std::make_shared<ClosedShell>();
     shell->part = part;
+    if (is_closed) shell->triangles.reserve(mesh.triangles.size());
     std::vector<Bounds> boxes;
     for (const auto& t : mesh.triangles) {
       const Triangle triangle{{mesh.vertices[t[0]], mesh.vertices[t[1]], mesh.vertices[t[2]]}};
       add(triangle, part, slack_m);
-      if (is_closed) shell->triangles.push_back(triangle), boxes.push_back(detail::bounds_of(triangle));
+      if (!is_closed) continue;
+      shell->triangles.push_back(triangle);
+      for (const Vec3& corner : triangle.corner) shell->bounds.extend(corner);
+      if (!hierarchy) boxes.push_back(detail::bounds_of(triangle));
     }
     if (!is_closed) return;
-    for (const auto& box : boxes) shell->bounds.extend(box.min), shell->bounds.extend(box.max);
-    shell->hierarchy = detail::Bvh(boxes);
+    shell->hierarchy = hierarchy ? std::move(*hierarchy) : detail::Bvh(boxes);
     shell->deepest_m = (shell->bounds.max - shell->bounds.min).minCoeff() / 2;
     all.add(shell);
-    parts[part.index()].add(shell);
   }
 
   void add_part(PartId id, std::vector<model::Diagnostic>& faults) {
+    parts[id.index()].from = all.extent();
     const auto& part = structure->parts[id.index()];
     const Pose pose = structure->pose(id, configuration);
     std::visit(
@@ -134,43 +203,40 @@ struct Scene::Impl {
           } else if constexpr (std::is_same_v<T, model::Dish>) {
             TriangleMesh mesh = detail::mesh_of(shape, options.chord_error_m);
             detail::transform(mesh, pose);
-            add_shell(mesh, id, true, options.chord_error_m);
+            add_shell(mesh, id, true, {}, options.chord_error_m);
           } else {
             add_mesh_file(id, part, shape, pose, faults);
           }
         },
         part.shape);
-    parts[id.index()].finish();
+    parts[id.index()].to = all.extent();
   }
 
   void add_mesh_file(PartId id, const model::Part& part, const model::MeshFile& file, const Pose& pose,
                      std::vector<model::Diagnostic>& faults) {
-    TriangleMesh soup;
+    detail::CleanMesh clean;
     MeshReport report;
     try {
-      auto read = detail::read_mesh(part, file, *structure);
-      soup = std::move(read.mesh), report.remarks = std::move(read.remarks);
+      clean = detail::find_clean_mesh(part, file, *structure, pose, store);
     } catch (const model::InputError& error) {
       faults.insert(faults.end(), error.diagnostics().begin(), error.diagnostics().end());
       return;
     }
     report.part = id;
-    report.triangles = soup.triangles.size();
-    detail::transform(soup, pose);
-    auto clean = detail::clean_soup(soup);
+    report.remarks = std::move(clean.remarks);
+    report.triangles = clean.triangles;
     report.degenerate = clean.degenerate, report.duplicate = clean.duplicate, report.shells = clean.shells.size();
-    std::size_t cuts = 0;
-    bool is_skipped = false;
-    for (const auto& shell : clean.shells) {
+    std::size_t kept = 0;
+    for (const auto& shell : clean.shells) kept += shell.mesh.triangles.size();
+    all.reserve(kept);
+    for (auto& shell : clean.shells) {
       report.open_shells += shell.is_closed ? 0 : 1;
       report.flipped_shells += shell.was_flipped ? 1 : 0;
-      add_shell(shell.mesh, id, shell.is_closed);
-      detail::append(file_meshes[id.index()], shell.mesh);
-      constexpr std::size_t most_tested = 20'000;  // 0.2 s there; a defect report is not worth more
-      if (shell.mesh.triangles.size() > most_tested)
-        is_skipped = true;
-      else if (shell.is_closed)
-        cuts += detail::count_self_intersections(shell.mesh);
+      add_shell(shell.mesh, id, shell.is_closed, std::move(shell.hierarchy));
+      if (clean.shells.size() == 1)
+        file_meshes[id.index()] = std::move(shell.mesh);
+      else
+        detail::append(file_meshes[id.index()], shell.mesh);
     }
     if (clean.shells.empty())
       faults.push_back(
@@ -187,10 +253,10 @@ struct Scene::Impl {
     if (report.open_shells > 0)
       report.remarks.push_back(fmt::format("{} of {} shells are open: they count as surface, without an inside",
                                            report.open_shells, report.shells));
-    if (cuts > 0) report.remarks.push_back(fmt::format("{} pairs of triangles cut each other", cuts));
-    if (is_skipped)
-      report.remarks.push_back(
-          fmt::format("shells of more than {} triangles were not tested for cutting themselves", 20'000));
+    if (clean.cuts > 0) report.remarks.push_back(fmt::format("{} pairs of triangles cut each other", clean.cuts));
+    if (clean.has_untested_shells)
+      report.remarks.push_back(fmt::format("shells of more than {} triangles were not tested for cutting themselves",
+                                           detail::most_tested_triangles));
     reports.push_back(std::move(report));
   }
 
@@ -219,7 +285,7 @@ struct Scene::Impl {
             solid.near = shape;
             solid.is_absent = !structure->is_present(shape.part, configuration);
             if (!solid.is_absent) {
-              solid.bounds = parts[shape.part.index()].bounds();
+              solid.bounds = part(shape.part).bounds();
               solid.bounds.min.array() -= shape.distance_m, solid.bounds.max.array() += shape.distance_m;
             }
           }
@@ -229,6 +295,50 @@ struct Scene::Impl {
     if (solid.is_absent) solid.bounds = {};
     zones.push_back(std::move(solid));
   }
+
+  /// Indexes all solids. Only over mesh files is that slow enough to be kept: 0.2 s over 200,000 triangles.
+  void finish() {
+    constexpr std::string_view kind = "tree";
+    if (!store || digest.empty() || reports.empty()) return all.finish();
+    if (const auto entry = store->find(kind, digest)) {
+      store::Reader in(entry->body());
+      auto hierarchy = detail::take_hierarchy(in, all.size());
+      if (hierarchy && in.is_at_end()) return all.finish(std::move(hierarchy));
+      store->refuse(kind, digest);
+    }
+    all.finish();
+    store::Writer out;
+    detail::put(out, all.hierarchy());
+    store->put(kind, digest, out.bytes());
+  }
+
+  static Scene build(const model::Structure& structure, const model::Configuration& configuration,
+                     const SceneOptions& options, const store::Store* store) {
+    auto impl = std::make_unique<Impl>();
+    impl->structure = &structure;
+    impl->configuration = configuration;
+    impl->options = options;
+    impl->store = store;
+    impl->digest = digest_of_solids(structure, configuration, options.chord_error_m);
+    impl->parts = std::make_unique<Part[]>(structure.parts.size());
+    impl->file_meshes.resize(structure.parts.size());
+    std::vector<model::Diagnostic> faults;
+    for (std::size_t p = 0; p < structure.parts.size(); ++p)
+      if (structure.is_present(PartId(p), configuration)) impl->add_part(PartId(p), faults);
+    if (!faults.empty()) throw model::InputError(std::move(faults));
+    impl->finish();
+    for (std::size_t z = 0; z < structure.zones.size(); ++z) impl->add_zone(ZoneId(z));
+    impl->store = nullptr;
+    return Scene(std::move(impl));
+  }
+  static const std::string& digest_of(const Scene& scene) { return scene.impl_->digest; }
+
+  // kept_scene.h: found by their arguments; what a scene holds stays private to it.
+  friend Scene build_scene(const model::Structure& structure, const model::Configuration& configuration,
+                           const SceneOptions& options, const store::Store* store) {
+    return build(structure, configuration, options, store);
+  }
+  friend std::string solids_digest(const Scene& scene) { return digest_of(scene); }
 };
 
 Scene::Scene(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
@@ -253,12 +363,12 @@ std::optional<Nearest> Scene::find_nearest(const Vec3& p, double cutoff_m) const
 }
 
 double Scene::distance_to_part(PartId part, const Vec3& p, double cutoff_m) const {
-  const auto found = impl_->parts[part.index()].find_nearest(p, cutoff_m);
+  const auto found = impl_->part(part).find_nearest(p, cutoff_m);
   return found ? found->distance : cutoff_m;
 }
 
 std::optional<Nearest> Scene::find_nearest_on_part(PartId part, const Vec3& p, double cutoff_m) const {
-  const auto found = impl_->parts[part.index()].find_nearest(p, cutoff_m);
+  const auto found = impl_->part(part).find_nearest(p, cutoff_m);
   return found ? std::optional(Nearest{found->distance, found->point, found->part}) : std::nullopt;
 }
 
@@ -296,8 +406,8 @@ double Scene::zone_hull_distance(ZoneId id, std::span<const Vec3> points, double
   constexpr double tolerance_m = 1e-4;
   if (zone.is_absent) return cutoff_m;
   if (zone.near) {
-    const auto found = impl_->parts[zone.near->part.index()].find_nearest_to_hull(
-        points, cutoff_m + zone.near->distance_m, tolerance_m);
+    const auto found =
+        impl_->part(zone.near->part).find_nearest_to_hull(points, cutoff_m + zone.near->distance_m, tolerance_m);
     return found ? std::max(0.0, found->distance - zone.near->distance_m) : cutoff_m;
   }
   const auto gjk = [&](auto&& support_of) {
@@ -369,19 +479,7 @@ TriangleMesh Scene::part_mesh(PartId id) const {
 
 Scene build_scene(const model::Structure& structure, const model::Configuration& configuration,
                   const SceneOptions& options) {
-  auto impl = std::make_unique<Scene::Impl>();
-  impl->structure = &structure;
-  impl->configuration = configuration;
-  impl->options = options;
-  impl->parts.resize(structure.parts.size());
-  impl->file_meshes.resize(structure.parts.size());
-  std::vector<model::Diagnostic> faults;
-  for (std::size_t p = 0; p < structure.parts.size(); ++p)
-    if (structure.is_present(PartId(p), configuration)) impl->add_part(PartId(p), faults);
-  if (!faults.empty()) throw model::InputError(std::move(faults));
-  impl->all.finish();
-  for (std::size_t z = 0; z < structure.zones.size(); ++z) impl->add_zone(ZoneId(z));
-  return Scene(std::move(impl));
+  return build_scene(structure, configuration, options, nullptr);
 }
 
 }  // namespace holdfast::geometry

@@ -3,13 +3,30 @@
 
 namespace holdfast::geometry::detail {
 
-void Solids::finish() {
-  std::vector<Bounds> boxes(primitives_.size());
-  for (std::size_t i = 0; i < boxes.size(); ++i) {
-    boxes[i] = bounds_of(primitives_[i]);
-    bounds_.extend(boxes[i].min), bounds_.extend(boxes[i].max);
+void Solids::reserve(std::size_t more) {
+  primitives_.reserve(primitives_.size() + more);
+  parts_.reserve(parts_.size() + more);
+  slacks_.reserve(slacks_.size() + more);
+}
+
+Solids Solids::between(const Extent& from, const Extent& to) const {
+  Solids some;
+  some.reserve(to.primitives - from.primitives);
+  for (std::size_t i = from.primitives; i < to.primitives; ++i)
+    some.add(primitives_[i], parts_[i], static_cast<double>(slacks_[i]));
+  for (std::size_t i = from.shells; i < to.shells; ++i) some.add(shells_[i]);
+  some.finish();
+  return some;
+}
+
+void Solids::finish(std::optional<Bvh> hierarchy) {
+  std::vector<Bounds> boxes(hierarchy ? 0 : primitives_.size());
+  for (std::size_t i = 0; i < primitives_.size(); ++i) {
+    const Bounds box = bounds_of(primitives_[i]);
+    bounds_.extend(box.min), bounds_.extend(box.max);
+    if (!hierarchy) boxes[i] = box;
   }
-  hierarchy_ = Bvh(boxes);
+  hierarchy_ = hierarchy ? std::move(*hierarchy) : Bvh(boxes);
   std::vector<Bounds> shell_boxes;
   for (const auto& shell : shells_) {
     shell_boxes.push_back(shell->bounds);

@@ -35,10 +35,21 @@ class Solids {
     most_slack_ = std::max(most_slack_, slack_m);
   }
   void add(std::shared_ptr<const ClosedShell> shell) { shells_.push_back(std::move(shell)); }
-  void finish();
+  void reserve(std::size_t more);
+  /// `hierarchy`: over all primitives, where it is known already.
+  void finish(std::optional<Bvh> hierarchy = std::nullopt);
+
+  /// How far things were added: two of them are what was added between.
+  struct Extent {
+    std::size_t primitives = 0, shells = 0;
+  };
+  [[nodiscard]] Extent extent() const { return {primitives_.size(), shells_.size()}; }
+  /// What was added between the two, by itself, finished.
+  [[nodiscard]] Solids between(const Extent& from, const Extent& to) const;
 
   [[nodiscard]] std::size_t size() const { return primitives_.size(); }
   [[nodiscard]] const Bounds& bounds() const { return bounds_; }
+  [[nodiscard]] const Bvh& hierarchy() const { return hierarchy_; }
 
   struct Found {
     double distance;

@@ -10,6 +10,7 @@
 #include "direction_impl.h"
 #include "holdfast/graph/handrail_graph.h"
 #include "judge_impl.h"
+#include "kept_graph_impl.h"
 #include "stations_impl.h"
 #include "way_impl.h"
 #include "zone_impl.h"
@@ -55,6 +56,19 @@ class Builder {
   Builder(const geometry::Scene& scene, const Body& body) : scene_(scene) {
     graph_.scene_ = &scene;
     graph_.body_ = body;
+  }
+
+  /// From what it was once built as.
+  HandrailGraph assemble(detail::GraphParts&& parts) && {
+    graph_.grips_ = std::move(parts.grips), graph_.moves_ = std::move(parts.moves);
+    graph_.adjacency_ = std::move(parts.adjacency);
+    graph_.grip_zone_first_ = std::move(parts.grip_zones.first);
+    graph_.grip_zones_ = std::move(parts.grip_zones.labels);
+    graph_.move_zone_first_ = std::move(parts.move_zones.first);
+    graph_.move_zones_ = std::move(parts.move_zones.labels);
+    graph_.rail_first_ = std::move(parts.rail_first);
+    graph_.hands_ = std::move(parts.hands);
+    return std::move(graph_);
   }
 
   HandrailGraph build() && {
@@ -234,6 +248,10 @@ class Builder {
   HandrailGraph graph_;
   std::vector<Vec3> tangents_;  // of the rail at each grip, not normalised; only to count azimuths from
 };
+
+HandrailGraph detail::assemble(const geometry::Scene& scene, const Body& body, GraphParts&& parts) {
+  return Builder(scene, body).assemble(std::move(parts));
+}
 
 HandrailGraph build_handrail_graph(const geometry::Scene& scene, const Body& body) {
   return Builder(scene, body).build();

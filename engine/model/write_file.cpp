@@ -13,6 +13,7 @@
 #include <optional>
 
 #include "holdfast/model/diagnostic.h"
+#include "holdfast/model/kept_file.h"
 #include "holdfast/model/output_file.h"
 #include "holdfast/model/write_file.h"
 
@@ -86,16 +87,18 @@ class NewFile {
   }
   [[nodiscard]] bool is_open() const { return file_ >= 0; }
 
-  /// False, with `errno` set, when not everything reached the disk.
-  [[nodiscard]] bool write(const std::string& contents) const {
+  /// False, with `errno` set, when not everything was taken.
+  [[nodiscard]] bool write(std::string_view contents) const {
     for (std::size_t done = 0; done < contents.size();) {
       const auto count = ::write(file_, contents.data() + done, contents.size() - done);
       if (count < 0 && errno == EINTR) continue;
       if (count < 0) return false;
       done += static_cast<std::size_t>(count);
     }
-    return ::fsync(file_) == 0;
+    return true;
   }
+  /// False, with `errno` set, when not everything reached the disk.
+  [[nodiscard]] bool sync() const { return ::fsync(file_) == 0; }
   /// Gives it the mode of the file that it replaces.
   void take_mode() const {
     struct stat status {};
@@ -133,7 +136,7 @@ class NewFile {
   }
   /// Short, whatever the target's name; a left-over of another run has another number.
   [[nodiscard]] std::string temporary(int attempt) const {
-    return (fs::path(folder()) / fmt::format(".holdfast-{}-{}", ::getpid(), attempt)).string();
+    return (fs::path(folder()) / fmt::format("{}{}-{}", temporary_prefix, ::getpid(), attempt)).string();
   }
   void name_it() {
     for (int attempt = 0; attempt < attempts && file_ < 0; ++attempt) {
@@ -182,9 +185,15 @@ void write_file(const std::string& path, const std::string& contents) {
   check_writable(path);
   // Beside the target, so that it is on the same file system and takes the target's name at once.
   NewFile file(target_of(path));
-  if (!file.is_open() || !file.write(contents)) refuse(path, std::strerror(errno));
+  if (!file.is_open() || !file.write(contents) || !file.sync()) refuse(path, std::strerror(errno));
   file.take_mode();
   if (!file.put()) refuse(path, std::strerror(errno));
+}
+
+void write_kept_file(const std::string& path, std::string_view head, std::string_view body) {
+  check_writable(path);
+  NewFile file{fs::path(path)};
+  if (!file.is_open() || !file.write(head) || !file.write(body) || !file.put()) refuse(path, std::strerror(errno));
 }
 
 }  // namespace holdfast::model
