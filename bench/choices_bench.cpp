@@ -158,6 +158,10 @@ void BM_Home(benchmark::State& state) {
 void BM_Dijkstra_Boost(benchmark::State& state) {
   for (auto _ : state) benchmark::DoNotOptimize(boost_field().all(ends().from[0].node));
 }
+/// The question of BM_Route_Prepared_Found between its first grips, with early exit.
+void BM_Route_Boost(benchmark::State& state) {
+  for (auto _ : state) benchmark::DoNotOptimize(boost_field().to(ends().from[0].node, ends().to[0].node));
+}
 void BM_Matrix_Ours(benchmark::State& state) {
   for (auto _ : state)
     benchmark::DoNotOptimize(
@@ -295,6 +299,7 @@ BENCHMARK(BM_Route_InTow_Warm)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Query_Plain)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Alternatives_Five)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Home)->Unit(benchmark::kMillisecond)->UseRealTime();
+BENCHMARK(BM_Route_Boost)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Dijkstra_Boost)->Unit(benchmark::kMillisecond)->UseRealTime();
 BENCHMARK(BM_Matrix_Ours)->Unit(benchmark::kMillisecond)->UseRealTime();
 BENCHMARK(BM_Matrix_Boost)->Unit(benchmark::kMillisecond)->UseRealTime();

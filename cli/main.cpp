@@ -15,6 +15,7 @@
 
 #include "common.h"
 #include "holdfast/model/plain_text.h"
+#include "memory.h"
 #include "version.h"
 
 namespace {
@@ -147,6 +148,7 @@ ExitCode run(const std::vector<std::pair<std::string, Run>>& verbs, const CLI::A
 }  // namespace
 
 int main(int argc, char** argv) {
+  prepare_memory();
   CLI::App app{
       "holdfast finds routes for crew who move hand over hand along handrails outside a structure.\n"
       "A planning aid: flight rules, certified engineers and rehearsal decide.",

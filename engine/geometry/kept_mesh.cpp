@@ -2,6 +2,7 @@
 #include "kept_mesh_impl.h"
 
 #include <tbb/parallel_for.h>
+#include <tbb/parallel_invoke.h>
 
 #include <algorithm>
 #include <filesystem>
@@ -37,11 +38,14 @@ std::vector<T> take_things(store::Reader& in) {
   return things;
 }
 
-Bvh hierarchy_of(const TriangleMesh& mesh) {
-  std::vector<Bounds> boxes;
-  boxes.reserve(mesh.triangles.size());
+void add_boxes(const TriangleMesh& mesh, std::vector<Bounds>& boxes) {
   for (const auto& t : mesh.triangles)
     boxes.push_back(bounds_of(Triangle{{mesh.vertices[t[0]], mesh.vertices[t[1]], mesh.vertices[t[2]]}}));
+}
+
+Bvh hierarchy_of(std::span<const CleanShell> shells) {
+  std::vector<Bounds> boxes;
+  for (const auto& shell : shells) add_boxes(shell.mesh, boxes);
   return Bvh(boxes);
 }
 
@@ -58,15 +62,22 @@ CleanMesh make_clean_mesh(const model::Part& part, const model::MeshFile& file, 
   made.degenerate = clean.degenerate, made.duplicate = clean.duplicate;
   made.shells.resize(clean.shells.size());
   std::vector<std::size_t> cuts(clean.shells.size(), 0);
-  tbb::parallel_for(std::size_t{0}, clean.shells.size(), [&](std::size_t i) {
+  for (std::size_t i = 0; i < clean.shells.size(); ++i) {
     auto& from = clean.shells[i];
     auto& to = made.shells[i];
     to.is_closed = from.is_closed, to.was_flipped = from.was_flipped;
     to.mesh = std::move(from.mesh);
-    if (!to.is_closed) return;
-    to.hierarchy = hierarchy_of(to.mesh);
-    if (to.mesh.triangles.size() <= most_tested_triangles) cuts[i] = count_self_intersections(to.mesh);
-  });
+  }
+  const auto index_all = [&] { made.hierarchy = hierarchy_of(made.shells); };
+  const auto look_at_each = [&] {
+    tbb::parallel_for(std::size_t{0}, made.shells.size(), [&](std::size_t i) {
+      auto& shell = made.shells[i];
+      if (!shell.is_closed) return;
+      shell.hierarchy = hierarchy_of({&shell, 1});
+      if (shell.mesh.triangles.size() <= most_tested_triangles) cuts[i] = count_self_intersections(shell.mesh);
+    });
+  };
+  tbb::parallel_invoke(index_all, look_at_each);
   for (std::size_t i = 0; i < cuts.size(); ++i) {
     made.cuts += cuts[i];
     made.has_untested_shells = made.has_untested_shells || made.shells[i].mesh.triangles.size() > most_tested_triangles;
@@ -79,10 +90,12 @@ std::string clean_mesh_key(const model::MeshFile& file, const model::Structure& 
   store::Writer all;
   all.put(kind_of(name)), all.put(node), all.put(unit_m), all.put(up), all.put(pose.matrix());
   const auto normal = std::filesystem::path(name).lexically_normal();
+  const std::string file_name = normal.filename().string();
   const bool may_name_others = kind_of(name) == ".gltf" || kind_of(name) == ".glb";
   bool is_digested = false;
   for (const auto& [path, sha256] : structure.files) {
-    const bool is_it = std::filesystem::path(path).lexically_normal() == normal;
+    // Most names differ at their end already, which is seen sooner.
+    const bool is_it = path.ends_with(file_name) && std::filesystem::path(path).lexically_normal() == normal;
     is_digested = is_digested || is_it;
     // Buffers stand beside in other files; which, only the file says: all are taken, so that none is missed.
     if (is_it || may_name_others) all.put(path), all.put(sha256);
@@ -128,6 +141,7 @@ std::string pack(const CleanMesh& mesh) {
     put_things(out, std::span<const std::array<std::uint32_t, 3>>(shell.mesh.triangles));
     put(out, shell.hierarchy);
   }
+  put(out, mesh.hierarchy);
   return out.take();
 }
 
@@ -141,6 +155,7 @@ std::optional<CleanMesh> unpack_clean_mesh(std::string_view bytes) {
   for (auto& remark : mesh.remarks) remark = in.take_text();
   mesh.has_untested_shells = in.take_flag();
   mesh.shells.resize(in.take_count(least_shell));
+  std::size_t triangles = 0;
   for (auto& shell : mesh.shells) {
     shell.is_closed = in.take_flag(), shell.was_flipped = in.take_flag();
     shell.mesh.vertices = take_things<Vec3>(in);
@@ -153,8 +168,12 @@ std::optional<CleanMesh> unpack_clean_mesh(std::string_view bytes) {
     auto hierarchy = take_hierarchy(in, shell.is_closed ? shell.mesh.triangles.size() : 0);
     if (!hierarchy) return std::nullopt;
     shell.hierarchy = std::move(*hierarchy);
+    triangles += shell.mesh.triangles.size();
   }
-  return in.is_good() && in.is_at_end() ? std::optional(std::move(mesh)) : std::nullopt;
+  auto hierarchy = take_hierarchy(in, triangles);
+  if (!hierarchy || !in.is_good() || !in.is_at_end()) return std::nullopt;
+  mesh.hierarchy = std::move(*hierarchy);
+  return mesh;
 }
 
 }  // namespace holdfast::geometry::detail

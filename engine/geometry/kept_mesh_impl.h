@@ -26,6 +26,7 @@ struct CleanShell {
 
 struct CleanMesh {
   std::vector<CleanShell> shells;
+  Bvh hierarchy;              ///< over the triangles of all shells, in their order
   std::size_t triangles = 0;  ///< as read
   std::size_t degenerate = 0;
   std::size_t duplicate = 0;

@@ -5,6 +5,7 @@
 
 #include <cmath>
 #include <mutex>
+#include <utility>
 
 #include "gjk_impl.h"
 #include "holdfast/geometry/kept_scene.h"
@@ -135,6 +136,11 @@ std::string digest_of_solids(const model::Structure& structure, const model::Con
 
 }  // namespace
 
+// What kept_scene.h needs of a scene's inside, which stays private to it: defined in there.
+inline Scene build_with(const store::Store* store, const model::Structure& structure,
+                        const model::Configuration& configuration, const SceneOptions& options);
+inline const std::string& digest_in(const Scene& scene);
+
 struct Scene::Impl {
   const model::Structure* structure;
   model::Configuration configuration;
@@ -148,15 +154,23 @@ struct Scene::Impl {
 
   /// A part by itself: indexed when it is first asked for, because most questions are about all of them.
   struct Part {
-    Solids::Extent from, to;  // in `all`
+    Solids::Extent from, to;               // in `all`
+    std::optional<detail::Bvh> hierarchy;  // of a mesh file; gone once it is used
     std::once_flag is_made;
     Solids solids;
   };
   std::unique_ptr<Part[]> parts;
 
+  /// No other part has anything: its index is that of all.
+  [[nodiscard]] bool is_all(const Part& one) const {
+    return one.from == Solids::Extent{} && one.to == all.extent() && all.size() > 0;
+  }
+
   const Solids& part(PartId id) {
     Part& one = parts[id.index()];
-    std::call_once(one.is_made, [&] { one.solids = all.between(one.from, one.to); });
+    if (is_all(one)) return all;
+    std::call_once(one.is_made,
+                   [&] { one.solids = all.between(one.from, one.to, std::exchange(one.hierarchy, std::nullopt)); });
     return one.solids;
   }
 
@@ -229,6 +243,7 @@ struct Scene::Impl {
     std::size_t kept = 0;
     for (const auto& shell : clean.shells) kept += shell.mesh.triangles.size();
     all.reserve(kept);
+    parts[id.index()].hierarchy = std::move(clean.hierarchy);
     for (auto& shell : clean.shells) {
       report.open_shells += shell.is_closed ? 0 : 1;
       report.flipped_shells += shell.was_flipped ? 1 : 0;
@@ -299,6 +314,8 @@ struct Scene::Impl {
   /// Indexes all solids. Only over mesh files is that slow enough to be kept: 0.2 s over 200,000 triangles.
   void finish() {
     constexpr std::string_view kind = "tree";
+    for (std::size_t p = 0; p < structure->parts.size(); ++p)
+      if (parts[p].hierarchy && is_all(parts[p])) return all.finish(std::exchange(parts[p].hierarchy, std::nullopt));
     if (!store || digest.empty() || reports.empty()) return all.finish();
     if (const auto entry = store->find(kind, digest)) {
       store::Reader in(entry->body());
@@ -333,12 +350,11 @@ struct Scene::Impl {
   }
   static const std::string& digest_of(const Scene& scene) { return scene.impl_->digest; }
 
-  // kept_scene.h: found by their arguments; what a scene holds stays private to it.
-  friend Scene build_scene(const model::Structure& structure, const model::Configuration& configuration,
-                           const SceneOptions& options, const store::Store* store) {
+  friend Scene build_with(const store::Store* store, const model::Structure& structure,
+                          const model::Configuration& configuration, const SceneOptions& options) {
     return build(structure, configuration, options, store);
   }
-  friend std::string solids_digest(const Scene& scene) { return digest_of(scene); }
+  friend const std::string& digest_in(const Scene& scene) { return digest_of(scene); }
 };
 
 Scene::Scene(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
@@ -479,7 +495,14 @@ TriangleMesh Scene::part_mesh(PartId id) const {
 
 Scene build_scene(const model::Structure& structure, const model::Configuration& configuration,
                   const SceneOptions& options) {
-  return build_scene(structure, configuration, options, nullptr);
+  return build_with(nullptr, structure, configuration, options);
 }
+
+Scene build_scene(const model::Structure& structure, const model::Configuration& configuration,
+                  const SceneOptions& options, const store::Store* store) {
+  return build_with(store, structure, configuration, options);
+}
+
+std::string solids_digest(const Scene& scene) { return digest_in(scene); }
 
 }  // namespace holdfast::geometry

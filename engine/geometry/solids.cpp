@@ -9,13 +9,13 @@ void Solids::reserve(std::size_t more) {
   slacks_.reserve(slacks_.size() + more);
 }
 
-Solids Solids::between(const Extent& from, const Extent& to) const {
+Solids Solids::between(const Extent& from, const Extent& to, std::optional<Bvh> hierarchy) const {
   Solids some;
   some.reserve(to.primitives - from.primitives);
   for (std::size_t i = from.primitives; i < to.primitives; ++i)
     some.add(primitives_[i], parts_[i], static_cast<double>(slacks_[i]));
   for (std::size_t i = from.shells; i < to.shells; ++i) some.add(shells_[i]);
-  some.finish();
+  some.finish(std::move(hierarchy));
   return some;
 }
 

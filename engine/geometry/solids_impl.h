@@ -42,10 +42,11 @@ class Solids {
   /// How far things were added: two of them are what was added between.
   struct Extent {
     std::size_t primitives = 0, shells = 0;
+    friend bool operator==(const Extent&, const Extent&) = default;
   };
   [[nodiscard]] Extent extent() const { return {primitives_.size(), shells_.size()}; }
-  /// What was added between the two, by itself, finished.
-  [[nodiscard]] Solids between(const Extent& from, const Extent& to) const;
+  /// What was added between the two, by itself, finished. `hierarchy`: over its primitives, where it is known already.
+  [[nodiscard]] Solids between(const Extent& from, const Extent& to, std::optional<Bvh> hierarchy) const;
 
   [[nodiscard]] std::size_t size() const { return primitives_.size(); }
   [[nodiscard]] const Bounds& bounds() const { return bounds_; }

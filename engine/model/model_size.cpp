@@ -7,7 +7,8 @@
 #include <algorithm>
 #include <charconv>
 #include <cmath>
-#include <unordered_map>
+#include <cstdint>
+#include <vector>
 
 namespace holdfast::model {
 
@@ -49,23 +50,52 @@ struct Largest {
   [[nodiscard]] Mark mark() const { return rail ? rail->mark : Mark{}; }
 };
 
+/// How many grips lie in each cell of a grid: one flat table, because every grip of a large model asks it, and every
+/// cell asks for its 26 neighbours.
+class CellCounts {
+ public:
+  struct Cell {
+    std::int64_t x, y, z;
+    std::size_t count = 0;  // 0: no cell
+  };
+  CellCounts() : cells_(std::size_t{1} << 12) {}
+  void add(const Cell& cell, std::size_t count) {
+    if (2 * used_ >= cells_.size()) grow();
+    Cell& slot = slot_of(cell);
+    if (slot.count == 0) slot = cell, ++used_;
+    slot.count += count;
+  }
+  [[nodiscard]] std::size_t find(const Cell& cell) { return slot_of(cell).count; }
+  [[nodiscard]] const std::vector<Cell>& all() const { return cells_; }
+
+ private:
+  Cell& slot_of(const Cell& cell) {
+    // Multipliers of Teschner and others, Optimized spatial hashing, VMV 2003; then spread over all bits.
+    auto hash = static_cast<std::uint64_t>(cell.x * 73856093LL ^ cell.y * 19349663LL ^ cell.z * 83492791LL);
+    hash *= 0x9e3779b97f4a7c15ULL;
+    for (std::size_t at = (hash >> 20) & (cells_.size() - 1);; at = (at + 1) & (cells_.size() - 1)) {
+      Cell& slot = cells_[at];
+      if (slot.count == 0 || (slot.x == cell.x && slot.y == cell.y && slot.z == cell.z)) return slot;
+    }
+  }
+  void grow() {
+    std::vector<Cell> before(2 * cells_.size());
+    before.swap(cells_);
+    for (const Cell& cell : before)
+      if (cell.count > 0) slot_of(cell) = cell;
+  }
+  std::vector<Cell> cells_;  // a power of two of them, at most half in use
+  std::size_t used_ = 0;
+};
+
 /// Pairs of grips within reach, from above: all in a cell of the reach and in the 26 about it. Stops beyond `most`.
 std::size_t count_pairs(const Structure& structure, const Configuration& configuration, double spacing_m,
                         double reach_m, std::size_t most) {
-  struct Cell {
-    std::int64_t x, y, z;
-    bool operator==(const Cell&) const = default;
-  };
-  struct Hash {
-    std::size_t operator()(const Cell& c) const {
-      return static_cast<std::size_t>(c.x * 73856093LL ^ c.y * 19349663LL ^ c.z * 83492791LL);
-    }
-  };
-  std::unordered_map<Cell, std::size_t, Hash> cells;
+  CellCounts cells;
   const auto cell_of = [&](const Vec3& p) {
-    return Cell{static_cast<std::int64_t>(std::floor(p.x() / reach_m)),
-                static_cast<std::int64_t>(std::floor(p.y() / reach_m)),
-                static_cast<std::int64_t>(std::floor(p.z() / reach_m))};
+    return CellCounts::Cell{static_cast<std::int64_t>(std::floor(p.x() / reach_m)),
+                            static_cast<std::int64_t>(std::floor(p.y() / reach_m)),
+                            static_cast<std::int64_t>(std::floor(p.z() / reach_m))};
   };
   for (std::size_t r = 0; r < structure.rails.size(); ++r) {
     const auto& rail = structure.rails[r];
@@ -73,20 +103,19 @@ std::size_t count_pairs(const Structure& structure, const Configuration& configu
     const Pose pose = structure.pose(rail.part, configuration);
     for (std::size_t i = 0; i < rail.points.size(); ++i) {
       const Vec3 a = pose * rail.points[i];
-      cells[cell_of(a)] += directions_of(rail);
+      cells.add(cell_of(a), directions_of(rail));
       if (i + 1 == rail.points.size()) break;
       const Vec3 b = pose * rail.points[i + 1];
       const auto steps = static_cast<std::size_t>(steps_between(a, b, spacing_m));
       for (std::size_t k = 1; k < steps; ++k)
-        cells[cell_of(a + (b - a) * (static_cast<double>(k) / static_cast<double>(steps)))] += directions_of(rail);
+        cells.add(cell_of(a + (b - a) * (static_cast<double>(k) / static_cast<double>(steps))), directions_of(rail));
     }
   }
   std::size_t pairs = 0;
-  for (const auto& [cell, count] : cells) {
-    for (int n = 0; n < 27; ++n) {
-      const auto other = cells.find({cell.x + n % 3 - 1, cell.y + n / 3 % 3 - 1, cell.z + n / 9 - 1});
-      if (other != cells.end()) pairs += count * other->second;
-    }
+  for (const auto& cell : cells.all()) {
+    if (cell.count == 0) continue;
+    for (int n = 0; n < 27; ++n)
+      pairs += cell.count * cells.find({cell.x + n % 3 - 1, cell.y + n / 3 % 3 - 1, cell.z + n / 9 - 1});
     // A third of the pairs of neighbouring cells is within reach where grips lie along lines, and fewer elsewhere:
     // twice the limit is surely beyond it.
     if (pairs > 6 * most) break;

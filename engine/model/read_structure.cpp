@@ -3,6 +3,7 @@
 
 #include <Eigen/SVD>
 #include <algorithm>
+#include <array>
 #include <charconv>
 #include <cmath>
 #include <numbers>
@@ -602,27 +603,48 @@ class StructureReader {
     Reading table{reading_.diagnostics, shown, ""};
     const auto before = static_cast<std::ptrdiff_t>(reading_.diagnostics.size());
     const Table rows = read_table(*bytes, shown, rail_columns(), reading_.diagnostics, notes_);
-    for (const auto& row : rows.rows) read_table_row(rows, row, table, is_part_frame);
+    RailColumns columns;
+    for (std::size_t c = 0; c < rail_column_names.size(); ++c)
+      if (const auto found = rows.columns.find(rail_column_names[c]); found != rows.columns.end())
+        columns.place[c] = found->second;
+    for (const auto& row : rows.rows) read_table_row(columns, row, table, is_part_frame);
     std::stable_sort(reading_.diagnostics.begin() + before, reading_.diagnostics.end(),
                      [](const Diagnostic& x, const Diagnostic& y) { return x.mark.line < y.mark.line; });
   }
 
-  void read_table_row(const Table& columns, const TableRow& row, Reading& table, bool is_part_frame) {
+  enum RailColumn { Id, OnPart, X1, Y1, Z1, X2, Y2, Z2, OutwardX, OutwardY, OutwardZ, Hands, Tether, Cable, LoadLimit };
+  static constexpr std::array<const char*, 15> rail_column_names = {
+      "id",        "part",      "x1",        "y1",    "z1",     "x2",    "y2",          "z2",
+      "outward_x", "outward_y", "outward_z", "hands", "tether", "cable", "load_limit_n"};
+  /// Where a row has them: looked up once a table, not once a field.
+  struct RailColumns {
+    std::array<std::optional<std::size_t>, rail_column_names.size()> place;
+  };
+
+  void read_table_row(const RailColumns& columns, const TableRow& row, Reading& table, bool is_part_frame) {
+    static const std::string none;
     const Mark mark{table.file, row.line, 1};
-    const auto field = [&](const char* column) -> const std::string& { return columns.field(row, column); };
-    const Subject subject(table, fmt::format("rail \"{}\"", field("id")));
+    const auto field = [&](RailColumn column) -> const std::string& {
+      return columns.place[column] ? row.fields[*columns.place[column]] : none;
+    };
+    const Subject subject(table, fmt::format("rail \"{}\"", field(Id)));
     bool is_good = true;
-    const auto number = [&](const char* column, Limits limits) {
+    const auto number = [&](RailColumn column, Limits limits) {
+      const std::string& text = field(column);
+      double plain = 0;
+      const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), plain);
+      const bool is_in = !limits.is_low_excluded && plain >= limits.low && plain <= limits.high;
+      if (error == std::errc{} && end == text.data() + text.size() && is_in) return plain;
       // The same rules and words as in YAML: the field is read as a scalar.
-      YAML::Node scalar(field(column));
+      YAML::Node scalar(text);
       const auto before = table.diagnostics.size();
-      const auto value = read_number(table, scalar, column, limits);
+      const auto value = read_number(table, scalar, rail_column_names[column], limits);
       for (std::size_t d = before; d < table.diagnostics.size(); ++d) table.diagnostics[d].mark = mark;
       is_good = is_good && value;
       return value.value_or(0);
     };
-    const auto flag = [&](const char* column, bool otherwise) {
-      if (!columns.has(column)) return otherwise;
+    const auto flag = [&](RailColumn column, bool otherwise) {
+      if (!columns.place[column]) return otherwise;
       std::string word = field(column);
       std::transform(word.begin(), word.end(), word.begin(),
                      [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
@@ -630,37 +652,37 @@ class StructureReader {
         if (word == yes) return true;
       for (const char* no : {"no", "n", "false", "0"})
         if (word == no) return false;
-      table.fault(mark, column, "wrong-type", fmt::format("\"{}\" is \"{}\"", column, field(column)), field(column),
+      const char* name = rail_column_names[column];
+      table.fault(mark, name, "wrong-type", fmt::format("\"{}\" is \"{}\"", name, field(column)), field(column),
                   "write yes or no");
       is_good = false;
       return false;
     };
     Rail rail;
-    rail.id = field("id");
+    rail.id = field(Id);
     rail.mark = mark;
     if (!is_id(rail.id)) {
       table.fault(mark, "id", "bad-id", fmt::format("\"{}\" is no id", rail.id), rail.id,
                   "use letters, digits, - _ and . only, at most 64 of them");
       is_good = false;
     }
-    const auto part = find_part(field("part"));
+    const auto part = find_part(field(OnPart));
     if (!part) {
-      table.fault(mark, "part", "dangling-reference", fmt::format("part \"{}\" does not exist", field("part")),
-                  field("part"), suggest_among(field("part"), structure_.parts));
+      table.fault(mark, "part", "dangling-reference", fmt::format("part \"{}\" does not exist", field(OnPart)),
+                  field(OnPart), suggest_among(field(OnPart), structure_.parts));
       is_good = false;
     }
-    const Vec3 from(number("x1", coordinate), number("y1", coordinate), number("z1", coordinate));
+    const Vec3 from(number(X1, coordinate), number(Y1, coordinate), number(Z1, coordinate));
     rail.points = {from};
     // A handhold has one point.
-    if (!(field("x2").empty() && field("y2").empty() && field("z2").empty()))
-      rail.points.emplace_back(number("x2", coordinate), number("y2", coordinate), number("z2", coordinate));
+    if (!(field(X2).empty() && field(Y2).empty() && field(Z2).empty()))
+      rail.points.emplace_back(number(X2, coordinate), number(Y2, coordinate), number(Z2, coordinate));
     if (is_good && rail.points.size() == 2 && (rail.points[1] - from).norm() < 1e-6) {
       table.fault(mark, "x2", "zero-length", "its two points are the same", "", "move one of them");
       is_good = false;
     }
-    if (!(field("outward_x").empty() && field("outward_y").empty() && field("outward_z").empty())) {
-      const Vec3 outward(number("outward_x", coordinate), number("outward_y", coordinate),
-                         number("outward_z", coordinate));
+    if (!(field(OutwardX).empty() && field(OutwardY).empty() && field(OutwardZ).empty())) {
+      const Vec3 outward(number(OutwardX, coordinate), number(OutwardY, coordinate), number(OutwardZ, coordinate));
       if (is_good && outward.norm() < 1e-9) {
         table.fault(mark, "outward_x", "zero-length", "its outward direction has no length", "",
                     "leave all three blank for auto");
@@ -668,8 +690,8 @@ class StructureReader {
       }
       rail.outward = {{outward.normalized()}};
     }
-    rail.use = {flag("hands", true), flag("tether", false), flag("cable", false)};
-    if (!field("load_limit_n").empty()) rail.load_limit_n = number("load_limit_n", {0, 1e6, true});
+    rail.use = {flag(Hands, true), flag(Tether, false), flag(Cable, false)};
+    if (!field(LoadLimit).empty()) rail.load_limit_n = number(LoadLimit, {0, 1e6, true});
     if (!is_good) return;
     rail.part = *part;
     if (!is_part_frame) move_rail(rail, from_structure_frame(*part));

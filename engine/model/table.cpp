@@ -15,9 +15,9 @@ namespace holdfast::model::detail {
 
 namespace {
 
-std::string trimmed(const std::string& text) {
+std::string trimmed(std::string_view text) {
   const auto first = text.find_first_not_of(" \t"), last = text.find_last_not_of(" \t");
-  return first == std::string::npos ? std::string() : text.substr(first, last - first + 1);
+  return first == std::string_view::npos ? std::string() : std::string(text.substr(first, last - first + 1));
 }
 
 std::string lower(std::string text) {
@@ -49,6 +49,7 @@ std::vector<TableRow> split(const std::string& text, char separator, const std::
   struct State {
     std::vector<TableRow> rows;
     TableRow row;
+    std::size_t width = 0;  // of the row before: the next one is likely as wide
     int line = 1;
   } state;
   csv_parser parser;
@@ -57,11 +58,12 @@ std::vector<TableRow> split(const std::string& text, char separator, const std::
   csv_set_delim(&parser, static_cast<unsigned char>(separator));
   const auto on_field = [](void* bytes, std::size_t size, void* data) {
     auto& s = *static_cast<State*>(data);
-    if (s.row.fields.empty()) s.row.line = s.line;
-    s.row.fields.push_back(trimmed(std::string(static_cast<const char*>(bytes), size)));
+    if (s.row.fields.empty()) s.row.line = s.line, s.row.fields.reserve(s.width);
+    s.row.fields.push_back(trimmed({static_cast<const char*>(bytes), size}));
   };
   const auto on_row = [](int, void* data) {
     auto& s = *static_cast<State*>(data);
+    s.width = s.row.fields.size();
     s.rows.push_back(std::move(s.row));
     s.row = {};
   };
@@ -157,9 +159,12 @@ void settle_decimals(const std::string& file, const ColumnNames& names, Table& t
                      std::vector<Diagnostic>& diagnostics) {
   const TableRow* with_point = nullptr;
   const TableRow* with_comma = nullptr;
+  std::vector<std::size_t> numbers;  // places in a row
+  for (const auto& name : names.numbers)
+    if (const auto column = table.columns.find(name); column != table.columns.end()) numbers.push_back(column->second);
   for (auto& row : table.rows)
-    for (const auto& name : names.numbers) {
-      const std::string& field = table.field(row, name);
+    for (const std::size_t place : numbers) {
+      const std::string& field = row.fields[place];
       if (field.find('.') != std::string::npos && !with_point) with_point = &row;
       if (field.find(',') != std::string::npos && !with_comma) with_comma = &row;
     }
@@ -172,11 +177,10 @@ void settle_decimals(const std::string& file, const ColumnNames& names, Table& t
                            "",
                            "write decimals one way throughout the table, and no separators of thousands"});
   for (auto& row : table.rows)
-    for (const auto& name : names.numbers)
-      if (const auto column = table.columns.find(name); column != table.columns.end())
-        // More than one comma is left as it is: it is no number, and reading says so.
-        if (std::string& field = row.fields[column->second]; std::count(field.begin(), field.end(), ',') == 1)
-          std::replace(field.begin(), field.end(), ',', '.');
+    for (const std::size_t place : numbers)
+      // More than one comma is left as it is: it is no number, and reading says so.
+      if (std::string& field = row.fields[place]; std::count(field.begin(), field.end(), ',') == 1)
+        std::replace(field.begin(), field.end(), ',', '.');
 }
 
 }  // namespace

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "holdfast/route/route.h"
 
+#include <tbb/parallel_invoke.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -259,8 +261,8 @@ namespace {
 double least_time_in_caution_s(const HandrailGraph& graph, const Pace& pace, std::span<const search::Cost> unpriced,
                                const std::vector<search::Seed>& from, const std::vector<search::Seed>& to) {
   search::ShortestTree out, back;
-  out.grow(graph.adjacency(), unpriced, from);
-  back.grow(graph.adjacency(), unpriced, to);
+  tbb::parallel_invoke([&] { out.grow(graph.adjacency(), unpriced, from); },
+                       [&] { back.grow(graph.adjacency(), unpriced, to); });
   search::Cost least = search::Cost::blocked();
   for (std::uint32_t m = 0; m < unpriced.size(); ++m) {
     if (unpriced[m].is_blocked()) continue;

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "waypoints_impl.h"
 
+#include <tbb/parallel_for.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -75,6 +77,7 @@ class Describer {
   Route describe(std::span<const LegWay> ways) {
     route_.clearance = {std::numeric_limits<double>::infinity(), false};
     if (space_) route_.load_clearance = LoadClearance{.clearance = {std::numeric_limits<double>::infinity(), false}};
+    measure_clearances(ways);
     goes_anywhere_ = std::any_of(ways.begin(), ways.end(), [](const LegWay& way) { return !way.moves.empty(); });
     for (std::size_t i = 0; i < ways.size(); ++i) add_leg(ways[i], i == 0, i + 1 == ways.size());
     finish(ways.back().grips.back());
@@ -82,6 +85,16 @@ class Describer {
   }
 
  private:
+  /// Of all moves, in their order, on all cores: over a mesh this takes longer than finding the path.
+  void measure_clearances(std::span<const LegWay> ways) {
+    std::vector<MoveId> moves;
+    for (const auto& way : ways) moves.insert(moves.end(), way.moves.begin(), way.moves.end());
+    clearances_.resize(moves.size());
+    tbb::parallel_for(std::size_t{0}, moves.size(), [&](std::size_t i) {
+      clearances_[i] = graph_.compute_clearance(moves[i], clearance_tolerance_m);
+    });
+  }
+
   const Grip& grip(GripId id) const { return graph_.grip(id); }
   PartId part_of(const Grip& g) const { return graph_.structure().rails[g.rail.index()].part; }
 
@@ -406,7 +419,7 @@ class Describer {
 
   void note_clearance(Row& row, MoveId id) {
     const double cutoff = graph_.body().corridor_radius_m + graph::clearance_headroom_m;
-    const auto least = graph_.compute_clearance(id, clearance_tolerance_m);
+    const auto& least = clearances_[next_clearance_++];
     // Two certified lower bounds: the finer one holds.
     const double lower_m = std::max(least.lower_m, graph_.move(id).clearance_lower_m);
     const LowerBound clearance{lower_m, lower_m >= cutoff};
@@ -534,6 +547,8 @@ class Describer {
   const WaypointOptions& options_;
   const TetherRule* const tether_;
   const std::vector<ZoneId> zones_;
+  std::vector<geometry::CertifiedMinimum> clearances_;  // of all moves, in their order
+  std::size_t next_clearance_ = 0;
   Route route_;
   std::map<PartId, BandItem> band_;
   std::size_t leg_row_ = 0;  // the row being filled

@@ -10,6 +10,7 @@
 namespace holdfast::geometry {
 namespace {
 
+namespace fs = std::filesystem;
 using support::Random;
 using support::YardBuilder;
 
@@ -110,6 +111,14 @@ TEST_F(KeptScene, AnswersAsOneThatIsMadeAnew) {
   EXPECT_EQ(entries().size(), 2u);
   expect_same(made, first, 1, 500);
   expect_same(made, second, 2, 3000);
+}
+
+TEST_F(KeptScene, OfOneMeshAloneAnswersAsOneThatIsMadeAnew) {
+  structure_.parts.resize(1);
+  const auto made = fresh();
+  (void)from_store();
+  EXPECT_EQ(entries().size(), 1u) << "the index of the mesh is that of all";
+  expect_same(made, from_store(), 9, 1000);
 }
 
 TEST_F(KeptScene, NeedsNoMeshFileTheSecondTime) {
