@@ -30,8 +30,14 @@ const model::Cable& cable_of(const Yard& yard, const std::string& id) {
   throw model::InputError({not_in_kit("cable", id, ids_of(yard.model.kit.cables))});
 }
 
-/// The connectors asked for, or the only pair that the kit names for the cable.
-std::pair<std::string, std::string> ends_of(const CableOptions& options, const model::Cable& cable) {
+/// The ends asked for, or the only pair that the kit names for the cable. Going on from a coil, where it begins is
+/// known.
+std::pair<std::string, std::string> ends_of(const CableOptions& options, const model::Cable& cable, bool goes_on) {
+  if (goes_on) {
+    if (options.to.empty())
+      throw model::InputError({usage_fault("--to is required", "", "name a connector or a place to go on to")});
+    return {options.from, options.to};
+  }
   if (options.from.empty() != options.to.empty())
     throw model::InputError({usage_fault("--from and --to go together", "", "give both, or neither")});
   if (!options.from.empty()) return {options.from, options.to};
@@ -63,10 +69,15 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
   const auto cable = std::make_shared<CableOptions>();
   add_model_options(*verb, options);
   auto* id = verb->add_option("--cable", cable->cable, "cable of the kit")->check(named())->type_name("ID");
-  verb->add_option("--from", cable->from, "connector where it begins; with --to, the pair in the kit when not given")
+  verb->add_option("--from", cable->from,
+                   "connector where it begins; with --to, the pair in the kit when not given; not needed to go on\n"
+                   "from a coil (--laid)")
       ->check(named())
       ->type_name("PLACE");
-  verb->add_option("--to", cable->to, "connector where it ends")->check(named())->type_name("PLACE");
+  verb->add_option("--to", cable->to,
+                   "connector where it ends; or any place, where the rest is coiled and tied to a rail")
+      ->check(named())
+      ->type_name("PLACE");
   verb->add_flag("--all", cable->all, "instead: every cable of the kit between every pair of connectors it names")
       ->disable_flag_override()
       ->excludes(id)
@@ -80,7 +91,9 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
       ->check(named())
       ->type_name("RESULT.json")
       ->take_all();
-  verb->add_option("--laid", cable->laid, "cables that lie there already: what cable --json printed")
+  verb->add_option("--laid", cable->laid,
+                   "cables that lie there already: what cable --json printed; one of the same cable that ends in a\n"
+                   "coil is gone on from")
       ->check(named())
       ->type_name("RESULT.json")
       ->take_all();
@@ -92,6 +105,8 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
       "      the long power cable between the connectors that the kit names for it\n"
       "  holdfast cable models/yard --cable data --from hub-plug --to rack-plug --by ties --csv ties.csv\n"
       "      the data cable with as few ties as can be, and the ties as a table\n\n"
+      "In stages: --to names a place, where the rest is coiled; the answer says what length is left, and for which\n"
+      "connectors. Printed with --json into a file, it is gone on from by --laid FILE --to CONNECTOR (or PLACE).\n\n"
       "Exit code 1 when there is no run, the cable is too short, or nobody can lay it; with --all, when any is so.");
   return [&options, cable] {
     if (!cable->all && cable->cable.empty())
@@ -105,8 +120,18 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
     cable::CableRequest request;
     request.aim = aim_of(cable->by);
     request.keep_free = rails_of(yard, cable->keep_free);
-    for (const auto& file : cable->laid)
-      request.laid.push_back(report::read_laid(file, read_whole(file), yard.model.structure, yard.model.kit));
+    for (const auto& file : cable->laid) {
+      auto stage = report::read_stage(file, read_whole(file), yard.model.structure, yard.model.kit);
+      if (stage.run && stage.run->cable == cable->cable) {
+        if (request.goes_on)
+          throw model::InputError({usage_fault(fmt::format("cable {} cannot go on from two coils", cable->cable), file,
+                                               fmt::format("give one of {} and {}", request.goes_on->name, file))});
+        request.goes_on = std::move(stage.run);
+        continue;
+      }
+      request.laid.push_back(std::move(stage.cable));
+      if (stage.coil) request.laid.push_back(std::move(*stage.coil));
+    }
     const auto prepare = [&](const model::Cable& which) {
       progress(options, fmt::format("Finding spans of cable {}", which.id));
       auto space = cable::prepare_cable(*yard.graph, yard.model.kit, which, store ? &*store : nullptr);
@@ -115,7 +140,7 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
     };
     if (!cable->all) {
       const auto& which = cable_of(yard, cable->cable);
-      std::tie(request.from, request.to) = ends_of(*cable, which);
+      std::tie(request.from, request.to) = ends_of(*cable, which, request.goes_on.has_value());
       const auto answer = cable::find_cable_run(prepare(which), profile, request);
       put_out(options, yard.context(options), answer);
       return answer.is_feasible() ? AnswerFound : NoAnswer;

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "coil_impl.h"
 #include "line_impl.h"
 #include "query_impl.h"
 
@@ -96,7 +97,12 @@ CableRun describe(const Query& query, const Run& run) {
   const auto bends = Query::bends_of(run, query.fitted, cable.bend_radius_m());
   const auto courses = courses_of(query, run);
   double at = cable.end_allowance_m;
+  if (query.laid_run) out.laid_ties = query.laid_run->ties.size();
   for (std::size_t i = 0; i < run.ties.size(); ++i) {
+    if (i + 1 == out.laid_ties) {
+      out.more_m = std::max(0.0, query.request.goes_on->used_m - at);
+      at += out.more_m;
+    }
     RunTie tie{.tie = query.tie(run.ties[i]), .at_m = at, .turn_rad = bends[i].turn_rad};
     constexpr double straight_rad = 1e-6;
     if (bends[i].turn_rad > straight_rad) tie.radius_m = bends[i].radius_m();
@@ -131,7 +137,7 @@ CableRun describe(const Query& query, const Run& run) {
   }
   out.own_crossings = find_own_crossings(query, courses);
   out.ends_m = 2 * cable.end_allowance_m;
-  out.required_m = out.way_m + out.slack_m + out.loops_m + out.ends_m;
+  out.required_m = out.way_m + out.slack_m + out.loops_m + out.ends_m + out.more_m;
   for (std::size_t z = 0; z < structure.zones.size(); ++z) {
     const auto& zone = structure.zones[z];
     if (!zone.applies.cable || zone.effect != model::ZoneEffect::Caution || !zone.when.holds(scene.configuration()))
@@ -142,12 +148,122 @@ CableRun describe(const Query& query, const Run& run) {
   return out;
 }
 
+/// What was laid, with the run that goes on from it.
+Run joined(const Run& laid, const Run& on) {
+  Run whole = laid;
+  whole.ties.insert(whole.ties.end(), on.ties.begin() + 1, on.ties.end());
+  whole.spans.insert(whole.spans.end(), on.spans.begin(), on.spans.end());
+  whole.cost = on.cost;
+  return whole;
+}
+
+/// Every other connector, from the end of a run.
+std::vector<Onward> find_onward(const Query& query, const Run& laid) {
+  const auto& cable = *query.space.cable;
+  const std::string& begins_at = query.tie(laid.ties.front()).id;
+  std::vector<Onward> all;
+  for (std::uint32_t t = 0; t < query.space.ties.size(); ++t) {
+    if (query.tie(t).kind != TieKind::Connector || t == laid.ties.front()) continue;
+    Onward onward;
+    onward.connector = query.tie(t).id;
+    onward.is_meant = std::any_of(cable.connects.begin(), cable.connects.end(), [&](const auto& pair) {
+      return pair == std::pair(begins_at, onward.connector) || pair == std::pair(onward.connector, begins_at);
+    });
+    const auto found = query.find_on(Aim::Length, 0, laid, t);
+    onward.is_certain = !found.is_cut_short;
+    if (found.run) {
+      onward.required_m = describe(query, joined(laid, *found.run)).required_m;
+      onward.margin_m = cable.least_length_m() - *onward.required_m;
+    }
+    all.push_back(std::move(onward));
+  }
+  std::stable_sort(all.begin(), all.end(), [](const Onward& x, const Onward& y) { return x.is_meant > y.is_meant; });
+  return all;
+}
+
+/// The most that may be left at the end of a run: no cable is shorter than straight from tie to tie.
+double most_left_m(const Query& query, const CableRun& run) {
+  const auto& cable = *query.space.cable;
+  double left_m = cable.length_m + cable.length_tolerance_m;
+  for (std::size_t i = 1; i < run.ties.size(); ++i) left_m -= (run.ties[i].tie.way - run.ties[i - 1].tie.way).norm();
+  return left_m;
+}
+
+/// At the last tie of a run, whatever is in its way.
+CoilLeft coil_of(const Query& query, const CableRun& run) {
+  const auto& cable = *query.space.cable;
+  CoilLeft coil;
+  coil.tie = run.ties.back().tie;
+  coil.size = coil_size(most_left_m(query, run), cable.bend_radius_m(), cable.diameter_m);
+  coil.size.size_m = coil.size.size_m.cwiseMax(query.request.least_coil_m);
+  const auto box = detail::box_at(query, coil.tie, coil.size.size_m);
+  model::ensure(box.has_value(), "a tie on a rail is where the rail is sampled");
+  coil.box = *box;
+  coil.used_m = run.ties.back().at_m;
+  coil.left_m = cable.least_length_m() - coil.used_m;
+  return coil;
+}
+
+/// To a place: the best run to a tie there at which the coil has room; where none is long enough, the best.
+struct Coiled {
+  std::optional<Run> whole;
+  CableRun run;
+  std::optional<CoilLeft> coil;
+  NoRunCause hindered{.kind = NoRunKind::NoCoil};
+  bool is_certain = true;
+};
+Coiled find_coiled(const Query& query) {
+  const auto& cable = *query.space.cable;
+  Coiled answer;
+  std::vector<Run> runs;
+  for (const auto end : query.end_ties) {
+    auto found = query.laid_run
+                     ? query.find_on(query.request.aim, 0, *query.laid_run, end)
+                     : query.find(query.request.aim, 0, query.from, end, std::numeric_limits<std::int64_t>::max());
+    if (found.is_cut_short) answer.is_certain = false;
+    if (found.run) runs.push_back(query.laid_run ? joined(*query.laid_run, *found.run) : std::move(*found.run));
+  }
+  std::stable_sort(runs.begin(), runs.end(), [](const Run& x, const Run& y) { return x.cost < y.cost; });
+  for (const auto& whole : runs) {
+    CableRun run = describe(query, whole);
+    if (run.required_m > cable.least_length_m()) {
+      if (!answer.whole && answer.hindered.hinders.empty()) answer.whole = whole, answer.run = std::move(run);
+      continue;
+    }
+    CoilLeft coil = coil_of(query, run);
+    if (const auto hindrance = detail::what_hinders(query, coil.tie, coil.box, coil.size.size_m)) {
+      auto& cause = answer.hindered;
+      if (cause.hinders.empty()) {
+        cause.tie = coil.tie.id, cause.at = coil.tie.at;
+        cause.size_m = coil.size.size_m;
+      }
+      if (std::find(cause.hinders.begin(), cause.hinders.end(), *hindrance) == cause.hinders.end())
+        cause.hinders.push_back(*hindrance);
+      continue;
+    }
+    coil.place = query.request.to;
+    if (query.request.tells_more) coil.onward = find_onward(query, whole);
+    answer.whole = whole, answer.run = std::move(run), answer.coil = std::move(coil);
+    return answer;
+  }
+  // Room is what lacks wherever the cable is long enough.
+  if (!answer.hindered.hinders.empty()) answer.whole.reset();
+  return answer;
+}
+
 Reaches find_reach(const Query& query, const CableRun& run, double least_length_m) {
   Reaches reaches;
   const auto& cable = *query.space.cable;
   reaches.missing_m = run.required_m - least_length_m;
   for (std::size_t i = 0; i < run.ties.size(); ++i)
     if (run.ties[i].at_m + cable.end_allowance_m <= least_length_m) reaches.tie = i;
+  if (query.laid_run) {
+    // What lies there already begins at its own connector.
+    for (const auto& onward : find_onward(query, *query.laid_run))
+      if (onward.required_m && onward.margin_m >= 0)
+        reaches.serves.push_back({run.ties.front().tie.id, onward.connector, *onward.required_m});
+    return reaches;
+  }
   std::vector<std::uint32_t> connectors;
   for (std::uint32_t t = 0; t < query.space.ties.size(); ++t)
     if (query.tie(t).kind == TieKind::Connector) connectors.push_back(t);
@@ -281,16 +397,39 @@ CableAnswer find_cable_run(const CableSpace& space, const route::Profile& profil
   answer.span_source = space.found.source;
   answer.verdict.least_length_m = cable.least_length_m();
 
-  const auto found = query.find(request.aim, 0);
-  answer.is_certain = !found.is_cut_short;
-  if (!found.run) {
+  if (query.laid_run) answer.request.from = query.tie(query.laid_run->ties.front()).id;
+  std::optional<Run> found;
+  CableRun run;
+  if (query.to_place) {
+    auto coiled = find_coiled(query);
+    answer.is_certain = coiled.is_certain;
+    found = std::move(coiled.whole);
+    if (!found && !coiled.hindered.hinders.empty()) {
+      coiled.hindered.end = request.to;
+      answer.outcome = NoRun{{std::move(coiled.hindered)}};
+      return answer;
+    }
+    run = std::move(coiled.run);
+    answer.coil = std::move(coiled.coil);
+  } else {
+    auto search = query.find(request.aim, 0);
+    answer.is_certain = !search.is_cut_short;
+    if (search.run) {
+      found = query.laid_run ? joined(*query.laid_run, *search.run) : std::move(*search.run);
+      run = describe(query, *found);
+    }
+  }
+  if (!found) {
     answer.outcome = detail::explain(query, answer.is_certain);
     return answer;
   }
-  CableRun run = describe(query, *found.run);
   answer.verdict.margin_m = answer.verdict.least_length_m - run.required_m;
+  if (!request.tells_more) {
+    answer.outcome = std::move(run);
+    return answer;
+  }
   if (answer.verdict.is_long_enough()) {
-    if (answer.verdict.margin_m > 0) answer.stow = find_stow(query, run, answer.verdict.margin_m);
+    if (answer.verdict.margin_m > 0 && !answer.coil) answer.stow = find_stow(query, run, answer.verdict.margin_m);
   } else {
     answer.reaches = find_reach(query, run, answer.verdict.least_length_m);
   }
@@ -298,12 +437,35 @@ CableAnswer find_cable_run(const CableSpace& space, const route::Profile& profil
   if (const auto* way = answer.laying->way.route(); way && request.aim == Aim::Time) {
     // The search looked at each step between ties by itself, the box of a spool not swept.
     const auto pace = route::pace_of(with_spool);
-    const double searched =
-        static_cast<double>(found.run->cost.primary()) / search::cost_units_per_second + 2 * pace.take_up_s;
+    const double searched = static_cast<double>(found->cost.primary()) / search::cost_units_per_second +
+                            2 * pace.take_up_s +
+                            (query.to_place ? cable.tie_s.value : 0);  // the search counts no tie at its end
     answer.laying->may_save_s = std::max(0.0, way->time_s + answer.laying->ties_s - searched);
     constexpr double rounding_s = 0.01;  // of the search's units, over all moves
     if (answer.laying->may_save_s < rounding_s) answer.laying->may_save_s = 0;
   }
+  answer.outcome = std::move(run);
+  return answer;
+}
+
+CableAnswer describe_laid_run(const CableSpace& space, const route::Profile& profile, const CableRequest& request) {
+  model::ensure(request.goes_on.has_value(), "a run that was laid before is described");
+  CableRequest asked;
+  asked.goes_on = request.goes_on;
+  asked.least_coil_m = request.least_coil_m;
+  route::Profile with_spool = profile;
+  if (with_spool.loads.empty()) with_spool.loads = detail::spool_of(space);
+  const Query query(space, with_spool, asked);
+  CableAnswer answer;
+  answer.cable = space.cable->id;
+  answer.request = asked;
+  answer.request.from = query.tie(query.laid_run->ties.front()).id;
+  answer.configuration = space.graph->scene().configuration();
+  answer.suit = profile.suit.id;
+  CableRun run = describe(query, *query.laid_run);
+  answer.verdict.least_length_m = space.cable->least_length_m();
+  answer.verdict.margin_m = answer.verdict.least_length_m - run.required_m;
+  if (query.tie(query.from).kind == TieKind::Rail) answer.coil = coil_of(query, run);
   answer.outcome = std::move(run);
   return answer;
 }

@@ -163,10 +163,40 @@ void place_at(const Query& query, NoRunCause& cause, const Run& run, Closed rule
   }
 }
 
+/// Why no run can end at the place: no rail for cables, or what closes the nearest of them.
+NoRunCause no_end_at(const Query& query) {
+  const auto& structure = query.space.graph->structure();
+  const auto& place = structure.places[query.to_place->index()];
+  NoRunCause cause;
+  cause.end = place.id;
+  cause.at_other = structure.position(place, query.space.graph->scene().configuration());
+  const bool has_tie = query.tie(query.to).kind == TieKind::Rail && query.to != query.from;
+  if (has_tie) cause.tie = query.tie(query.to).id, cause.at = query.tie(query.to).at;
+  if (!query.has_rail_there) {
+    cause.kind = NoRunKind::NoRailThere;
+    cause.value_m = has_tie ? (cause.at - cause.at_other).norm() : std::numeric_limits<double>::infinity();
+    cause.limit_m = place.within_m;
+  } else if ((query.tie_closed[query.to] & by_keep_free) != 0) {
+    cause.kind = NoRunKind::KeepFree;
+    cause.rails = {*query.tie(query.to).rail};
+  } else if ((query.tie_closed[query.to] & by_separation) != 0) {
+    cause.kind = NoRunKind::Separation;
+    cause.limit_m = query.space.cable->separation_m;
+  } else {
+    cause.kind = NoRunKind::OutOfReach;
+    cause.limit_m = query.profile.suit.reach_m;
+  }
+  return cause;
+}
+
 }  // namespace
 
 NoRun explain(const Query& query, bool& is_certain) {
   NoRun refusal;
+  if (query.to_place && query.end_ties.empty()) {
+    refusal.causes.push_back(no_end_at(query));
+    return refusal;
+  }
   for (const auto end : {query.from, query.to})
     if (auto cause = no_tie_near(query, end)) refusal.causes.push_back(std::move(*cause));
   if (!refusal.causes.empty()) return refusal;

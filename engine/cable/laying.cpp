@@ -61,28 +61,35 @@ std::vector<const model::Load*> spool_of(const CableSpace& space) {
 
 Laying lay(const Query& query, const CableRun& run) {
   const auto point = [](const Vec3& p) { return fmt::format("{:.17g},{:.17g},{:.17g}", p.x(), p.y(), p.z()); };
+  // Where it is gone on from: the coil's tie, or the first connector.
+  const std::size_t first = run.laid_ties == 0 ? 0 : run.laid_ties - 1;
   route::RouteRequest request;
-  request.from = point(run.ties.front().tie.at);
+  request.from = point(run.ties[first].tie.at);
   request.to = point(run.ties.back().tie.at);
-  for (std::size_t i = 1; i + 1 < run.ties.size(); ++i) request.via.push_back(point(run.ties[i].tie.at));
+  for (std::size_t i = first + 1; i + 1 < run.ties.size(); ++i) request.via.push_back(point(run.ties[i].tie.at));
   request.point_radius_m = query.profile.suit.reach_m + graph::length_tolerance_m;
   request.explains_loads = false;
   Laying laying;
   laying.way = route::find_route(*query.space.graph, query.profile, request);
   // Named as a person would: the ties by their numbers.
   const auto name = [&](std::size_t i) {
-    return i == 0 || i + 1 == run.ties.size() ? run.ties[i].tie.id : fmt::format("tie {}", i);
+    return run.ties[i].tie.kind == TieKind::Connector ? run.ties[i].tie.id : fmt::format("tie {}", i);
   };
   auto& echo = laying.way.request;
-  echo.from = name(0), echo.to = name(run.ties.size() - 1);
-  for (std::size_t i = 0; i < echo.via.size(); ++i) echo.via[i] = name(i + 1);
+  echo.from = name(first), echo.to = name(run.ties.size() - 1);
+  for (std::size_t i = 0; i < echo.via.size(); ++i) echo.via[i] = name(first + i + 1);
   const auto& cable = *query.space.cable;
-  laying.ties_s = static_cast<double>(run.ties.size() - 2) * cable.tie_s;
-  laying.connectors_s = 2 * cable.connector_s;
+  const bool is_coiled = run.ties.back().tie.kind != TieKind::Connector;
+  const std::size_t ties = run.ties.size() - first - (is_coiled ? 1 : 2);
+  laying.ties_s = static_cast<double>(ties) * cable.tie_s;
+  laying.begin_s = first > 0 ? coil_s(cable) : cable.connector_s.value;
+  laying.end_s = is_coiled ? coil_s(cable) : cable.connector_s.value;
+  (first > 0 ? laying.coils_s : laying.connectors_s) += laying.begin_s;
+  (is_coiled ? laying.coils_s : laying.connectors_s) += laying.end_s;
   if (auto* way = std::get_if<route::Route>(&laying.way.outcome)) {
     for (std::size_t leg = 0; leg < way->legs.size(); ++leg)
-      way->legs[leg].from = name(leg), way->legs[leg].to = name(leg + 1);
-    laying.time_s = way->time_s + laying.ties_s + laying.connectors_s;
+      way->legs[leg].from = name(first + leg), way->legs[leg].to = name(first + leg + 1);
+    laying.time_s = way->time_s + laying.ties_s + laying.begin_s + laying.end_s;
   } else {
     for (auto& cause : std::get<route::NoRoute>(laying.way.outcome).causes)
       if (!cause.place.empty())

@@ -31,19 +31,119 @@ std::vector<FittedSpan> fit_spans(const CableSpace& space, double bend_radius_m)
 
 Query::Query(const CableSpace& s, const route::Profile& p, const CableRequest& r)
     : space(s), profile(p), request(r), fitted(s.fitted), motion_(s.graph->scene(), s.rules) {
-  from = resolve(request.from), to = resolve(request.to);
-  if (from == to)
+  if (request.goes_on)
+    resolve_laid();
+  else
+    from = resolve(request.from);
+  resolve_ends();
+  const std::uint32_t begins_at = laid_run ? laid_run->ties.front() : from;
+  if (!to_place && begins_at == to)
     throw model::InputError({{{},
                               "",
                               "same-connector",
-                              fmt::format("a cable from \"{}\" to itself", request.from),
-                              request.from,
+                              fmt::format("a cable from \"{}\" to itself", tie(begins_at).id),
+                              tie(begins_at).id,
                               "name two connectors"}});
   moves = route::compute_costs(*space.graph, profile, route::Objective::Time);
   find_islands();
   find_rules();
   close_ties();
+  if (to_place) {
+    has_rail_there = !end_ties.empty();
+    std::erase_if(end_ties, [&](std::uint32_t t) { return tie_closed[t] != 0 || grips[t].empty(); });
+    const auto& place = space.graph->structure().places[to_place->index()];
+    const Vec3 at = space.graph->structure().position(place, space.graph->scene().configuration());
+    const auto off_m = [&](std::uint32_t t) { return (tie(t).at - at).norm(); };
+    if (!end_ties.empty())
+      to = *std::min_element(end_ties.begin(), end_ties.end(),
+                             [&](std::uint32_t x, std::uint32_t y) { return off_m(x) < off_m(y); });
+  }
   close_spans();
+}
+
+void Query::resolve_ends() {
+  if (request.to.empty() && laid_run) {  // what was laid is described, no more
+    to = from;
+    return;
+  }
+  const auto& structure = space.graph->structure();
+  const auto& configuration = space.graph->scene().configuration();
+  const auto found = structure.find_place(request.to);
+  if (!found || structure.places[found->index()].kind == model::PlaceKind::Connector) {
+    to = resolve(request.to);
+    end_ties = {to};
+    return;
+  }
+  to_place = found;
+  const auto& place = structure.places[found->index()];
+  if (!structure.is_present(place, configuration))
+    throw model::InputError(
+        {{place.mark, "", "absent-place", fmt::format("place \"{}\" is not there in this configuration", place.id),
+          place.id, "set the switches that its `when`, or its part's, asks for (--state SWITCH=POSITION)"}});
+  const Vec3 at = structure.position(place, configuration);
+  double nearest_m = std::numeric_limits<double>::infinity();
+  to = from;
+  for (std::uint32_t t = 0; t < space.ties.size(); ++t) {
+    const bool is_laid = t == from || (laid_run && std::count(laid_run->ties.begin(), laid_run->ties.end(), t) > 0);
+    if (tie(t).kind != TieKind::Rail || is_laid) continue;
+    const double off_m = (tie(t).at - at).norm();
+    if (off_m < nearest_m) nearest_m = off_m, to = t;
+    if (off_m <= place.within_m + graph::length_tolerance_m) end_ties.push_back(t);
+  }
+}
+
+void Query::resolve_laid() {
+  const auto& laid = *request.goes_on;
+  const auto refuse = [&](std::string problem, std::string remedy) {
+    throw model::InputError(
+        {{{laid.name, 0, 0}, "", "laid-elsewhere", std::move(problem), laid.cable, std::move(remedy)}});
+  };
+  const auto words = [](const LaidRun::At& at) {
+    return at.kind == TieKind::Rail ? fmt::format("rail \"{}\" at {:.2f} m", at.id, at.along_m)
+                                    : fmt::format("\"{}\"", at.id);
+  };
+  Run run;
+  for (const auto& at : laid.ties) {
+    constexpr double same_m = 1e-5;  // of the numbers printed
+    std::uint32_t t = 0;
+    while (t < space.ties.size() &&
+           (tie(t).kind != at.kind || tie(t).id != at.id || std::abs(tie(t).along_m - at.along_m) > same_m))
+      ++t;
+    if (t == space.ties.size())
+      refuse(fmt::format("the run laid before is tied at {}, which takes no tie in this configuration", words(at)),
+             "ask in the configuration in which it was laid (--state SWITCH=POSITION)");
+    if (!run.ties.empty()) {
+      const auto low = std::min(t, run.ties.back()), high = std::max(t, run.ties.back());
+      std::uint32_t s = 0;
+      while (s < fitted.size() && (fitted[s].a != low || fitted[s].b != high)) ++s;
+      if (s == fitted.size())
+        refuse(fmt::format("no span reaches {} from the tie before it in this configuration", words(at)),
+               "ask in the configuration in which it was laid (--state SWITCH=POSITION)");
+      run.spans.push_back(s);
+    }
+    run.ties.push_back(t);
+  }
+  if (run.ties.size() < 2 || tie(run.ties.front()).kind != TieKind::Connector)
+    refuse("the run laid before does not lead from a connector to a coil",
+           "give what `holdfast cable --from CONNECTOR --to PLACE --json` printed");
+  from = run.ties.back();
+  laid_run = std::move(run);
+  if (request.from.empty() || request.from == tie(laid_run->ties.front()).id) return;
+  const auto& structure = space.graph->structure();
+  const auto place = structure.find_place(request.from);
+  if (!place)
+    throw model::InputError({{{},
+                              "",
+                              "unknown-place",
+                              fmt::format("place \"{}\" is not in this model", request.from),
+                              request.from,
+                              fmt::format("the cable goes on from {}", words(laid.ties.back()))}});
+  const auto& p = structure.places[place->index()];
+  const Vec3 at = structure.position(p, space.graph->scene().configuration());
+  if ((tie(from).at - at).norm() > p.within_m + graph::length_tolerance_m)
+    refuse(fmt::format("the coil of cable {} is on {}, which is not at \"{}\"", laid.cable, words(laid.ties.back()),
+                       request.from),
+           "leave out --from, or name the place where the coil is");
 }
 
 std::uint32_t Query::resolve(const std::string& id) const {
@@ -64,7 +164,9 @@ std::uint32_t Query::resolve(const std::string& id) const {
   }
   const auto& place = structure.places[found->index()];
   if (place.kind != model::PlaceKind::Connector)
-    refuse("not-a-connector", fmt::format("place \"{}\" is no connector", id), known, place.mark);
+    refuse("not-a-connector", fmt::format("place \"{}\" is no connector", id),
+           fmt::format("a cable begins at a connector, or goes on from its coil (--laid RESULT.json); {}", known),
+           place.mark);
   for (std::uint32_t t = 0; t < space.ties.size(); ++t)
     if (space.ties[t].kind == TieKind::Connector && space.ties[t].id == id) return t;
   const auto& configuration = space.graph->scene().configuration();
@@ -123,6 +225,13 @@ void Query::find_rules() {
   for (const auto& laid : request.laid) laid_.push_back(cable::course_of(laid.line, laid.bend_radius_m));
 }
 
+namespace {
+
+/// A laid cable of one point is a coil: nothing passes through it, whatever the separation.
+bool is_coil(const Course& laid) { return laid.line.size() == 1; }
+
+}  // namespace
+
 void Query::close_ties() {
   const auto& graph = *space.graph;
   const double reach_m = profile.suit.reach_m + graph::length_tolerance_m;
@@ -144,8 +253,8 @@ void Query::close_ties() {
     for (const auto& [rail, course] : kept_free_)
       free_m_[t] =
           std::min(free_m_[t], gap_between(point, course).distance_m - profile.suit.glove_m - space.rules.radius_m);
-    if (separation <= 0) continue;
     for (std::size_t i = 0; i < laid_.size(); ++i) {
+      if (separation <= 0 && !is_coil(laid_[i])) continue;
       const double gap = gap_between(point, laid_[i]).distance_m - request.laid[i].radius_m - space.rules.radius_m;
       free_m_[t] = std::min(free_m_[t], gap - separation);
       if (gap < separation) tie_closed[t] |= by_separation;
@@ -203,6 +312,10 @@ Closed Query::closed_by(const FittedSpan& span, double bend_radius_m) const {
     if (is_in_zone(course, zone)) closed |= by_zone;
   for (const auto& [rail, line] : kept_free_)
     if (covers(span, bend_radius_m, rail)) closed |= by_keep_free;
+  for (std::size_t i = 0; i < laid_.size(); ++i)
+    if (is_coil(laid_[i]) && gap_between(course, laid_[i]).distance_m <
+                                 request.laid[i].radius_m + space.rules.radius_m + space.cable->separation_m)
+      closed |= by_separation;
   return closed;
 }
 
@@ -227,11 +340,11 @@ Closed Query::closed_by(std::uint32_t at, const Fillet& bend) const {
   const Course course{{bend.corner}, {bend}};
   for (const auto& [rail, line] : kept_free_)
     if (covers(course, rail)) closed |= by_keep_free;
-  if (space.cable->separation_m <= 0) return closed;
   // Where the spans themselves cross a laid cable, that is a crossing, and counted; a bend that leans towards it is too
   // near.
   const std::vector<Vec3> corner = {bend.arc.front(), bend.corner, bend.arc.back()};
   for (std::size_t i = 0; i < laid_.size(); ++i) {
+    if (space.cable->separation_m <= 0 && !is_coil(laid_[i])) continue;
     const double least = request.laid[i].radius_m + space.rules.radius_m + space.cable->separation_m;
     if (gap_between(bend, laid_[i]).distance_m < least && gap_between(Course{corner, {}}, laid_[i]).distance_m >= least)
       closed |= by_separation;
@@ -310,8 +423,50 @@ RunProblem Query::problem(const std::vector<FittedSpan>& spans, double bend_radi
 
 RunSearch Query::find(Aim aim, Closed waived, std::uint32_t from_tie, std::uint32_t to_tie,
                       std::int64_t most_length) const {
+  return find(aim, waived, nullptr, from_tie, to_tie, most_length);
+}
+
+RunSearch Query::find(Aim aim, Closed waived) const {
+  constexpr auto any = std::numeric_limits<std::int64_t>::max();
+  const Run* laid = laid_run ? &*laid_run : nullptr;
+  if (waived != 0 || !to_place) return find(aim, waived, laid, from, to, any);
+  RunSearch best;
+  for (const auto end : end_ties) {
+    auto search = find(aim, waived, laid, from, end, any);
+    best.is_cut_short |= search.is_cut_short;
+    if (search.run && (!best.run || search.run->cost < best.run->cost)) best.run = std::move(search.run);
+  }
+  return best;
+}
+
+RunSearch Query::find_on(Aim aim, Closed waived, const Run& laid, std::uint32_t to_tie) const {
+  return find(aim, waived, &laid, laid.ties.back(), to_tie, std::numeric_limits<std::int64_t>::max());
+}
+
+ComesIn Query::comes_in(const Run& laid) const {
+  // As at any tie of a run, with the bend before it taken off where both are on one stretch.
+  const std::size_t n = laid.spans.size();
+  const auto& last = fitted[laid.spans.back()];
+  double room_m = last.a == laid.ties.back() ? last.room_a_m : last.room_b_m;
+  if (n >= 2 && last.is_one_stretch()) {
+    const auto& before_it = fitted[laid.spans[n - 2]];
+    const double turn =
+        std::numbers::pi - angle_between(leaves(before_it, laid.ties[n - 1]), leaves(last, laid.ties[n - 1]));
+    constexpr double straight_rad = 1e-6;
+    if (turn >= straight_rad)
+      room_m -= geometry::fillet_tangent_m(side_radius_m(space.cable->bend_radius_m(), before_it, last), turn);
+  }
+  return {laid.spans.back(), room_m};
+}
+
+RunSearch Query::find(Aim aim, Closed waived, const Run* laid, std::uint32_t from_tie, std::uint32_t to_tie,
+                      std::int64_t most_length) const {
   RunProblem p = problem(fitted, space.cable->bend_radius_m(), waived);
   p.from = from_tie, p.to = to_tie;
+  if (laid) {
+    p.comes_in = comes_in(*laid);
+    for (const auto t : laid->ties) p.is_tie_open[t] = false;
+  }
   p.aim = aim;
   p.most_length = most_length;
   const auto pace = route::pace_of(profile);

@@ -29,11 +29,15 @@ class Query {
   const CableSpace& space;
   const route::Profile& profile;
   const CableRequest& request;
-  std::uint32_t from = 0, to = 0;
-  std::vector<FittedSpan> fitted;    // of the cable's own bend radius
-  std::vector<Closed> span_closed;   // by fitted span
-  std::vector<Closed> tie_closed;    // by tie: all but `by_reach`
-  std::vector<JointCrossed> joints;  // by fitted span
+  std::uint32_t from = 0, to = 0;          // `to` at a place: its tie nearest to it
+  std::vector<std::uint32_t> end_ties;     // ties that may be the last one: of a connector that alone
+  std::optional<model::PlaceId> to_place;  // where it ends at no connector
+  bool has_rail_there = false;             // at that place, for cables, whatever closes it
+  std::optional<Run> laid_run;             // going on: what was laid, up to `from`
+  std::vector<FittedSpan> fitted;          // of the cable's own bend radius
+  std::vector<Closed> span_closed;         // by fitted span
+  std::vector<Closed> tie_closed;          // by tie: all but `by_reach`
+  std::vector<JointCrossed> joints;        // by fitted span
   route::CostTable moves;
   std::vector<std::vector<std::uint32_t>> grips;  // by tie: usable, within reach
   std::vector<std::uint32_t> island;              // by grip: of grips that open moves join
@@ -41,9 +45,10 @@ class Query {
   /// The best run for the aim with some rules waived, over all sets of rails that hand moves connect.
   [[nodiscard]] RunSearch find(Aim aim, Closed waived, std::uint32_t from_tie, std::uint32_t to_tie,
                                std::int64_t most_length) const;
-  [[nodiscard]] RunSearch find(Aim aim, Closed waived) const {
-    return find(aim, waived, from, to, std::numeric_limits<std::int64_t>::max());
-  }
+  /// The same from `from`, going on from what was laid; to the best of `end_ties`, with waived rules to `to` alone.
+  [[nodiscard]] RunSearch find(Aim aim, Closed waived) const;
+  /// Going on from the end of a run.
+  [[nodiscard]] RunSearch find_on(Aim aim, Closed waived, const Run& laid, std::uint32_t to_tie) const;
   /// Largest bend radius for which there is a run, within 1/256 of the cable's, and that run.
   struct Widest {
     double radius_m = 0;
@@ -72,6 +77,8 @@ class Query {
                                              double bend_radius_m) const;
   [[nodiscard]] JointCrossed joint_of(const FittedSpan& span) const;
   [[nodiscard]] const Motion& motion() const { return motion_; }
+  /// Rails of `request.keep_free` that are there.
+  [[nodiscard]] const std::vector<std::pair<model::RailId, Course>>& kept_free() const { return kept_free_; }
   /// The cables of `request.laid`, in their order.
   [[nodiscard]] const std::vector<Course>& laid() const { return laid_; }
   /// Room that a bend has before and after the tie of a run, at this bend radius; and the turn.
@@ -88,6 +95,11 @@ class Query {
 
  private:
   [[nodiscard]] std::uint32_t resolve(const std::string& id) const;
+  void resolve_ends();
+  void resolve_laid();
+  [[nodiscard]] RunSearch find(Aim aim, Closed waived, const Run* laid, std::uint32_t from_tie, std::uint32_t to_tie,
+                               std::int64_t most_length) const;
+  [[nodiscard]] ComesIn comes_in(const Run& laid) const;
   void close_spans();
   void close_ties();
   void find_islands();

@@ -144,7 +144,8 @@ class Search {
     bit_.assign(p_.tie_count, 0);
     for (std::size_t i = 0; i < critical.size(); ++i) bit_[critical[i]] = std::uint64_t{1} << i;
     for (const auto grip : grips_of(p_.from)) {
-      labels_.push_back({{}, 0, bit_[p_.from], none, none, p_.from, grip});
+      const auto& in = p_.comes_in;
+      labels_.push_back({{}, in ? in->room_m : 0, bit_[p_.from], none, in ? in->span : none, p_.from, grip});
       open_.push({onward_[p_.from], static_cast<std::uint32_t>(labels_.size() - 1)});
     }
     while (!open_.empty()) {
@@ -215,7 +216,7 @@ class Search {
     run.cost = labels_[end].cost;
     for (std::uint32_t i = end; i != none; i = labels_[i].parent) {
       run.ties.push_back(labels_[i].tie);
-      if (labels_[i].span != none) run.spans.push_back(labels_[i].span);
+      if (labels_[i].parent != none) run.spans.push_back(labels_[i].span);
       if (p_.standings) run.grips.push_back(labels_[i].grip);
     }
     std::reverse(run.ties.begin(), run.ties.end());

@@ -8,6 +8,7 @@
 #include <cmath>
 #include <limits>
 
+#include "cable_words_impl.h"
 #include "page_impl.h"
 #include "words_impl.h"
 
@@ -36,9 +37,57 @@ const char* detail::kind_name(NoRunKind kind) {
       return "moving-joint";
     case NoRunKind::OutOfReach:
       return "out-of-reach";
+    case NoRunKind::NoRailThere:
+      return "no-rail-there";
+    case NoRunKind::NoCoil:
+      return "no-coil";
   }
   return "";
 }
+
+const char* detail::kind_name(cable::NoCoil kind) {
+  switch (kind) {
+    case cable::NoCoil::Structure:
+      return "structure";
+    case cable::NoCoil::Zone:
+      return "zone";
+    case cable::NoCoil::KeepFree:
+      return "keep-free";
+    case cable::NoCoil::Laid:
+      return "laid-cable";
+    case cable::NoCoil::Standing:
+      return "stowed-item";
+    case cable::NoCoil::MovingPart:
+      return "moving-part";
+    case cable::NoCoil::NobodyBeside:
+      return "nobody-beside";
+  }
+  return "";
+}
+
+namespace {
+
+const char* hindrance_words(cable::NoCoil kind) {
+  switch (kind) {
+    case cable::NoCoil::Structure:
+      return "it would stand in structure";
+    case cable::NoCoil::Zone:
+      return "it would stand in a zone that keeps cables or loads out";
+    case cable::NoCoil::KeepFree:
+      return "it would cover a rail that must stay free";
+    case cable::NoCoil::Laid:
+      return "a laid cable is too near";
+    case cable::NoCoil::Standing:
+      return "something is stowed there";
+    case cable::NoCoil::MovingPart:
+      return "a moving part comes there";
+    case cable::NoCoil::NobodyBeside:
+      return "no grip beside it leaves the body room";
+  }
+  return "";
+}
+
+}  // namespace
 
 const char* detail::kind_name(cable::TieKind kind) {
   switch (kind) {
@@ -71,6 +120,7 @@ const char* detail::aim_name(cable::Aim aim) {
 const char* detail::outcome_name(const cable::CableAnswer& answer) {
   if (!answer.run()) return "no-run";
   if (!answer.verdict.is_long_enough()) return "too-short";
+  if (answer.coil && answer.is_feasible()) return "coiled";
   return answer.is_feasible() ? "long-enough" : "not-layable";
 }
 
@@ -181,6 +231,24 @@ std::string sentence(const Context& context, const cable::NoRunCause& cause) {
       words = fmt::format("Nobody can tie it{}: not every tie is within {} of rails that hand moves connect", first,
                           length_down(options, cause.limit_m));
       break;
+    case NoRunKind::NoRailThere:
+      words = cause.tie.empty()
+                  ? fmt::format("No rail for cables to tie a coil to at {}", side(cause.end, cause.at_other))
+                  : fmt::format(
+                        "No rail for cables to tie a coil to at {}: the nearest is {}, {} away, and the place "
+                        "reaches {}",
+                        side(cause.end, cause.at_other), side(cause.tie, cause.at), length_up(options, cause.value_m),
+                        length_down(options, cause.limit_m));
+      break;
+    case NoRunKind::NoCoil: {
+      std::vector<std::string> reasons;
+      for (const auto kind : cause.hinders) reasons.emplace_back(hindrance_words(kind));
+      words = fmt::format("No room at {} for the coil of what is left ({} by {} by {}), first at {}: {}", cause.end,
+                          short_length_up(options, cause.size_m.x()), short_length_up(options, cause.size_m.y()),
+                          short_length_up(options, cause.size_m.z()), side(cause.tie, cause.at),
+                          fmt::join(reasons, "; elsewhere "));
+      break;
+    }
   }
   words += ".";
   if (cause.opens_alone && cause.kind == NoRunKind::TooTight)
@@ -212,7 +280,8 @@ class CableText {
 
   void write_head() {
     paragraph(out_, "",
-              fmt::format("{}: cable {} from {} to {}", c_.structure.name, cable_.id, a_.request.from, a_.request.to),
+              fmt::format("{}: cable {} from {} to {}{}", c_.structure.name, cable_.id, a_.request.from, a_.request.to,
+                          a_.request.goes_on ? ", going on from its coil" : ""),
               2);
     const char* aim = a_.request.aim == cable::Aim::Length ? "shortest run"
                       : a_.request.aim == cable::Aim::Ties ? "fewest ties"
@@ -237,12 +306,20 @@ class CableText {
     write_passed(run);
     write_reach(run);
     write_stow();
+    write_laid_before(run);
+    write_coil();
     write_laying(run);
   }
 
   void write_verdict(const cable::CableRun& run) {
     const auto& v = a_.verdict;
-    if (v.is_long_enough())
+    if (a_.coil)
+      paragraph(out_, "",
+                fmt::format("LONG ENOUGH to {}: {} used, {} left of the guaranteed length {}. No connector is mated at "
+                            "the coil yet.",
+                            a_.request.to, up(a_.coil->used_m), down(a_.coil->left_m), down(v.least_length_m)),
+                2);
+    else if (v.is_long_enough())
       paragraph(out_, "",
                 fmt::format("LONG ENOUGH: {} required, guaranteed length {}, margin {}.", up(run.required_m),
                             down(v.least_length_m), down(v.margin_m)),
@@ -264,7 +341,7 @@ class CableText {
                         pad_right("where", 22));
     for (std::size_t i = 0; i < run.ties.size(); ++i) {
       const auto& tie = run.ties[i];
-      const bool is_end = i == 0 || i + 1 == run.ties.size();
+      const bool is_end = is_connector(run, i);
       std::string bend;
       if (!is_end && !tie.radius_m) bend = fmt::format("  {:>4}", "-");
       if (tie.radius_m) {
@@ -294,6 +371,8 @@ class CableText {
                                     short_length_up(c_.options, run.slack_m));
     if (run.loops_m > 0) words += fmt::format(", loops {}", up(run.loops_m));
     words += fmt::format(", {} for both ends", up(run.ends_m));
+    constexpr double told_m = 1e-3;
+    if (run.more_m > told_m) words += fmt::format(", {} more used by what was laid before", up(run.more_m));
     row("Length", words);
   }
 
@@ -318,8 +397,11 @@ class CableText {
     if (!edges.empty()) row("Edges", fmt::format("{}", fmt::join(edges, "; ")));
   }
 
+  static bool is_connector(const cable::CableRun& run, std::size_t i) {
+    return run.ties[i].tie.kind == cable::TieKind::Connector;
+  }
   static std::string mark(const cable::CableRun& run, std::size_t i) {
-    return i == 0 || i + 1 == run.ties.size() ? run.ties[i].tie.id : fmt::format("tie {}", i);
+    return is_connector(run, i) ? run.ties[i].tie.id : fmt::format("tie {}", i);
   }
 
   void write_passed(const cable::CableRun& run) {
@@ -383,6 +465,37 @@ class CableText {
           fmt::format("{}: no two ties near an end hold a coil of the least bend radius", down(s.surplus_m)));
   }
 
+  void write_laid_before(const cable::CableRun& run) {
+    if (run.laid_ties == 0) return;
+    row("Laid before",
+        fmt::format("as far as {}, {} used ({}); zones and rails kept free are not looked at again there",
+                    mark(run, run.laid_ties - 1), up(run.ties[run.laid_ties - 1].at_m), a_.request.goes_on->name));
+  }
+
+  void write_coil() {
+    if (!a_.coil) return;
+    const auto& coil = *a_.coil;
+    row("Coil", fmt::format("at {}, tied to {} {}: {} {}, {} by {} by {} at most; it takes the rail there", coil.place,
+                            tie_words(coil.tie), point(coil.tie.at), coil.size.turns,
+                            coil.size.turns == 1 ? "turn" : "turns", short_length_up(c_.options, coil.size.size_m.x()),
+                            short_length_up(c_.options, coil.size.size_m.y()),
+                            short_length_up(c_.options, coil.size.size_m.z())));
+    std::vector<std::string> enough, not_enough, no_run;
+    for (const auto& on : coil.onward) {
+      const std::string name = on.is_meant ? on.connector + " (in the kit)" : on.connector;
+      if (!on.required_m)
+        no_run.push_back(on.is_certain ? name : name + " (the search was cut short)");
+      else if (on.margin_m >= 0)
+        enough.push_back(fmt::format("{}, margin {}", name, down(on.margin_m)));
+      else
+        not_enough.push_back(fmt::format("{}, {} short", name, up(-on.margin_m)));
+    }
+    const auto list = [](const std::vector<std::string>& words) { return fmt::format("{}", fmt::join(words, "; ")); };
+    row("Left", fmt::format("{}, enough for {}", down(coil.left_m), enough.empty() ? "no connector" : list(enough)));
+    if (!not_enough.empty()) row("Not enough", list(not_enough));
+    if (!no_run.empty()) row("No run from there", list(no_run));
+  }
+
   void write_laying(const cable::CableRun& run) {
     if (!a_.laying) return;
     const auto& laying = *a_.laying;
@@ -393,20 +506,26 @@ class CableText {
         paragraph(out_, "                    ", sentence(c_, cause), 20);
       return;
     }
-    std::string words = fmt::format("{} in {} hand moves over {}: translation {}, ties {}, connectors {}",
-                                    duration(laying.time_s), way->moves, up(way->distance_m), duration(way->time_s),
-                                    duration(laying.ties_s), duration(laying.connectors_s));
+    std::string words = fmt::format("{} in {} hand moves over {}: translation {}, ties {}", duration(laying.time_s),
+                                    way->moves, up(way->distance_m), duration(way->time_s), duration(laying.ties_s));
+    if (laying.connectors_s > 0) words += fmt::format(", connectors {}", duration(laying.connectors_s));
+    if (laying.coils_s > 0) words += fmt::format(", coils {}", duration(laying.coils_s));
     if (!laying.way.loads.empty()) words += fmt::format("; paying out from {}", loads_words(laying.way.loads));
     if (laying.may_save_s > 0) words += fmt::format("; another run may save {} at most", duration(laying.may_save_s));
     row("Laying", words);
     out_ += "\n     so far  moves  path\n";
-    double at_s = cable_.connector_s;
-    out_ += fmt::format("  {:>9}  {:>5}  mate {}\n", duration(at_s), 0, run.ties.front().tie.id);
+    const std::size_t first = run.laid_ties == 0 ? 0 : run.laid_ties - 1;
+    double at_s = laying.begin_s;
+    out_ += fmt::format("  {:>9}  {:>5}  {}\n", duration(at_s), 0,
+                        first > 0 ? fmt::format("take up the coil at {}", mark(run, first))
+                                  : fmt::format("mate {}", run.ties.front().tie.id));
     std::size_t moves = 0;
     for (std::size_t i = 0; i < way->legs.size(); ++i) {
       const auto& leg = way->legs[i];
       const bool is_last = i + 1 == way->legs.size();
-      at_s += leg.time_s + (is_last ? cable_.connector_s : cable_.tie_s);
+      const std::size_t to = first + i + 1;
+      const bool is_mated = is_last && is_connector(run, to);
+      at_s += leg.time_s + (is_mated ? laying.end_s : cable_.tie_s + (is_last ? laying.end_s : 0));
       moves += leg.moves;
       std::vector<std::string> steps;
       for (const auto& step : leg.rows)
@@ -415,8 +534,9 @@ class CableText {
       const std::string did = steps.empty() ? "from the same grip" : fmt::format("{}", fmt::join(steps, ", "));
       paragraph(out_, fmt::format("  {:>9}  {:>5}  ", duration(at_s), moves),
                 fmt::format("{}; {}", did,
-                            is_last ? fmt::format("mate {}", run.ties.back().tie.id)
-                                    : fmt::format("tie {} to {}", i + 1, tie_words(run.ties[i + 1].tie))),
+                            is_mated ? fmt::format("mate {}", run.ties.back().tie.id)
+                                     : fmt::format("tie {} to {}{}", to, tie_words(run.ties[to].tie),
+                                                   is_last ? "; coil the rest and tie it off" : "")),
                 20);
     }
   }

@@ -286,7 +286,7 @@ std::string csv(const Context& context, const cable::CableAnswer& answer) {
     if (i > 0)
       for (const auto& edge : run->spans[i - 1].edges)
         edges.push_back(fmt::format("{} {}", context.structure.parts[edge.part.index()].id, kind_name(edge.kind)));
-    out += record({i == 0 || i + 1 == run->ties.size() ? "" : std::to_string(i), kind_name(t.tie.kind), t.tie.id,
+    out += record({t.tie.kind == cable::TieKind::Connector ? "" : std::to_string(i), kind_name(t.tie.kind), t.tie.id,
                    t.tie.rail ? number(t.tie.along_m) : "", number(t.tie.at.x()), number(t.tie.at.y()),
                    number(t.tie.at.z()), up(t.at_m), i > 0 ? up(run->spans[i - 1].length_m) : "",
                    i > 0 ? up(run->spans[i - 1].slack_m) : "", i > 0 ? up(run->spans[i - 1].loop_m) : "",

@@ -3,6 +3,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "cable_words_impl.h"
 #include "holdfast/graph/load_sweep.h"
 #include "json_impl.h"
 #include "words_impl.h"
@@ -809,6 +810,7 @@ class CableJson {
                       {"by", aim_name(a_.request.aim)},
                       {"keep_free", keep_free},
                       {"laid", laid}};
+    if (a_.request.goes_on) out["request"]["goes_on"] = a_.request.goes_on->name;
     out["configuration"] = configuration_json(a_.configuration);
     out["suit"] = a_.suit;
     out["certain"] = a_.is_certain;
@@ -834,11 +836,13 @@ class CableJson {
                      {"slack_m", rounded_up(run.slack_m)},
                      {"loops_m", rounded_up(run.loops_m)},
                      {"ends_m", rounded_up(run.ends_m)}};
+    if (run.laid_ties > 0) out["length"]["more_m"] = rounded_up(run.more_m);
     Json ties = Json::array(), spans = Json::array();
     for (std::size_t i = 0; i < run.ties.size(); ++i) {
       const auto& t = run.ties[i];
       Json entry = tie(t.tie);
-      entry["number"] = i == 0 || i + 1 == run.ties.size() ? Json(nullptr) : Json(i);
+      entry["number"] = t.tie.kind == cable::TieKind::Connector ? Json(nullptr) : Json(i);
+      if (run.laid_ties > 0) entry["laid_before"] = i < run.laid_ties;
       entry["on_cable_m"] = rounded_up(t.at_m);
       entry["turn_deg"] = rounded_up(t.turn_rad * 180 / EIGEN_PI);
       entry["bend_radius_m"] = t.radius_m ? Json(rounded_down(*t.radius_m)) : Json(nullptr);
@@ -886,13 +890,41 @@ class CableJson {
         out["left_over"]["near"] = a_.stow->end;
       }
     }
+    if (a_.coil) write_coil(out, *a_.coil);
     if (a_.laying) write_laying(out, *a_.laying);
+  }
+
+  static void write_coil(Json& out, const cable::CoilLeft& coil) {
+    Json onward = Json::array();
+    for (const auto& on : coil.onward) {
+      Json entry = {{"connector", on.connector}, {"in_kit", on.is_meant}, {"certain", on.is_certain}};
+      entry["required_m"] = on.required_m ? Json(rounded_up(*on.required_m)) : Json(nullptr);
+      entry["margin_m"] = on.required_m ? Json(rounded_down(on.margin_m)) : Json(nullptr);
+      onward.push_back(std::move(entry));
+    }
+    out["coil"] = {
+        {"place", coil.place},
+        {"tie", tie(coil.tie)},
+        {"used_m", rounded_up(coil.used_m)},
+        {"left_m", rounded_down(coil.left_m)},
+        {"turns", coil.size.turns},
+        {"box",
+         {{"size_m",
+           {rounded_up(coil.size.size_m.x()), rounded_up(coil.size.size_m.y()), rounded_up(coil.size.size_m.z())}},
+          {"middle", vec(coil.box.middle)},
+          {"forward", vec(coil.box.axes.col(0))},
+          {"side", vec(coil.box.axes.col(1))},
+          {"up", vec(coil.box.axes.col(2))}}},
+        {"onward", onward}};
   }
 
   void write_laying(Json& out, const cable::Laying& laying) const {
     Json entry = {{"loads", laying.way.loads},
                   {"ties_s", rounded_up(laying.ties_s)},
+                  {"begin_s", rounded_up(laying.begin_s)},
+                  {"end_s", rounded_up(laying.end_s)},
                   {"connectors_s", rounded_up(laying.connectors_s)},
+                  {"coils_s", rounded_up(laying.coils_s)},
                   {"may_save_s", rounded_up(laying.may_save_s)}};
     if (laying.way.route()) entry["time_s"] = rounded_up(laying.time_s);
     RouteJson(c_, laying.way).write_outcome(entry);
@@ -903,7 +935,10 @@ class CableJson {
     Json causes = Json::array();
     for (const auto& cause : refusal.causes) {
       Json entry = {{"kind", kind_name(cause.kind)}, {"text", sentence(c_, cause)}, {"opens_alone", cause.opens_alone}};
-      if (!cause.end.empty()) entry["connector"] = cause.end;
+      const bool is_place = cause.kind == cable::NoRunKind::NoRailThere || cause.kind == cable::NoRunKind::NoCoil;
+      if (!cause.end.empty()) entry[is_place ? "place" : "connector"] = cause.end;
+      for (const auto hindrance : cause.hinders) entry["hinders"].push_back(kind_name(hindrance));
+      if (cause.kind == cable::NoRunKind::NoCoil) entry["size_m"] = vec(cause.size_m);
       if (!cause.tie.empty()) entry["tie"] = cause.tie, entry["at"] = vec(cause.at);
       if (!cause.other.empty()) entry["tie_other"] = cause.other, entry["at_other"] = vec(cause.at_other);
       const bool is_room = cause.kind == cable::NoRunKind::TooTight || cause.kind == cable::NoRunKind::Separation;

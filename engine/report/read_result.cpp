@@ -54,6 +54,29 @@ class ResultReader {
     }
   }
 
+  /// Of a cable that ends in a coil. Requires: contents that `read` took.
+  void read_coil(const std::string& contents, StageRead& stage) const {
+    const Json document = parse_result(file_, contents, printed);
+    if (!document.contains("coil")) return;
+    try {
+      const auto& coil = document.at("coil");
+      cable::LaidRun run;
+      run.name = file_;
+      run.cable = document.at("cable").at("id");
+      run.used_m = number(coil.at("used_m"));
+      for (const auto& told : document.at("ties")) {
+        const auto tie = read_tie(told);
+        run.ties.push_back({tie.kind, tie.id, tie.along_m});
+      }
+      if (run.ties.empty() || run.used_m < 0) refuse_changed("a coil at no tie");
+      stage.run = std::move(run);
+      const auto box = placed_box(coil.at("box"));
+      stage.coil = cable::LaidCable{stage.cable.name + " (coil)", {box.middle}, box.size_m.norm() / 2, 0};
+    } catch (const Json::exception& error) {
+      refuse_field(file_, error, printed);
+    }
+  }
+
  private:
   ReadResult read_document(const Json& document) const {
     ReadResult result;
@@ -203,6 +226,11 @@ class ResultReader {
     line.words =
         fmt::format("{} m required, guaranteed length {} m: {}", bare_length_up(number(document.at("required_m"))),
                     bare_length_down(number(cable.at("least_length_m"))), margin_m < 0 ? "TOO SHORT" : "long enough");
+    if (document.contains("coil")) {
+      const auto& coil = document.at("coil");
+      line.words = fmt::format("{} m used, {} m left, coiled at {}", bare_length_up(number(coil.at("used_m"))),
+                               bare_length_down(number(coil.at("left_m"))), coil.at("place").get<std::string>());
+    }
     line.points = points(document.at("line"));
     if (line.points.empty()) refuse_changed("a line without points");
     constexpr double told_turn_deg = 10;
@@ -217,6 +245,7 @@ class ResultReader {
         line.bends.push_back({at, fmt::format("bends {:.0f} deg, {} m fits", std::ceil(number(tie.at("turn_deg"))),
                                               bare_length_down(number(tie.at("bend_radius_m"))))});
     }
+    if (document.contains("coil") && !line.ties.empty()) line.ties.back().text += ", coil";
     result.lines.push_back(std::move(line));
     if (!document.contains("laying") || document.at("laying").is_null()) return;
     const auto& laying = document.at("laying");
@@ -232,15 +261,24 @@ class ResultReader {
     way.loads = laying.at("loads").get<std::vector<std::string>>();
     way.route = route(laying.at("route"), way.loads);
     auto& legs = way.route->legs;
-    if (ties.size() != legs.size() + 1) refuse_changed("a laying that does not pass every tie");
-    const double connector_s = number(laying.at("connectors_s")) / 2;
-    const double tie_s = ties.size() > 2 ? number(laying.at("ties_s")) / static_cast<double>(ties.size() - 2) : 0;
-    for (std::size_t i = 0; i < ties.size(); ++i) {
-      const auto id = ties[i].at("id").get<std::string>();
-      if (i == 0 || i + 1 == ties.size())
-        way.work.push_back({fmt::format("mate {}", id), connector_s});
+    // Of a cable that was laid in stages, from the tie where it was gone on from.
+    if (ties.size() <= legs.size()) refuse_changed("a laying that does not pass every tie");
+    const std::size_t first = ties.size() - legs.size() - 1;
+    for (std::size_t i = 0; i < ties.size(); ++i)
+      if (ties[i].value("laid_before", i < 1) != (i <= first)) refuse_changed("a laying that does not pass every tie");
+    const auto is_connector = [&](std::size_t i) { return ties[i].at("number").is_null(); };
+    const double begin_s = number(laying.at("begin_s")), end_s = number(laying.at("end_s"));
+    const std::size_t tied = legs.size() - (is_connector(ties.size() - 1) ? 1 : 0);
+    const double tie_s = tied > 0 ? number(laying.at("ties_s")) / static_cast<double>(tied) : 0;
+    for (std::size_t i = first; i < ties.size(); ++i) {
+      const bool is_last = i + 1 == ties.size();
+      if (is_connector(i))
+        way.work.push_back({fmt::format("mate {}", ties[i].at("id").get<std::string>()), is_last ? end_s : begin_s});
+      else if (i == first)
+        way.work.push_back({fmt::format("take up the coil at {}", fixed_at(ties[i])), begin_s});
       else
-        way.work.push_back({fmt::format("tie {} to {}", i, fixed_at(ties[i])), tie_s});
+        way.work.push_back({fmt::format("tie {} to {}{}", i, fixed_at(ties[i]), is_last ? ", coil the rest" : ""),
+                            tie_s + (is_last ? end_s : 0)});
     }
     double worked_s = 0;
     for (std::size_t i = 0; i < legs.size(); ++i) {
@@ -248,21 +286,22 @@ class ResultReader {
       for (auto& pose : legs[i].poses) pose.at_s += worked_s;
       for (auto& row : legs[i].rows) row.total_time_s += worked_s;
     }
-    way.route->time_s += worked_s + connector_s;
+    way.route->time_s += worked_s + way.work.back().time_s;
     constexpr double rounding_s = 1e-5;  // of the numbers printed
     if (std::abs(way.route->time_s - number(laying.at("time_s"))) > rounding_s)
       refuse_changed("a laying whose times do not add up");
     return way;
   }
 
-  static std::string fixed_at(const Json& tie) {
+  static std::string fixed_at(const Json& tie) { return tie_words(read_tie(tie)); }
+  static cable::Tie read_tie(const Json& tie) {
     cable::Tie read;
     const auto kind = tie.at("kind").get<std::string>();
     for (const auto known : {cable::TieKind::Rail, cable::TieKind::Clip, cable::TieKind::Connector})
       if (kind == kind_name(known)) read.kind = known;
     read.id = tie.at("id");
     if (tie.contains("along_m")) read.along_m = tie.at("along_m");
-    return tie_words(read);
+    return read;
   }
 
   /// The line where most of it is out, the loop where it stays hooked, and a path back on which it retracts without
@@ -847,6 +886,13 @@ cable::LaidCable read_laid(const std::string& file, const std::string& contents,
     reader.refuse("this is not a result of `holdfast cable`", "give what `holdfast cable ... --json` printed");
   const ReadLine& line = result.lines.front();
   return {line.id, line.points, line.diameter_m / 2, line.bend_radius_m};
+}
+
+StageRead read_stage(const std::string& file, const std::string& contents, const model::Structure& structure,
+                     const model::Kit& kit) {
+  StageRead stage{read_laid(file, contents, structure, kit), std::nullopt, std::nullopt};
+  ResultReader(file, structure, kit).read_coil(contents, stage);
+  return stage;
 }
 
 }  // namespace holdfast::report

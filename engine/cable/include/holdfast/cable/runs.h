@@ -36,6 +36,12 @@ struct Standings {
   std::function<std::optional<std::int64_t>(std::uint32_t, std::uint32_t)> cost;
 };
 
+/// A run that goes on from a tie where an earlier one ended: the span that comes in there.
+struct ComesIn {
+  std::uint32_t span = 0;
+  double room_m = 0;  ///< of it, left for the bend at the tie
+};
+
 struct RunProblem {
   std::size_t tie_count = 0;
   std::span<const FittedSpan> spans;
@@ -44,6 +50,7 @@ struct RunProblem {
   std::vector<bool> is_tie_open;     ///< by tie; ends are open whatever it says
   double bend_radius_m = 0;
   std::uint32_t from = 0, to = 0;
+  std::optional<ComesIn> comes_in = std::nullopt;  ///< at `from`; nothing: the run may leave it any way
   Aim aim = Aim::Length;
   std::int64_t time_by_tie = 0;          ///< Time: of each tie but the ends, in cost units
   std::int64_t time_by_span = 0;         ///< Time: of each span beside the way over it, in cost units

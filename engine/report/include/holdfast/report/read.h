@@ -118,4 +118,14 @@ struct ReadResult {
 [[nodiscard]] cable::LaidCable read_laid(const std::string& file, const std::string& contents,
                                          const model::Structure& structure, const model::Kit& kit);
 
+/// A cable that lies there already, and where it ends in a coil.
+struct StageRead {
+  cable::LaidCable cable;
+  std::optional<cable::LaidRun> run;     ///< to go on from; nothing where it ends at a connector
+  std::optional<cable::LaidCable> coil;  ///< the coil to other cables: a ball round its box
+};
+/// Throws as `read_laid`.
+[[nodiscard]] StageRead read_stage(const std::string& file, const std::string& contents,
+                                   const model::Structure& structure, const model::Kit& kit);
+
 }  // namespace holdfast::report
