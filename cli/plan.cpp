@@ -54,7 +54,7 @@ Run add_plan(CLI::App& app, CommonOptions& options) {
     if (!plan->compared.empty())
       before = report::read_plan(plan->compared, read_whole(plan->compared), site.model.structure, site.model.kit);
     progress(options, "Simulating " + excursion.name);
-    const auto answer = plan::simulate(site.model, site.configuration, excursion, what_if);
+    const auto answer = plan::simulate(site.model, site.configuration, excursion, what_if, &scene);
     const auto context = site.context(options);
     std::optional<plan::PlanChanges> changes;
     if (before) changes = plan::compare(std::move(*before), report::figures_of(context, answer));

@@ -11,6 +11,10 @@ namespace holdfast::plan::detail {
 void look_back(const model::Model& model, const model::Excursion& excursion, Legs& legs, const History& history,
                Plan& plan);
 
+/// Fills `Plan::out_of_sight` and what belongs to it.
+void look_for_each_other(const model::Model& model, const model::Excursion& excursion, Legs& legs,
+                         const History& history, Plan& plan);
+
 /// `simulate` over legs that were asked before, with the optional tasks that `options` drops left out.
 [[nodiscard]] Plan simulate_with(Legs& legs, const model::Model& model, const model::Configuration& configuration,
                                  const model::Excursion& excursion, const PlanOptions& options);

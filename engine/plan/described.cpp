@@ -4,10 +4,10 @@
 #include "holdfast/route/described.h"
 
 #include <algorithm>
-#include <memory>
 #include <utility>
 
 #include "back_impl.h"
+#include "pieces_impl.h"
 
 namespace holdfast::plan {
 
@@ -78,7 +78,6 @@ void describe_legs(Legs& legs, const model::Model& model, Plan& plan) {
   const auto& excursion = *plan.excursion;
   std::vector<std::string> from;  // where each crew member comes from
   for (const auto& member : excursion.crew) from.push_back(model.structure.places[member.start.index()].id);
-  std::map<std::string, std::unique_ptr<route::LoadCache>> caches;
   for (std::size_t r = 0; r < plan.rows.size(); ++r) {
     const Row& row = plan.rows[r];
     if (row.what != What::Go || !row.crew) continue;
@@ -93,21 +92,16 @@ void describe_legs(Legs& legs, const model::Model& model, Plan& plan) {
     if (path.grips.size() != row.path.size()) continue;
     route::Profile profile{.kit = model.kit, .suit = suit, .closures = {plan.options.closed}};
     profile.counts_handling = false;
-    std::string key = suit.id;
-    for (const auto& [id, position] : site.configuration.positions) key += " " + id + "=" + position;
     for (const auto& id : row.carried) {
       const auto item = excursion.find_item(id);
       model::ensure(item.has_value(), "what is carried is an item of the excursion");
       const auto other = plan.options.load_of.find(id);
       const auto& load = other == plan.options.load_of.end() ? excursion.items[item->index()].load : other->second;
       profile.loads.push_back(model.kit.find_load(load));
-      key += " | " + load;
     }
-    auto& cache = caches[key];
-    if (!cache && !profile.loads.empty()) cache = std::make_unique<route::LoadCache>(*site.graph, profile.loads);
-    auto told = route::describe_path(*site.graph, profile, path, cache.get());
-    const auto slower = plan.options.slower.find(member.id);
-    set_times(row, slower == plan.options.slower.end() ? 1 : slower->second, told.route);
+    route::LoadCache* cache = profile.loads.empty() ? nullptr : &legs.cache(site, profile.loads, {});
+    auto told = route::describe_path(*site.graph, profile, path, cache);
+    set_times(row, factor_of(plan.options, member), told.route);
     plan.legs[r] = {std::move(told.route), told.has_loads};
   }
 }

@@ -50,6 +50,7 @@ void Simulator::finish() {
     v.names = {"event"};
   }
   history.throws = throws_;
+  for (const Mover& m : movers_) history.occupied.push_back(m.occupied);
   plan_.totals.resize(movers_.size());
   for (const Mover& m : movers_) {
     Totals& total = plan_.totals[m.id.index()];
@@ -74,7 +75,6 @@ void Simulator::finish() {
     }
   }
   check_standing();
-  look_for_each_other();
   std::set<std::size_t> left;
   for (const TaskId task : plan_.done)
     for (const ItemId item : excursion_.tasks[task.index()].leaves) left.insert(item.index());
@@ -106,6 +106,7 @@ void Simulator::finish() {
     }
     plan_.items.push_back(std::move(w));
   }
+  history.stood = stood_;
   for (const std::size_t t : dropped_) plan_.dropped.emplace_back(t);
   if (excursion_.orbit) plan_.nights = nights_between(*excursion_.orbit, 0, plan_.finish_s);
 }
@@ -113,11 +114,6 @@ void Simulator::finish() {
 }  // namespace detail
 
 namespace {
-
-std::size_t own_violations(const Plan& plan) {
-  return static_cast<std::size_t>(
-      std::count_if(plan.violations.begin(), plan.violations.end(), [](const Violation& v) { return !v.follows; }));
-}
 
 /// Rows by start, crew before inside; violations by moment. References between them are kept.
 void sort_plan(Plan& plan) {
@@ -164,7 +160,7 @@ Plan detail::simulate_with(Legs& legs, const model::Model& model, const model::C
   const auto rank = [](const Plan& plan) {
     std::size_t moves = 0;
     for (const auto& total : plan.totals) moves += total.moves;
-    return std::tuple(own_violations(plan), plan.finish_s, moves);
+    return std::tuple(detail::count_own_violations(plan), plan.finish_s, moves);
   };
   for (const auto& order : orders) {
     detail::Simulator simulator(model, configuration, excursion, options, legs, order);
@@ -179,6 +175,7 @@ Plan detail::simulate_with(Legs& legs, const model::Model& model, const model::C
   }
   Plan plan = std::move(*best);
   if (options.looks_back) detail::look_back(model, excursion, legs, history, plan);
+  if (options.looks_out) detail::look_for_each_other(model, excursion, legs, history, plan);
   sort_plan(plan);
   auto& not_assessed = plan.not_assessed;
   if (excursion.crew.size() < 2)
@@ -208,8 +205,12 @@ Plan detail::simulate_with(Legs& legs, const model::Model& model, const model::C
     });
   });
   if (moves_parts) not_assessed.push_back(NotAssessed::WayBetweenPositions);
+  // Legs may know configurations of other plans.
+  std::vector<model::Configuration> gone_through = {plan.configuration};
+  for (const auto& change : history.throws) gone_through.push_back(change.after);
   for (const auto& buried : legs.buried())
-    plan.buried.push_back({buried.rail, buried.part, buried.at, buried.configuration});
+    if (std::find(gone_through.begin(), gone_through.end(), buried.configuration) != gone_through.end())
+      plan.buried.push_back({buried.rail, buried.part, buried.at, buried.configuration});
   return plan;
 }
 

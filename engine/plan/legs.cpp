@@ -65,14 +65,22 @@ std::string key_of(const Site& site) { return key_of(site.configuration, *site.s
 
 std::string text_of(const Vec3& p) { return fmt::format("{:.17g},{:.17g},{:.17g}", p.x(), p.y(), p.z()); }
 
+Legs::Legs(const model::Structure& structure, const model::Kit& kit, const model::Configuration& configuration,
+           const geometry::Scene* first)
+    : structure_(structure), kit_(kit), first_(first), first_key_(key_of(configuration)) {}
+
 const Site& Legs::site(const model::Configuration& configuration, const model::Suit& suit) {
   auto& site = sites_[key_of(configuration, suit)];
   if (site) return *site;
-  auto& scene = scenes_[key_of(configuration)];
-  if (!scene) scene = std::make_unique<geometry::Scene>(geometry::build_scene(structure_, configuration));
+  const geometry::Scene* scene = first_;
+  if (!first_ || key_of(configuration) != first_key_) {
+    auto& built = scenes_[key_of(configuration)];
+    if (!built) built = std::make_unique<geometry::Scene>(geometry::build_scene(structure_, configuration));
+    scene = built.get();
+  }
   site = std::make_unique<Site>();
   site->suit = &suit;
-  site->scene = scene.get();
+  site->scene = scene;
   site->configuration = configuration;
   site->graph = std::make_unique<HandrailGraph>(graph::build_handrail_graph(*scene, graph::body_of(suit, kit_.design)));
   for (std::size_t r = 0; r < structure_.rails.size(); ++r) {
@@ -131,6 +139,27 @@ route::LoadCache& Legs::cache(const Site& site, const std::vector<const model::L
   cache = std::make_unique<route::LoadCache>(boxes ? route::load_cache_among(*site.graph, loads, *boxes)
                                                    : route::LoadCache(*site.graph, loads));
   return *cache;
+}
+
+void Legs::pull(tether::Reel& reel, const geometry::Scene& scene, std::span<const Vec3> through) {
+  // Both rights of way, and orders that begin alike, pull the same lines.
+  const geometry::Scene* at = &scene;
+  std::string key(reinterpret_cast<const char*>(&at), sizeof at);
+  const auto add = [&](std::span<const Vec3> points) {
+    key.append(reinterpret_cast<const char*>(points.data()), points.size_bytes());
+  };
+  add(reel.line().points);
+  key += '|';
+  add(through);
+  constexpr std::size_t most_kept = 20'000;
+  const auto known = pulled_.find(key);
+  if (known != pulled_.end()) {
+    reel = known->second;
+    return;
+  }
+  if (pulled_.size() >= most_kept) pulled_.clear();
+  (void)reel.go(through);
+  pulled_.emplace(std::move(key), reel);
 }
 
 const geometry::Scene* Legs::boxes_of(const Closings& closings) {

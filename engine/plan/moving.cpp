@@ -212,7 +212,8 @@ bool Simulator::stays_open(const Mover& m, const Site& from, const FoundLeg& leg
 
 void Simulator::pull_tight(Mover& m) {
   if (!m.line.reel || m.line.slack.empty()) return;
-  m.line.out_upper_m = m.line.reel->go(m.line.slack).length_m;
+  legs_.pull(*m.line.reel, *m.reel_scene, m.line.slack);
+  m.line.out_upper_m = m.line.reel->line().length_m;
   m.line.slack.clear();
 }
 
@@ -251,7 +252,7 @@ void Simulator::follow_tether(Mover& m, const Site& site, const FoundLeg& leg, R
     m.reel_scene = site.scene;
     m.line.out_upper_m = m.line.reel->go(std::vector<Vec3>(line.begin() + 1, line.end())).length_m;
   }
-  const auto out_m = pay_out(m.line, graph, leg, on.tether->length_m);
+  const auto out_m = pay_out(m.line, site, leg, on.tether->length_m);
   const auto most = std::max_element(out_m.begin(), out_m.end());
   const double most_m = *most;
   const Vec3 at = graph.grip(leg.grips[static_cast<std::size_t>(most - out_m.begin())]).hand;
@@ -578,7 +579,7 @@ void Simulator::check_bodies() {
 
 void Simulator::check_zones() {
   for (Mover& m : movers_) {
-    std::map<std::size_t, double> stay_s;
+    std::map<std::size_t, double> stay_s, caution_s;
     std::set<std::size_t> told;
     for (std::size_t r = 0; r < plan_.rows.size(); ++r) {
       const Row& row = plan_.rows[r];
@@ -587,8 +588,12 @@ void Simulator::check_zones() {
       const auto add = [&](std::span<const graph::ZoneLabel> labels, double seconds, double at_s) {
         for (const auto& label : labels) {
           const auto& zone = structure_.zones[label.zone.index()];
-          if (zone.effect != model::ZoneEffect::Limit || !zone.when.holds(site.configuration)) continue;
+          if (zone.effect == model::ZoneEffect::Forbid || !zone.when.holds(site.configuration)) continue;
           if (!((label.body && zone.applies.body) || (label.hands && zone.applies.hands))) continue;
+          if (zone.effect == model::ZoneEffect::Caution) {
+            caution_s[label.zone.index()] += seconds;
+            continue;
+          }
           double& total = stay_s[label.zone.index()];
           total += seconds;
           if (total > zone.limit_s + 1e-6 && told.insert(label.zone.index()).second) {
@@ -626,6 +631,7 @@ void Simulator::check_zones() {
           add(site.graph->zones(*move), row.path[i + 1].arrives_s - row.path[i].leaves_s, row.path[i].leaves_s);
       }
     }
+    for (const auto& [zone, seconds] : caution_s) plan_.cautions.push_back({m.id, model::ZoneId(zone), seconds});
     for (Violation& v : plan_.violations)
       if (v.kind == ViolationKind::ZoneTime && v.crew == m.id)
         v.value = stay_s[structure_.find_zone(v.subject)->index()];

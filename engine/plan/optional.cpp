@@ -10,6 +10,8 @@
 
 #include "back_impl.h"
 #include "holdfast/plan/ordering.h"
+#include "holdfast/plan/planner.h"
+#include "pieces_impl.h"
 
 namespace holdfast::plan {
 
@@ -58,8 +60,7 @@ std::vector<TaskId> choosable(const model::Excursion& excursion, const PlanOptio
 bool is_too_much_work(const model::Excursion& excursion, const PlanOptions& options,
                       const std::vector<TaskId>& dropped) {
   return std::any_of(excursion.crew.begin(), excursion.crew.end(), [&](const auto& member) {
-    const auto slower = options.slower.find(member.id);
-    const double factor = slower == options.slower.end() ? 1 : slower->second;
+    const double factor = detail::factor_of(options, member);
     double work_s = excursion.egress_s + excursion.ingress_s;
     for (const auto& action : member.actions)
       if (action.kind == model::ActionKind::Do && action.task &&
@@ -91,17 +92,22 @@ std::optional<int> open_priority(const std::vector<int>& ranks, const std::vecto
 
 Plan simulate_best(detail::Legs& legs, const model::Model& model, const model::Configuration& configuration,
                    const model::Excursion& excursion, const PlanOptions& options) {
-  const auto run = [&](const std::vector<TaskId>& dropped) {
+  // Who sees whom is looked at in what is kept alone.
+  const auto run = [&](const std::vector<TaskId>& dropped, bool looks_out = false) {
     PlanOptions with = options;
+    with.looks_out = looks_out && options.looks_out;
     with.dropped.insert(with.dropped.end(), dropped.begin(), dropped.end());
-    return detail::simulate_with(legs, model, configuration, excursion, with);
+    Plan plan = detail::simulate_with(legs, model, configuration, excursion, with);
+    plan.options.looks_out = options.looks_out;
+    return plan;
   };
-  Plan all = run({});
   auto optional = choosable(excursion, options);
-  if (optional.empty() || all.is_clean()) return all;
-  Plan none = run(optional);
+  if (optional.empty()) return run({}, true);
+  const Plan all = run({});
+  if (all.is_clean()) return run({}, true);
+  const Plan none = run(optional);
   const auto allowed = faults_of(none);
-  if (fits(all, allowed)) return all;
+  if (fits(all, allowed)) return run({}, true);
   std::vector<TaskId> beyond;  // never looked at, and left out
   const auto worth = [&](TaskId task) -> const model::Worth& { return *excursion.tasks[task.index()].optional; };
   const bool is_ranked = worth(optional.front()).priority.has_value();
@@ -151,7 +157,7 @@ Plan simulate_best(detail::Legs& legs, const model::Model& model, const model::C
       },
       most_sets);
   model::ensure(choice.best.has_value(), "the plan without optional tasks fits what it allows itself");
-  Plan best = *choice.best == 0 && beyond.empty() ? std::move(none) : run(dropped_of(*choice.best));
+  Plan best = run(dropped_of(*choice.best), true);
   best.is_choice_exact = choice.is_proven && beyond.empty();
   best.sets_tried = choice.judged;
   if (!best.is_choice_exact && is_ranked)
@@ -168,13 +174,28 @@ Plan simulate_best(detail::Legs& legs, const model::Model& model, const model::C
 
 }  // namespace
 
-Plan simulate(const model::Model& model, const model::Configuration& configuration, const model::Excursion& excursion,
-              const PlanOptions& options) {
-  detail::Legs legs(model.structure, model.kit);
-  Plan plan = simulate_best(legs, model, configuration, excursion, options);
+struct Planner::Kept {
+  const model::Model& model;
+  const model::Configuration configuration;
+  detail::Legs legs;
+};
+
+Planner::Planner(const model::Model& model, const model::Configuration& configuration, const geometry::Scene* first)
+    : kept_(new Kept{model, configuration, {model.structure, model.kit, configuration, first}}) {}
+Planner::~Planner() = default;
+Planner::Planner(Planner&&) noexcept = default;
+
+Plan Planner::simulate(const model::Excursion& excursion, const PlanOptions& options) {
+  const model::Model& model = kept_->model;
+  Plan plan = simulate_best(kept_->legs, model, kept_->configuration, excursion, options);
   detail::follow_items(model, plan);
-  if (options.describes_legs) detail::describe_legs(legs, model, plan);
+  if (options.describes_legs) detail::describe_legs(kept_->legs, model, plan);
   return plan;
+}
+
+Plan simulate(const model::Model& model, const model::Configuration& configuration, const model::Excursion& excursion,
+              const PlanOptions& options, const geometry::Scene* first) {
+  return Planner(model, configuration, first).simulate(excursion, options);
 }
 
 }  // namespace holdfast::plan

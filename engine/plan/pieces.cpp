@@ -52,6 +52,21 @@ std::vector<std::pair<double, double>> open_times(const model::Excursion& excurs
   return joined;
 }
 
+double factor_of(const PlanOptions& options, const model::CrewMember& member) {
+  const auto slower = options.slower.find(member.id);
+  return slower == options.slower.end() ? 1 : slower->second;
+}
+
+double duration_of(const PlanOptions& options, const model::Task& task) {
+  const auto longer = options.longer_s.find(task.id);
+  return task.duration_s + (longer == options.longer_s.end() ? 0 : longer->second);
+}
+
+std::size_t count_own_violations(const Plan& plan) {
+  return static_cast<std::size_t>(
+      std::count_if(plan.violations.begin(), plan.violations.end(), [](const Violation& v) { return !v.follows; }));
+}
+
 const model::Load& load_of_item(const model::Kit& kit, const model::Excursion& excursion, const PlanOptions& options,
                                 ItemId item) {
   const auto& file = excursion.items[item.index()];

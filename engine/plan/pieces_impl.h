@@ -19,6 +19,13 @@ namespace holdfast::plan::detail {
 [[nodiscard]] std::vector<std::pair<double, double>> open_times(const model::Excursion& excursion,
                                                                 const model::Task& task);
 
+/// By how much slower than usual somebody is in translation, handling and work.
+[[nodiscard]] double factor_of(const PlanOptions& options, const model::CrewMember& member);
+/// Of one who is as quick as usual.
+[[nodiscard]] double duration_of(const PlanOptions& options, const model::Task& task);
+/// Violations that follow from no other.
+[[nodiscard]] std::size_t count_own_violations(const Plan& plan);
+
 /// The item's, or what `options` makes of it.
 [[nodiscard]] const model::Load& load_of_item(const model::Kit& kit, const model::Excursion& excursion,
                                               const PlanOptions& options, ItemId item);

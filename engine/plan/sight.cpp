@@ -4,8 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "back_impl.h"
 #include "holdfast/reach/sight.h"
-#include "simulator_impl.h"
 
 namespace holdfast::plan::detail {
 
@@ -55,30 +55,34 @@ void tell_stretches(const std::vector<Sample>& samples, std::optional<CrewId> cr
 
 }  // namespace
 
-void Simulator::look_for_each_other() {
-  const auto windows = std::any_of(structure_.views.begin(), structure_.views.end(),
+void look_for_each_other(const model::Model& model, const model::Excursion& excursion, Legs& legs,
+                         const History& history, Plan& plan) {
+  const model::Structure& structure = model.structure;
+  const model::Suit& suit = *model.kit.find_suit(excursion.crew.front().suit);
+  const auto& movers = history.occupied;
+  const auto windows = std::any_of(structure.views.begin(), structure.views.end(),
                                    [](const auto& view) { return view.kind == model::ViewKind::Window; });
-  plan_.has_windows = windows;
-  plan_.briefly_out_s.assign(1 + movers_.size(), 0);
+  plan.has_windows = windows;
+  plan.briefly_out_s.assign(1 + movers.size(), 0);
   // When anything changes: rests and moves begin and end, boxes come and go, switches are thrown.
   std::vector<double> cuts;
-  for (const Mover& m : movers_)
-    for (const Occupied& o : m.occupied) cuts.push_back(o.from_s), cuts.push_back(o.to_s);
-  for (const Stood& stood : stood_)
+  for (const auto& occupied : movers)
+    for (const Occupied& o : occupied) cuts.push_back(o.from_s), cuts.push_back(o.to_s);
+  for (const Stood& stood : history.stood)
     for (const double t : {stood.from_s, stood.to_s})
       if (std::isfinite(t)) cuts.push_back(t);
-  for (const Throw& change : throws_) cuts.push_back(change.from_s), cuts.push_back(change.to_s);
+  for (const Throw& change : history.throws) cuts.push_back(change.from_s), cuts.push_back(change.to_s);
   std::sort(cuts.begin(), cuts.end());
   cuts.erase(std::unique(cuts.begin(), cuts.end(), [](double x, double y) { return y - x < 1e-9; }), cuts.end());
 
-  std::vector<std::vector<Sample>> samples(1 + movers_.size());
-  std::vector<std::size_t> next(movers_.size(), 0);
+  std::vector<std::vector<Sample>> samples(1 + movers.size());
+  std::vector<std::size_t> next(movers.size(), 0);
   for (std::size_t c = 0; c + 1 < cuts.size(); ++c) {
     const double from_s = cuts[c], to_s = cuts[c + 1], middle_s = (from_s + to_s) / 2;
-    std::vector<const Occupied*> now(movers_.size(), nullptr);
+    std::vector<const Occupied*> now(movers.size(), nullptr);
     double most_m = 0;
-    for (std::size_t i = 0; i < movers_.size(); ++i) {
-      const auto& occupied = movers_[i].occupied;
+    for (std::size_t i = 0; i < movers.size(); ++i) {
+      const auto& occupied = movers[i];
       while (next[i] < occupied.size() && occupied[next[i]].to_s <= middle_s) ++next[i];
       if (next[i] >= occupied.size() || occupied[next[i]].from_s > middle_s) continue;
       now[i] = &occupied[next[i]];
@@ -91,13 +95,20 @@ void Simulator::look_for_each_other() {
     }
     if (std::none_of(now.begin(), now.end(), [](const auto* o) { return o != nullptr; })) continue;
     // Both positions of a switch hold while it is thrown.
-    std::vector<const Site*> sites = {&legs_.site(configuration_at(middle_s), *movers_.front().suit)};
-    if (const Throw* change = throw_during(middle_s))
-      sites.push_back(&legs_.site(change->after, *movers_.front().suit));
+    model::Configuration now_is = plan.configuration;
+    const Throw* under_way = nullptr;
+    for (const Throw& change : history.throws) {
+      if (change.to_s <= middle_s)
+        now_is = change.after;
+      else if (change.from_s <= middle_s)
+        under_way = &change;
+    }
+    std::vector<const Site*> sites = {&legs.site(now_is, suit)};
+    if (under_way) sites.push_back(&legs.site(under_way->after, suit));
     std::vector<Obstacle> boxes;
-    for (const Stood& stood : stood_)
+    for (const Stood& stood : history.stood)
       if (stood.from_s <= middle_s && middle_s < stood.to_s) boxes.push_back(stood.obstacle);
-    const geometry::Scene* standing = legs_.boxes_of({{}, boxes});
+    const geometry::Scene* standing = legs.boxes_of({{}, boxes});
     const auto is_in_sight = [&](const Vec3& a, const Vec3& b) {
       return (!standing || reach::is_in_sight(*standing, a, b)) &&
              std::all_of(sites.begin(), sites.end(),
@@ -107,7 +118,7 @@ void Simulator::look_for_each_other() {
       return std::all_of(sites.begin(), sites.end(), [&](const Site* site) {
         for (const auto view : reach::windows_that_see(*site->scene, p))
           if (!standing ||
-              reach::is_in_sight(*standing, reach::eye_of(*site->scene, structure_.views[view.index()]).at, p))
+              reach::is_in_sight(*standing, reach::eye_of(*site->scene, structure.views[view.index()]).at, p))
             return true;
         return false;
       });
@@ -119,17 +130,17 @@ void Simulator::look_for_each_other() {
                       : static_cast<std::size_t>(std::ceil(std::max({1.0, most_m / step_m, (to_s - from_s) / step_s})));
     for (std::size_t k = 0; k <= pieces; ++k) {
       const double t = from_s + static_cast<double>(k) / static_cast<double>(pieces) * (to_s - from_s);
-      std::vector<Vec3> helmet(movers_.size());
-      for (std::size_t i = 0; i < movers_.size(); ++i)
+      std::vector<Vec3> helmet(movers.size());
+      for (std::size_t i = 0; i < movers.size(); ++i)
         if (now[i]) helmet[i] = helmet_at(*now[i], t);
-      if (movers_.size() == 2 && now[0] && now[1]) samples[0].push_back({t, is_in_sight(helmet[0], helmet[1])});
-      for (std::size_t i = 0; i < movers_.size() && windows; ++i)
+      if (movers.size() == 2 && now[0] && now[1]) samples[0].push_back({t, is_in_sight(helmet[0], helmet[1])});
+      for (std::size_t i = 0; i < movers.size() && windows; ++i)
         if (now[i]) samples[1 + i].push_back({t, is_at_a_window(helmet[i])});
     }
   }
   for (std::size_t i = 0; i < samples.size(); ++i)
-    tell_stretches(samples[i], i == 0 ? std::nullopt : std::optional(movers_[i - 1].id), plan_.out_of_sight,
-                   plan_.briefly_out_s[i]);
+    tell_stretches(samples[i], i == 0 ? std::nullopt : std::optional(CrewId(i - 1)), plan.out_of_sight,
+                   plan.briefly_out_s[i]);
 }
 
 }  // namespace holdfast::plan::detail

@@ -60,7 +60,7 @@ Simulator::Simulator(const model::Model& model, const model::Configuration& conf
     m.file = &file;
     m.suit = model.kit.find_suit(file.suit);
     model::ensure(m.suit, "the suit was found when the excursion was read");
-    if (const auto slower = options.slower.find(file.id); slower != options.slower.end()) m.factor = slower->second;
+    m.factor = factor_of(options, file);
     for (const auto& tether : file.tethers) {
       if (!m.tethers.empty()) break;
       m.tethers.push_back({model.kit.find_tether(tether), file.anchor->index(), std::nullopt, nullptr});

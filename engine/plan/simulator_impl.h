@@ -117,11 +117,14 @@ struct Stood {
   std::optional<model::PartId> part;  ///< of the socket that it is set up in
 };
 
-/// What getting back is asked about: moments as they were decided, closings in time, throws in time.
+/// What getting back, and who sees whom, is asked about: moments as they were decided; closings, throws, rests and
+/// moves, and boxes in time.
 struct History {
   std::vector<Moment> moments;
   std::vector<Closings> closings;
   std::vector<Throw> throws;
+  std::vector<std::vector<Occupied>> occupied;  ///< by crew member
+  std::vector<Stood> stood;
 };
 
 class Simulator {
@@ -217,8 +220,7 @@ class Simulator {
                   const std::string& subject, std::optional<PlaceId> place, const Vec3& where);
   // swaps.cpp
   /// Pays the line out along a leg; what is out at each grip of it, never less than that.
-  static std::vector<double> pay_out(LineOut& line, const graph::HandrailGraph& graph, const FoundLeg& leg,
-                                     double length_m);
+  std::vector<double> pay_out(LineOut& line, const Site& site, const FoundLeg& leg, double length_m) const;
   /// The same without doing it; empty where the line is not known.
   [[nodiscard]] std::vector<double> out_along(const Mover& m, const Site& site, const FoundLeg& leg) const;
   /// Where the tether does not reach along the leg: to an anchor on it, or back to the last, and the swap there.
@@ -238,11 +240,8 @@ class Simulator {
   [[nodiscard]] std::optional<GripRef> work_grip(const Mover& m, const model::Task& task);
   Step go_to_work(Mover& m, const model::Task& task, std::optional<model::LegAim> by);
 
-  // sight.cpp
-  void look_for_each_other();
-
   // moving.cpp
-  static void pull_tight(Mover& m);
+  void pull_tight(Mover& m);
   void follow_tether(Mover& m, const Site& site, const FoundLeg& leg, Row& row);
   [[nodiscard]] std::vector<double> schedule(const Mover& m, const FoundLeg& leg) const;
   [[nodiscard]] std::vector<Occupied> occupied_by(const Mover& m, const Site& site, const FoundLeg& leg,

@@ -6,7 +6,9 @@
 #include <map>
 #include <memory>
 #include <optional>
+#include <span>
 #include <string>
+#include <unordered_map>
 #include <vector>
 
 #include "holdfast/graph/handrail_graph.h"
@@ -18,6 +20,7 @@
 #include "holdfast/route/loads.h"
 #include "holdfast/route/route.h"
 #include "holdfast/search/shortest.h"
+#include "holdfast/tether/taut.h"
 
 namespace holdfast::plan::detail {
 
@@ -135,7 +138,10 @@ struct LegQuestion {
 /// loads off the obstacles themselves. The tow pays out again at each leg.
 class Legs {
  public:
+  /// `first`: the scene of a configuration where it is built already; it must outlive this.
   Legs(const model::Structure& structure, const model::Kit& kit) : structure_(structure), kit_(kit) {}
+  Legs(const model::Structure& structure, const model::Kit& kit, const model::Configuration& configuration,
+       const geometry::Scene* first);
 
   [[nodiscard]] const Site& site(const model::Configuration& configuration, const model::Suit& suit);
   [[nodiscard]] const OpenTable& table(const Site& site, route::Objective by, const Closings& closings);
@@ -148,6 +154,11 @@ class Legs {
   /// Seconds of a path that is open to the body, with loads in one manner throughout; nothing where they do not pass.
   [[nodiscard]] std::optional<double> time_along(const Site& site, const std::vector<const model::Load*>& loads,
                                                  const Closings& closings, const std::vector<GripId>& grips);
+  /// Sweeps of these loads in this site, among the obstacles; kept.
+  [[nodiscard]] route::LoadCache& cache(const Site& site, const std::vector<const model::Load*>& loads,
+                                        const Closings& closings);
+  /// What `reel.go(through)` does to a reel of this scene, asked once.
+  void pull(tether::Reel& reel, const geometry::Scene& scene, std::span<const Vec3> through);
   /// The obstacles as solids; null where there are none.
   [[nodiscard]] const geometry::Scene* boxes_of(const Closings& closings);
   // worksites.cpp; each asked once
@@ -173,13 +184,15 @@ class Legs {
  private:
   LegOutcome search_free(const LegQuestion& question, const Closings& closings);
   LegOutcome search_loaded(const LegQuestion& question, const Closings& closings);
-  route::LoadCache& cache(const Site& site, const std::vector<const model::Load*>& loads, const Closings& closings);
   /// Without obstacles, which are few and change.
   const OpenTable& bare_table(const Site& site, route::Objective by, const std::vector<model::RailId>& closed);
 
   const model::Structure& structure_;
   const model::Kit& kit_;
+  const geometry::Scene* first_ = nullptr;
+  std::string first_key_;
   std::map<std::string, std::unique_ptr<geometry::Scene>> scenes_;
+  std::unordered_map<std::string, tether::Reel> pulled_;  // by the bytes of the points
   std::map<std::string, std::unique_ptr<Site>> sites_;
   std::map<std::string, OpenTable> tables_;
   std::map<std::string, LegOutcome> found_;

@@ -9,8 +9,8 @@
 
 namespace holdfast::plan::detail {
 
-std::vector<double> Simulator::pay_out(LineOut& line, const graph::HandrailGraph& graph, const FoundLeg& leg,
-                                       double length_m) {
+std::vector<double> Simulator::pay_out(LineOut& line, const Site& site, const FoundLeg& leg, double length_m) const {
+  const graph::HandrailGraph& graph = *site.graph;
   std::vector<double> out_m = {line.out_upper_m};
   for (std::size_t i = 0; i < leg.moves.size(); ++i) {
     double off_m = 0;
@@ -19,7 +19,8 @@ std::vector<double> Simulator::pay_out(LineOut& line, const graph::HandrailGraph
     line.out_upper_m += graph.move(leg.moves[i].move).way_m;
     // A line is as long as the path gone, at most: it is pulled tight only where that is more than the tether has.
     if (line.out_upper_m > length_m && line.reel) {
-      line.out_upper_m = line.reel->go(line.slack).length_m;
+      legs_.pull(*line.reel, *site.scene, line.slack);
+      line.out_upper_m = line.reel->line().length_m;
       line.slack.clear();
     }
     out_m.push_back(line.out_upper_m);
@@ -44,7 +45,7 @@ std::vector<double> Simulator::out_along(const Mover& m, const Site& site, const
       return {};  // told where the line is followed
     }
   }
-  return pay_out(line, *site.graph, leg, on.tether->length_m);
+  return pay_out(line, site, leg, on.tether->length_m);
 }
 
 std::optional<Simulator::Step> Simulator::swap_on_the_way(Mover& m, const Site& site, const FoundLeg& leg,

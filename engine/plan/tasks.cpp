@@ -144,10 +144,7 @@ bool Simulator::do_task(Mover& m, const Action& a) {
   }
   double factor = m.factor;
   if (partner) factor = std::max(factor, partner->factor);
-  double duration_s = task.duration_s;
-  if (const auto longer = options_.longer_s.find(task.id); longer != options_.longer_s.end())
-    duration_s += longer->second;
-  duration_s *= factor;
+  const double duration_s = duration_of(options_, task) * factor;
   // A configuration that is not there yet.
   const auto has_states = [&](const model::Configuration& configuration) {
     return std::all_of(task.states.begin(), task.states.end(),

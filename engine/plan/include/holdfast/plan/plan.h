@@ -21,6 +21,10 @@
 #include "holdfast/reach/reach.h"
 #include "holdfast/route/answer.h"
 
+namespace holdfast::geometry {
+class Scene;
+}
+
 namespace holdfast::plan {
 
 using model::CrewId;
@@ -214,6 +218,13 @@ struct OutOfSight {
 /// Shorter ones are summed, and shorter glimpses between them do not count.
 inline constexpr double least_out_of_sight_s = 10, least_glimpse_s = 5;
 
+/// What a crew member spends in a caution zone over the whole excursion, standing and working included.
+struct ZoneStay {
+  CrewId crew;
+  model::ZoneId zone;
+  double stay_s = 0;  ///< by body or hand; whole moves are counted: never less than the true stay
+};
+
 /// A rail that runs into a solid in a configuration that the excursion goes through: nobody is sent over it then.
 struct BuriedRail {
   model::RailId rail;
@@ -262,6 +273,7 @@ struct PlanOptions {
   std::map<std::string, double> longer_s = {};      ///< task -> more seconds
   std::vector<TaskId> dropped = {};                 ///< optional tasks that are left out
   bool looks_back = true;                           ///< false: no getting back
+  bool looks_out = true;                            ///< false: no who sees whom, `Plan::out_of_sight`
   bool describes_legs = false;                      ///< true: waypoints, clearances, zones and the kick band of legs
 };
 
@@ -293,6 +305,7 @@ struct Plan {
   std::vector<TaskReach> reaches;        ///< of tasks with targets, as done
   std::vector<Photograph> photographs;   ///< of tasks that photograph
   std::vector<OutOfSight> out_of_sight;  ///< by crew (the two of each other first), then in time
+  std::vector<ZoneStay> cautions;        ///< by crew member, then zone
   std::vector<double> briefly_out_s;     ///< shorter stretches together: of each other, then by crew member
   bool has_windows = false;              ///< the structure has a view of kind window
   PlanOptions options;
@@ -302,9 +315,11 @@ struct Plan {
 /// Both rights of way are tried where the file gives none. Optional tasks are left out where the plan has a violation
 /// with them that it does not have without any: the best set that fits is kept, by rank or score (exact to 12 tasks;
 /// above that, where not all sets of interest were tried, `is_choice_exact` is false and a bound says how far off).
+/// `first`: the scene of `configuration` where it is built already, else null; it must outlive the call.
 /// Throws `model::InputError` where a start has no grip. Requires: an excursion read against this model.
 [[nodiscard]] Plan simulate(const model::Model& model, const model::Configuration& configuration,
-                            const model::Excursion& excursion, const PlanOptions& options = {});
+                            const model::Excursion& excursion, const PlanOptions& options = {},
+                            const geometry::Scene* first = nullptr);
 
 /// The configuration at a moment: while a switch is thrown, as before.
 [[nodiscard]] model::Configuration configuration_at(const Plan& plan, double at_s);
