@@ -28,6 +28,14 @@ std::string target_words(const plan::TaskReach::Target& target) {
   return fmt::format("{} {}{}", target.id, kind_name(target.kind), target.is_served ? "" : " (not enough)");
 }
 
+/// Shares are found to 2 % of the area (`reach/patch.h`): what may be all of it is no part.
+bool is_in_part(const plan::Photograph& told) { return told.seen_lower < 0.98; }
+
+std::string part_words(const plan::Photograph& told) {
+  if (!is_in_part(told)) return {};
+  return fmt::format("; CAUTION: seen in part only, at most {:.0f} % of it", std::ceil(100 * told.seen_upper - 1e-9));
+}
+
 /// Of one pair or crew member, in time.
 void add_stretches(std::string& out, const Plan& plan, const std::string& title,
                    const std::optional<plan::CrewId>& crew, double briefly_s) {
@@ -63,15 +71,26 @@ std::string worksites_page(const Context& context, const Plan& plan) {
     }
     out += "\n";
   }
+  if (!plan.cautions.empty()) {
+    out += "In caution zones, standing and working included\n";
+    for (const auto& stay : plan.cautions) {
+      const auto& zone = context.structure.zones[stay.zone.index()];
+      paragraph(out, fmt::format("  {}: ", crew_of(plan, stay.crew)),
+                fmt::format("{} in {}{}", duration(stay.stay_s), zone.id,
+                            zone.reason.empty() ? std::string() : ": " + zone.reason),
+                4);
+    }
+    out += "\n";
+  }
   if (!plan.photographs.empty()) {
     out += "Photographs\n";
     for (const auto& told : plan.photographs)
       paragraph(
           out, fmt::format("  {} {}: ", duration(told.at_s), e.tasks[told.task.index()].id),
-          fmt::format("{} from rail {}{}, at least {} of it seen, {} off",
+          fmt::format("{} from rail {}{}, at least {} of it seen, {} off{}",
                       context.structure.patches[told.patch.index()].id, context.structure.rails[told.rail.index()].id,
                       told.is_at_arms_length ? " at arm's length" : "", percent(told.seen_lower),
-                      length_up(context.options, told.distance_m)),
+                      length_up(context.options, told.distance_m), part_words(told)),
           4);
     out += "\n";
   }
@@ -114,6 +133,12 @@ void add_worksites(const Context& context, const Plan& plan, Json& out) {
     reaches.push_back(std::move(entry));
   }
   out["reaches"] = reaches;
+  Json cautions = Json::array();
+  for (const auto& stay : plan.cautions)
+    cautions.push_back({{"crew", crew_of(plan, stay.crew)},
+                        {"zone", context.structure.zones[stay.zone.index()].id},
+                        {"stay_s", rounded_up(stay.stay_s)}});
+  out["cautions"] = cautions;
   Json photographs = Json::array();
   for (const auto& told : plan.photographs)
     photographs.push_back({{"task", e.tasks[told.task.index()].id},
@@ -126,6 +151,7 @@ void add_worksites(const Context& context, const Plan& plan, Json& out) {
                            {"at_arms_length", told.is_at_arms_length},
                            {"seen_low", rounded_down(told.seen_lower)},
                            {"seen_high", rounded_up(told.seen_upper)},
+                           {"in_part", is_in_part(told)},
                            {"distance_m", rounded_up(told.distance_m)}});
   out["photographs"] = photographs;
   Json stretches = Json::array();
