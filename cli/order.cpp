@@ -19,12 +19,15 @@ struct OrderOptions {
 };
 
 void check_sequences(const model::Excursion& excursion) {
+  // `begin` and `end` stay as they are.
   for (const auto& member : excursion.crew)
-    if (std::any_of(member.actions.begin(), member.actions.end(),
+    if (std::any_of(member.actions.begin() + static_cast<std::ptrdiff_t>(member.begins),
+                    member.actions.end() - static_cast<std::ptrdiff_t>(member.ends),
                     [](const auto& action) { return action.kind != model::ActionKind::Return; }))
       throw model::InputError(
           {{member.mark, "crew", "usage", fmt::format("crew member \"{}\" has a sequence already", member.id),
-            member.id, "give --again to put its tasks in order anew: the sequence's other actions are left out"}});
+            member.id,
+            "give --again to put its tasks in order anew: other actions are left out, those of begin and end stay"}});
 }
 
 }  // namespace
@@ -61,7 +64,7 @@ Run add_order(CLI::App& app, CommonOptions& options) {
     plan::OrderOptions asked;
     asked.what_if = read_what_if(order->what_if, site.model, excursion);
     progress(options, "Looking for the best order of " + excursion.name);
-    const auto answer = plan::order(site.model, site.configuration, excursion, asked);
+    const auto answer = plan::order(site.model, site.configuration, excursion, asked, &scene);
     const auto context = site.context(options);
     if (!order->file.empty() && answer.ordered)
       report::write_file(order->file, report::excursion_file(context, *answer.ordered));

@@ -186,7 +186,7 @@ class ExcursionReader {
       const std::string text = written(node);
       double number = 0;
       const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
-      const bool is_number = error == std::errc{} && end == text.data() + text.size();
+      const bool is_number = error == std::errc{} && end == text.data() + text.size() && std::isfinite(number);
       const auto colon = text.find(':');
       const bool is_two_parts = colon != std::string::npos && text.find(':', colon + 1) == std::string::npos;
       const bool is_negative = text.starts_with('-') && !may_be_negative;
@@ -411,13 +411,7 @@ class ExcursionReader {
       task.states = switches(needs, "states");
       task.both = needs.flag("both", false);
       read_worksite(needs, task);
-      // Several windows may have one name: contact comes and goes. The first stands for all of them.
-      for (const WindowId id : references<WindowId>(needs, "windows", windows_))
-        for (std::size_t w = 0; w < excursion_.windows.size(); ++w)
-          if (excursion_.windows[w].id == windows_.ids[id.index()]) {
-            task.windows.emplace_back(w);
-            break;
-          }
+      for (const WindowId id : references<WindowId>(needs, "windows", windows_)) add_window(task, id.index());
       task.needs_day = needs.flag("day", false);
       if (task.needs_day && !excursion_.orbit)
         reading_.fault(needs.at("day"), needs.path("day"), "missing-key", "it needs day, and no orbit is given",
@@ -444,6 +438,15 @@ class ExcursionReader {
       task.optional = worth;
     }
     if (is_new_id(tasks_, task.id, task.mark, map.path("id"))) excursion_.tasks.push_back(std::move(task));
+  }
+
+  /// Several windows may have one name: contact comes and goes. The first stands for all of them.
+  void add_window(Task& task, std::size_t name) const {
+    for (std::size_t w = 0; w < excursion_.windows.size(); ++w)
+      if (excursion_.windows[w].id == windows_.ids[name]) {
+        task.windows.emplace_back(w);
+        return;
+      }
   }
 
   /// What a task works on, and from how.
@@ -502,7 +505,8 @@ class ExcursionReader {
     if (!text || !detail::check_text(*text, shown_folder_ + name, reading_.diagnostics)) return;
     static const detail::ColumnNames columns = {
         .required = {"id", "duration"},
-        .optional = {"name", "at", "items", "restraint_in", "both", "after", "leaves", "priority", "score"},
+        .optional = {"name", "at", "items", "restraint_in", "both", "after", "leaves", "priority", "score", "targets",
+                     "photograph", "camera", "states", "windows", "day"},
         .numbers = {}};
     std::vector<Diagnostic> notes;
     auto table = detail::read_table(*text, shown_folder_ + name, columns, reading_.diagnostics, notes);
@@ -578,12 +582,55 @@ class ExcursionReader {
       if (const auto i = look_up("leaves", word, "item", items_.ids)) task.leaves.emplace_back(*i);
     for (const auto& word : words("after"))
       if (const auto t = look_up("after", word, "task", tasks_.ids)) task.after.emplace_back(*t);
-    if (const auto both = field("both"); both == "yes" || both == "true")
-      task.both = true;
-    else if (!both.empty() && both != "no" && both != "false")
-      fault("both", "wrong-type", fmt::format("\"both\" should be yes or no, not \"{}\"", both), "write yes or no");
+    const auto flag = [&](const char* column) {
+      const std::string text = field(column);
+      if (text == "yes" || text == "true") return true;
+      if (!text.empty() && text != "no" && text != "false")
+        fault(column, "wrong-type", fmt::format("\"{}\" should be yes or no, not \"{}\"", column, text),
+              "write yes or no");
+      return false;
+    };
+    task.both = flag("both");
     if (task.both && !task.at)
       fault("at", "missing-key", "a task of both crew members has no place", "fill the column \"at\"");
+    auto targets = ids(model_.structure.places);
+    for (const auto& socket : model_.structure.sockets) targets.push_back(socket.id);
+    for (const auto& word : words("targets"))
+      if (look_up("targets", word, "place or socket", targets)) task.targets.push_back(word);
+    if (!field("photograph").empty())
+      if (const auto p = look_up("photograph", field("photograph"), "patch", ids(model_.structure.patches)))
+        task.photograph = PatchId(*p);
+    if (!field("camera").empty() && look_up("camera", field("camera"), "camera", ids(model_.kit.cameras)))
+      task.camera = field("camera");
+    if (!field("camera").empty() && field("photograph").empty())
+      fault("camera", "unknown-key", "a camera is for a photograph",
+            "fill the column \"photograph\", or empty this one");
+    if (task.photograph && task.restraint_in)
+      fault("photograph", "unknown-key", "a photograph is taken from a grip, and a foot restraint is needed",
+            "make two tasks of it, or empty the column \"restraint_in\"");
+    for (const auto& word : words("states")) {
+      const auto equals = word.find('=');
+      if (equals == std::string::npos) {
+        fault("states", "wrong-type", fmt::format("\"{}\" is no state of a switch", word), "write SWITCH=POSITION");
+        continue;
+      }
+      const auto s = look_up("states", word.substr(0, equals), "switch", ids(model_.structure.switches));
+      if (!s) continue;
+      const auto& known = model_.structure.switches[*s].positions;
+      const std::string id = word.substr(0, equals), position = word.substr(equals + 1);
+      if (std::find(known.begin(), known.end(), position) == known.end())
+        fault("states", "dangling-reference", fmt::format("switch \"{}\" has no position \"{}\"", id, position),
+              detail::suggest(position, known));
+      else if (const auto [entry, is_new] = task.states.emplace(id, position); !is_new && entry->second != position)
+        fault("states", "out-of-range", fmt::format("switch \"{}\" is needed in two positions", id),
+              "leave one of them");
+    }
+    for (const auto& word : words("windows"))
+      if (const auto w = look_up("windows", word, "window", windows_.ids)) add_window(task, *w);
+    task.needs_day = flag("day");
+    if (task.needs_day && !excursion_.orbit)
+      fault("day", "missing-key", "it needs day, and no orbit is given",
+            "add orbit: {period: 92.56 min, night: 36.11 min, first_sunset: 20 min}");
     for (const char* column : {"priority", "score"}) {
       if (field(column).empty()) continue;
       double value = 0;
@@ -664,7 +711,8 @@ class ExcursionReader {
   }
 
   void read_member(const YAML::Node& node, const std::string& where) {
-    const Map map(reading_, node, where, {"id", "name", "suit", "start", "tethers", "anchor", "by", "sequence"});
+    const Map map(reading_, node, where,
+                  {"id", "name", "suit", "start", "tethers", "anchor", "by", "begin", "sequence", "end"});
     if (!map.is_valid()) return;
     CrewMember member;
     member.mark = map.mark();
@@ -691,15 +739,31 @@ class ExcursionReader {
           map.has("tethers") ? "add anchor: ANCHOR" : "add tethers: [TETHER], or remove anchor");
     member.by = aim(map);
     const bool is_known = is_new_id(crew_, member.id, member.mark, map.path("id"));
-    const auto list = map.at("sequence");
+    member.begins = read_actions(map, "begin", member);
+    (void)read_actions(map, "sequence", member);
+    member.ends = read_actions(map, "end", member);
+    if (is_known) excursion_.crew.push_back(std::move(member));
+  }
+
+  /// How many were added.
+  std::size_t read_actions(const Map& map, const std::string& key, CrewMember& member) {
+    const auto list = map.at(key);
+    const std::size_t before = member.actions.size();
     if (list.IsDefined() && list.IsSequence() && list.size() > most_actions)
-      reading_.fault(list, map.path("sequence"), "too-large", fmt::format("a sequence of {} actions", list.size()),
+      reading_.fault(list, map.path(key), "too-large", fmt::format("a sequence of {} actions", list.size()),
                      fmt::format("at most {}; split the excursion", most_actions));
     else
-      for_each_item(reading_, list, map.path("sequence"), [&](const YAML::Node& action, const std::string& path) {
-        if (auto read = read_action(action, path)) member.actions.push_back(std::move(*read));
+      for_each_item(reading_, list, map.path(key), [&](const YAML::Node& action, const std::string& path) {
+        auto read = read_action(action, path);
+        if (!read) return;
+        // After the return nothing is done.
+        if (read->kind == ActionKind::Return && (key == "begin" || (key == "sequence" && map.has("end"))))
+          reading_.fault(action, path, "out-of-range",
+                         fmt::format("\"return\" stands in \"{}\", and more follows", key),
+                         "let it be the last of \"end\"");
+        member.actions.push_back(std::move(*read));
       });
-    if (is_known) excursion_.crew.push_back(std::move(member));
+    return member.actions.size() - before;
   }
 
   static std::string plain_verb(std::string key) {

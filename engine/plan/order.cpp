@@ -30,7 +30,8 @@ namespace {
 
 constexpr double noise_s = 1e-3;  // a finish that differs by no more is the same: sums of legs rounded to 1e-6 s
 constexpr double score_parts = 1e6;
-constexpr std::size_t most_judged = 8;  // whole simulations, each as long as `plan` takes
+constexpr std::size_t most_judged = 8;   // whole simulations, each as long as `plan` takes
+constexpr std::size_t most_in_vain = 3;  // of these, one after the other, where no order without violations is known
 // Of orders told one by one: each partial order is compared with as many of its like, so more take much longer.
 constexpr std::size_t most_told = 16, most_nodes_again = 100'000;
 
@@ -87,12 +88,13 @@ std::vector<OrderWindow> windows_of(const Excursion& excursion, const model::Tas
 class Orderer {
  public:
   Orderer(const model::Model& model, const model::Configuration& configuration, const Excursion& excursion,
-          const OrderOptions& options)
+          const OrderOptions& options, const geometry::Scene* first)
       : model_(model),
         configuration_(configuration),
         excursion_(excursion),
         options_(options),
-        legs_(model.structure, model.kit) {
+        legs_(model.structure, model.kit, configuration, first),
+        fixed_(detail::fixed_of(excursion)) {
     answer_.given = &excursion;
     answer_.options = options;
     for (std::size_t e = 0; e < excursion.events.size(); ++e)
@@ -111,14 +113,29 @@ class Orderer {
  private:
   // ---- the problem -------------------------------------------------------------------------------------------------
 
-  /// Which restraint goes into which socket: both in the order in which the file has them.
+  [[nodiscard]] bool is_fixed_task(std::size_t task) const {
+    return std::any_of(fixed_.begin(), fixed_.end(), [&](const auto& fixed) { return fixed.tasks.count(task) > 0; });
+  }
+  /// Who handles the item under `begin` and `end`.
+  [[nodiscard]] std::optional<std::size_t> handler_of(ItemId item) const {
+    for (std::size_t c = 0; c < fixed_.size(); ++c)
+      if (fixed_[c].items.count(item.index())) return c;
+    return std::nullopt;
+  }
+
+  /// Which restraint goes into which socket: both in the order in which the file has them, after those of `begin`.
   void choose_restraints() {
     std::vector<ItemId> restraints;
     for (std::size_t i = 0; i < excursion_.items.size(); ++i)
-      if (!excursion_.items[i].restraint.empty() && !excursion_.items[i].in) restraints.emplace_back(i);
+      if (!excursion_.items[i].restraint.empty() && !excursion_.items[i].in && !handler_of(ItemId(i)))
+        restraints.emplace_back(i);
+    for (const auto& fixed : fixed_)
+      for (const auto& [socket, item] : fixed.in_socket) posed_.restraint_of_socket[socket] = item;
     std::size_t next = 0;
-    for (const auto& task : excursion_.tasks) {
-      if (!task.restraint_in || posed_.restraint_of_socket.count(task.restraint_in->index())) continue;
+    for (std::size_t t = 0; t < excursion_.tasks.size(); ++t) {
+      const auto& task = excursion_.tasks[t];
+      if (!task.restraint_in || posed_.restraint_of_socket.count(task.restraint_in->index()) || is_fixed_task(t))
+        continue;
       if (restraints.empty()) {
         answer_.causes.push_back({.kind = OrderCauseKind::NoRestraint,
                                   .task = task.id,
@@ -161,44 +178,75 @@ class Orderer {
     choose_restraints();
     if (!answer_.causes.empty()) return;
     std::set<std::size_t> moved;
-    for (const auto& task : excursion_.tasks)
-      for (const ItemId item : carried_for(task))
-        if (!is_used_where_it_lies(item)) moved.insert(item.index());
-    for (const auto& [socket, item] : posed_.restraint_of_socket) moved.insert(item.index());
+    for (std::size_t t = 0; t < excursion_.tasks.size(); ++t)
+      if (!is_fixed_task(t))
+        for (const ItemId item : carried_for(excursion_.tasks[t]))
+          if (!handler_of(item) && !is_used_where_it_lies(item)) moved.insert(item.index());
+    for (const auto& [socket, item] : posed_.restraint_of_socket)
+      if (!handler_of(item)) moved.insert(item.index());
     for (std::size_t i = 0; i < excursion_.items.size(); ++i) {
       const auto& file = excursion_.items[i];
-      if (file.in) continue;
+      if (file.in || handler_of(ItemId(i))) continue;
       if (file.bring_in || (file.home && file.home != file.at && !(is_hatch(*file.home) && is_hatch(*file.at))))
         moved.insert(i);
     }
     for (const std::size_t i : moved) posed_.items.emplace_back(i);
     for (std::size_t t = 0; t < excursion_.tasks.size(); ++t) {
       const auto& task = excursion_.tasks[t];
-      if (task.restraint_in && !task.at)
+      const auto socket = is_fixed_task(t) ? std::nullopt : task.restraint_in;
+      if (socket && !task.at)
         refuse(task.mark, "missing-key",
                fmt::format("task \"{}\": it is done from a restraint and has no place", task.id), task.id,
                "add at: PLACE, from which the restraint is reached");
-      posed_.jobs.push_back({Job::Kind::Task, TaskId(t), {}, task.at, task.restraint_in});
+      posed_.jobs.push_back({Job::Kind::Task, TaskId(t), {}, task.at, socket});
     }
     pose_tasks();
     pose_items();
     check_size();
-    for (const auto& member : excursion_.crew) {
-      (void)member;
-      posed_.problem.crew.push_back({0, to_us(excursion_.egress_s)});
-    }
     travel_.emplace(model_, configuration_, excursion_, options_.what_if, legs_, posed_.jobs,
-                    posed_.restraint_of_socket);
+                    posed_.restraint_of_socket, fixed_);
     travel_->items = posed_.items;
-    posed_.problem.can_hold = [this](int, ItemSet held) { return detail::can_carry_all(travel_->loads_of(held)); };
+    for (std::size_t c = 0; c < excursion_.crew.size(); ++c) {
+      const auto& begun = travel_->begun(static_cast<int>(c));
+      posed_.problem.crew.push_back({begun.state, to_us(begun.at_s)});
+      begun_moves_ += static_cast<std::int64_t>(begun.moves);
+    }
+    posed_.problem.can_hold = [this](int c, ItemSet held) { return detail::can_carry_all(travel_->loads_of(c, held)); };
     posed_.problem.limit_us = to_us(excursion_.limit_s) + 1;  // equality is within
+  }
+
+  /// Who may do what needs something that `begin` leaves in hand or set up: who has it. Throws where such a thing is
+  /// neither in hand nor where the task is done.
+  [[nodiscard]] CrewSet crew_of(const model::Task& task) const {
+    CrewSet crew = excursion_.crew.size() == 2 ? 3 : 1;
+    for (const ItemId item : carried_for(task)) {
+      const auto handler = handler_of(item);
+      if (!handler) continue;
+      const auto& fixed = fixed_[*handler];
+      if (std::find(fixed.held.begin(), fixed.held.end(), item) != fixed.held.end()) {
+        if (!task.both) crew &= 1u << *handler;
+        continue;
+      }
+      const auto put = fixed.lies.find(item.index());
+      const auto lies = put != fixed.lies.end() ? std::optional(put->second) : excursion_.items[item.index()].at;
+      if (lies != task.at || fixed.in_socket_of(item))
+        refuse(task.mark, "out-of-range",
+               fmt::format("task \"{}\" needs item \"{}\", which begin and end of {} handle, and which is then neither "
+                           "in hand nor at the task's place",
+                           task.id, excursion_.items[item.index()].id, excursion_.crew[*handler].id),
+               excursion_.items[item.index()].id, "let begin take it, or leave it out of begin and end");
+    }
+    if (task.restraint_in && !task.both)
+      for (std::size_t c = 0; c < fixed_.size(); ++c)
+        if (fixed_[c].in_socket.count(task.restraint_in->index())) crew &= 1u << c;
+    return crew;
   }
 
   void pose_tasks() {
     std::vector<int> ranks;
     std::vector<std::size_t> ranked;
     for (std::size_t t = 0; t < excursion_.tasks.size(); ++t)
-      if (excursion_.tasks[t].optional && excursion_.tasks[t].optional->priority)
+      if (excursion_.tasks[t].optional && excursion_.tasks[t].optional->priority && !is_fixed_task(t))
         ranks.push_back(*excursion_.tasks[t].optional->priority), ranked.push_back(t);
     const auto gains = gains_of_ranks(ranks);
     if (!gains)
@@ -210,16 +258,19 @@ class Orderer {
     for (std::size_t t = 0; t < excursion_.tasks.size(); ++t) {
       const auto& task = excursion_.tasks[t];
       OrderTask posed;
-      double duration_s = task.duration_s;
-      if (const auto longer = options_.what_if.longer_s.find(task.id); longer != options_.what_if.longer_s.end())
-        duration_s += longer->second;
-      for (std::size_t c = 0; c < excursion_.crew.size(); ++c) {
-        const auto slower = options_.what_if.slower.find(excursion_.crew[c].id);
-        posed.duration_us[c] = to_us(duration_s * (slower == options_.what_if.slower.end() ? 1 : slower->second));
+      if (is_fixed_task(t)) {  // nobody does it between
+        posed.crew = 0;
+        posed.standing = Standing::Helping;
+        posed_.problem.tasks.push_back(std::move(posed));
+        continue;
       }
+      posed.crew = crew_of(task);
+      if (task.both) posed.crew = 3;
+      posed.duration_us = handling_us(detail::duration_of(options_.what_if, task));
       posed.together = task.both;
       posed.windows = windows_of(excursion_, task, until_s);
-      for (const TaskId before : task.after) posed.after.push_back(static_cast<int>(before.index()));
+      for (const TaskId before : task.after)
+        if (!is_fixed_task(before.index())) posed.after.push_back(static_cast<int>(before.index()));
       if (task.optional) {
         posed.standing = Standing::Optional;
         if (task.optional->score) posed.gain = std::llround(*task.optional->score * score_parts);
@@ -229,8 +280,9 @@ class Orderer {
           posed.needs.push_back(static_cast<int>(i));
       if (task.restraint_in) {
         const ItemId restraint = posed_.restraint_of_socket.at(task.restraint_in->index());
-        posed.at.push_back(
-            {static_cast<int>(index_of(posed_.items, restraint)), spot_of_socket(restraint, *task.restraint_in)});
+        if (!handler_of(restraint))
+          posed.at.push_back(
+              {static_cast<int>(index_of(posed_.items, restraint)), spot_of_socket(restraint, *task.restraint_in)});
       }
       posed_.problem.tasks.push_back(std::move(posed));
     }
@@ -253,12 +305,11 @@ class Orderer {
     posed_.problem.tasks.push_back(task);
   }
 
+  /// By crew member: as slow as each of them is.
   [[nodiscard]] std::array<std::int64_t, 2> handling_us(double seconds) const {
     std::array<std::int64_t, 2> each{};
-    for (std::size_t c = 0; c < excursion_.crew.size(); ++c) {
-      const auto slower = options_.what_if.slower.find(excursion_.crew[c].id);
-      each[c] = to_us(seconds * (slower == options_.what_if.slower.end() ? 1 : slower->second));
-    }
+    for (std::size_t c = 0; c < excursion_.crew.size(); ++c)
+      each[c] = to_us(seconds * detail::factor_of(options_.what_if, excursion_.crew[c]));
     return each;
   }
 
@@ -352,14 +403,26 @@ class Orderer {
         needs |= ItemSet{1} << i;
         needed.push_back(excursion_.items[posed_.items[static_cast<std::size_t>(i)].index()].id);
       }
-      const bool can_carry = posed.together || !needs || detail::can_carry_all(travel_->loads_of(needs));
+      const auto can_anybody = [&] {
+        for (int c = 0; c < static_cast<int>(excursion_.crew.size()); ++c)
+          if ((posed.crew & (1u << c)) && detail::can_carry_all(travel_->loads_of(c, needs))) return true;
+        return false;
+      };
+      const bool can_carry = posed.together || !needs || can_anybody();
       if (!can_carry) answer_.causes.push_back({.kind = OrderCauseKind::HandsFull, .task = task, .names = needed});
+      std::vector<int> fetching;
+      for (const int i : posed.needs)
+        for (std::size_t k = 0; k < posed_.jobs.size(); ++k)
+          if (posed_.jobs[k].kind == Job::Kind::Take &&
+              posed_.jobs[k].item == posed_.items[static_cast<std::size_t>(i)])
+            fetching.push_back(static_cast<int>(k));
       // Of a task for both either may bear what it needs.
       for (const ItemSet held : {ItemSet{0}, can_carry && !posed.together ? needs : ItemSet{0}}) {
         std::optional<detail::NoLeg> none;
         bool is_reached = false;
         for (int c = 0; c < static_cast<int>(excursion_.crew.size()); ++c) {
-          auto why = travel_->why_not_from_start(c, held, static_cast<int>(j));
+          if (!(posed.crew & (1u << c))) continue;
+          auto why = travel_->why_not_from_start(c, held, held ? fetching : std::vector<int>(), static_cast<int>(j));
           if (why && !none) none = std::move(why);
           is_reached = is_reached || !why;
         }
@@ -455,6 +518,7 @@ class Orderer {
       effort.max_nodes = std::min(effort.max_nodes, most_nodes_again);
       OrderCandidates candidates(posed_.problem, *travel_, std::min(options_.most_simulated, most_told), effort);
       if (best.faults == 0) candidates.cut_off(best.value);
+      std::size_t in_vain = 0;
       while (answer_.simulated < options_.most_simulated && judged_ < most_judged) {
         // Beyond what cuts off there may be no candidate: then the best is as good as any.
         const auto left = candidates.bound();
@@ -464,8 +528,14 @@ class Orderer {
         const auto next = candidates.next();
         if (!next) break;
         if (is_same(*next, *first.best)) continue;
+        const auto judged = judged_;
         Candidate candidate = simulate_order(*next, &best);
-        if (!comes_before(candidate, best)) continue;
+        if (!comes_before(candidate, best)) {
+          // What every order breaks (a tether too short for a place) none of them mends.
+          if (best.faults > 0 && judged_ > judged && ++in_vain == most_in_vain) break;
+          continue;
+        }
+        in_vain = 0;
         best = std::move(candidate);
         if (best.faults == 0) candidates.cut_off(best.value);
       }
@@ -549,32 +619,34 @@ class Orderer {
     candidate.excursion = excursion;
     const auto judge = [&](const Excursion& simulated, const PlanOptions& with) {
       candidate.plan = detail::simulate_with(legs_, model_, configuration_, simulated, with);
-      candidate.faults =
-          static_cast<std::size_t>(std::count_if(candidate.plan.violations.begin(), candidate.plan.violations.end(),
-                                                 [](const auto& v) { return !v.follows; }));
+      candidate.faults = detail::count_own_violations(candidate.plan);
       candidate.value = value_of(candidate.plan, order);
     };
     PlanOptions quick = options_.what_if;
-    quick.looks_back = false;
+    quick.looks_back = quick.looks_out = false;
     const std::size_t rounds = 2 + 2 * follows.size();
     for (std::size_t round = 0; round < rounds; ++round) {
       Excursion untethered = *excursion;
-      for (auto& member : untethered.crew) member.tethers.clear(), member.anchor.reset();
+      for (std::size_t c = 0; c < untethered.crew.size(); ++c)
+        if (!fixed_[c].has_swaps) untethered.crew[c].tethers.clear(), untethered.crew[c].anchor.reset();
       judge(untethered, quick);
       if (!hold_back(*excursion, follows, candidate.plan)) break;
     }
     ++answer_.simulated;
     if (!best || comes_before(candidate, *best)) {
       ++judged_;
-      judge(*excursion, options_.what_if);
+      PlanOptions whole = options_.what_if;
+      whole.looks_out = false;
+      judge(*excursion, whole);
     }
     return candidate;
   }
 
   /// By the simulation; where it differs from the order's own by rounding alone, the order's own.
-  [[nodiscard]] static OrderValue value_of(const Plan& plan, const Order& order) {
+  [[nodiscard]] OrderValue value_of(const Plan& plan, const Order& order) const {
     OrderValue value;
     value.gain = order.value.gain;
+    value.moves = -begun_moves_;  // of which the search knows nothing
     double sum_s = 0;
     for (const auto& total : plan.totals) {
       value.moves += static_cast<std::int64_t>(total.moves);
@@ -589,7 +661,7 @@ class Orderer {
   }
 
   void write_sequences(const Order& order, Excursion& excursion, std::vector<Follows>& follows) const {
-    for (auto& member : excursion.crew) member.actions.clear();
+    for (auto& member : excursion.crew) member.actions.resize(member.begins);
     std::vector<std::optional<PlaceId>> where(excursion.crew.size());
     struct Last {
       std::size_t crew, action;
@@ -656,10 +728,15 @@ class Orderer {
       }
       for (const auto& [item, last] : now) last_of_item[item] = last;
     }
-    for (auto& member : excursion.crew) {
+    for (std::size_t c = 0; c < excursion.crew.size(); ++c) {
+      auto& member = excursion.crew[c];
+      const auto& given = excursion_.crew[c].actions;
+      member.actions.insert(member.actions.end(), given.end() - static_cast<std::ptrdiff_t>(member.ends), given.end());
+      if (member.ends > 0 && member.actions.back().kind == ActionKind::Return) continue;
       Action action;
       action.kind = ActionKind::Return;
       member.actions.push_back(std::move(action));
+      if (member.ends > 0) ++member.ends;
     }
   }
 
@@ -723,17 +800,19 @@ class Orderer {
   const Excursion& excursion_;
   const OrderOptions& options_;
   detail::Legs legs_;
+  const std::vector<detail::Fixed> fixed_;  ///< by crew member
   Posed posed_;
   std::optional<JobTravel> travel_;
-  std::size_t judged_ = 0;  ///< with tethers and getting back
+  std::int64_t begun_moves_ = 0;  ///< of `begin`
+  std::size_t judged_ = 0;        ///< with tethers and getting back
   ExcursionOrder answer_;
 };
 
 }  // namespace
 
 ExcursionOrder order(const model::Model& model, const model::Configuration& configuration,
-                     const model::Excursion& excursion, const OrderOptions& options) {
-  return Orderer(model, configuration, excursion, options).run();
+                     const model::Excursion& excursion, const OrderOptions& options, const geometry::Scene* first) {
+  return Orderer(model, configuration, excursion, options, first).run();
 }
 
 }  // namespace holdfast::plan

@@ -3,9 +3,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "holdfast/route/costs.h"
 #include "holdfast/search/shortest.h"
+#include "worksites_impl.h"
 
 namespace holdfast::plan::detail {
 
@@ -13,7 +15,7 @@ std::int64_t to_us(double seconds) { return static_cast<std::int64_t>(std::llrou
 
 JobTravel::JobTravel(const model::Model& model, const model::Configuration& configuration,
                      const model::Excursion& excursion, const PlanOptions& options, Legs& legs, std::vector<Job> jobs,
-                     std::map<std::size_t, ItemId> restraint_of_socket)
+                     std::map<std::size_t, ItemId> restraint_of_socket, std::vector<Fixed> fixed)
     : model_(model),
       structure_(model.structure),
       configuration_(configuration),
@@ -21,12 +23,11 @@ JobTravel::JobTravel(const model::Model& model, const model::Configuration& conf
       options_(options),
       legs_(legs),
       jobs_(std::move(jobs)),
-      restraint_of_socket_(std::move(restraint_of_socket)) {
-  for (const auto& member : excursion.crew) {
-    const auto slower = options.slower.find(member.id);
-    factors_.push_back(slower == options.slower.end() ? 1 : slower->second);
-  }
+      restraint_of_socket_(std::move(restraint_of_socket)),
+      fixed_(std::move(fixed)) {
+  for (const auto& member : excursion.crew) factors_.push_back(factor_of(options, member));
   (void)number_of({});  // the start is state 0
+  do_begins();
   compute_bounds();
 }
 
@@ -60,11 +61,17 @@ double JobTravel::content_kg(ItemId container) const {
   return mass_kg;
 }
 
-std::vector<const model::Load*> JobTravel::loads_of(ItemSet held) const {
+std::vector<const model::Load*> JobTravel::loads_of_items(const std::vector<ItemId>& carried) const {
   std::vector<const model::Load*> loads;
-  for (std::size_t i = 0; i < items.size(); ++i)
-    if (held & (ItemSet{1} << i)) loads.push_back(legs_.heavier(load_of(items[i]), content_kg(items[i])));
+  for (const ItemId item : carried) loads.push_back(legs_.heavier(load_of(item), content_kg(item)));
   return loads;
+}
+
+std::vector<const model::Load*> JobTravel::loads_of(int crew, ItemSet held) const {
+  std::vector<ItemId> carried = fixed_[static_cast<std::size_t>(crew)].held;
+  for (std::size_t i = 0; i < items.size(); ++i)
+    if (held & (ItemSet{1} << i)) carried.push_back(items[i]);
+  return loads_of_items(carried);
 }
 
 Obstacle JobTravel::obstacle(SocketId socket) const {
@@ -145,6 +152,10 @@ bool JobTravel::do_job(Walk& w, const Job& job) const {
     case Job::Kind::Task:
       if (!job.socket) {
         leave(w);
+        const auto& task = excursion_.tasks[job.task.index()];
+        const auto now = closings(w.state, std::nullopt);
+        if (const auto grip = choose_work_grip(legs_, structure_, site(w.crew), task, w.state.grip, now))
+          return walk(w, {*grip}, "", now);
         return !job.place || walk_to(w, *job.place);
       }
       if (w.state.restraint == job.socket) return true;
@@ -177,19 +188,36 @@ std::optional<Arrival> JobTravel::arrival(const Walk& w) const {
 }
 
 std::optional<Arrival> JobTravel::arrive(int crew, int state, ItemSet held, int task) const {
-  Walk w{crew, states_[static_cast<std::size_t>(state)], 0, 0, loads_of(held), {}};
+  Walk w{crew, states_[static_cast<std::size_t>(state)], 0, 0, loads_of(crew, held), {}};
   if (!do_job(w, jobs_[static_cast<std::size_t>(task)])) return std::nullopt;
   return arrival(w);
 }
 
-std::optional<NoLeg> JobTravel::why_not_from_start(int crew, ItemSet held, int job) const {
-  Walk w{crew, states_.front(), 0, 0, loads_of(held), {}};
+std::optional<NoLeg> JobTravel::why_not_from_start(int crew, ItemSet held, const std::vector<int>& fetched,
+                                                   int job) const {
+  Walk w{crew, states_[static_cast<std::size_t>(begun(crew).state)], 0, 0, loads_of(crew, 0), {}};
+  // With bare hands to where things are fetched, which is told by itself where it fails; then with all of them: those
+  // are legs that the search asks too.
+  for (const int take : fetched)
+    if (!do_job(w, jobs_[static_cast<std::size_t>(take)])) return std::nullopt;
+  w.loads = loads_of(crew, held);
   if (do_job(w, jobs_[static_cast<std::size_t>(job)])) return std::nullopt;
   return w.none;
 }
 
 std::optional<Arrival> JobTravel::come_home(int crew, int state, ItemSet held) const {
-  Walk w{crew, states_[static_cast<std::size_t>(state)], 0, 0, loads_of(held), {}};
+  Walk w{crew, states_[static_cast<std::size_t>(state)], 0, 0, loads_of(crew, held), {}};
+  const auto& member = excursion_.crew[static_cast<std::size_t>(crew)];
+  if (member.ends > 0) {
+    Doing d{std::move(w), fixed_[static_cast<std::size_t>(crew)].held, {}, {}};
+    for (std::size_t i = 0; i < items.size(); ++i)
+      if (held & (ItemSet{1} << i)) d.carried.push_back(items[i]);
+    d.lies = fixed_[static_cast<std::size_t>(crew)].lies;
+    for (std::size_t a = member.actions.size() - member.ends; a < member.actions.size(); ++a)
+      if (!do_action(d, member.actions[a])) return std::nullopt;
+    d.walk.loads = loads_of_items(d.carried);
+    w = std::move(d.walk);
+  }
   leave(w);
   if (w.state.grip) {
     auto inside = hatches();
@@ -206,6 +234,9 @@ void JobTravel::compute_bounds() {
   const std::size_t n = jobs_.size();
   bounds_.assign((n + 1) * (n + 1), std::nullopt);
   const double factor_s = *std::min_element(factors_.begin(), factors_.end());
+  // Work of `end`, whatever its legs are.
+  double end_s = std::numeric_limits<double>::infinity();
+  for (std::size_t c = 0; c < excursion_.crew.size(); ++c) end_s = std::min(end_s, least_end_s(static_cast<int>(c)));
   const auto& values = excursion_.values;
   std::vector<std::string> suits;
   for (std::size_t c = 0; c < excursion_.crew.size(); ++c) {
@@ -221,8 +252,13 @@ void JobTravel::compute_bounds() {
     costs[1] = route::compute_costs(graph, profile, route::Objective::Moves).by_move;
     std::vector<std::vector<GripId>> ends(n + 1);
     for (std::size_t j = 0; j < n; ++j) ends[j] = grips_of(at, jobs_[j]);
-    for (const auto& other : excursion_.crew)
-      for (const GripId g : grips_of(at, other.start)) ends[n].push_back(g);
+    for (std::size_t k = 0; k < excursion_.crew.size(); ++k) {
+      for (const GripId g : grips_of(at, excursion_.crew[k].start)) ends[n].push_back(g);
+      // After `begin`; graphs of other suits number their grips otherwise.
+      if (const auto& grip = states_[static_cast<std::size_t>(begun_[k].state)].grip)
+        if (const auto same = find_grip(graph, ref_of(*site(static_cast<int>(k)).graph, *grip)))
+          ends[n].push_back(*same);
+    }
     const auto is_anywhere = [&](std::size_t j) { return j < n && !jobs_[j].place && !jobs_[j].socket; };
     for (std::size_t to = 0; to <= n; ++to) {
       auto inside = hatches();
@@ -258,7 +294,7 @@ void JobTravel::compute_bounds() {
         }
         LegBound bound{static_cast<std::int64_t>(std::floor(time_s * factor_s * 1e6)),
                        static_cast<int>(moves.primary())};
-        if (to == n) bound.time_us += static_cast<std::int64_t>(std::floor(excursion_.ingress_s * 1e6));
+        if (to == n) bound.time_us += static_cast<std::int64_t>(std::floor((excursion_.ingress_s + end_s) * 1e6));
         auto& best = bounds_[from * (n + 1) + to];
         if (!best) {
           best = bound;

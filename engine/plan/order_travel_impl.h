@@ -3,10 +3,12 @@
 // What the search over orders asks of an excursion: its tasks, with fetching, setting up and bringing back as tasks of
 // their own, and the legs between them as `plan` takes them.
 
+#include <algorithm>
 #include <array>
 #include <cstdint>
 #include <map>
 #include <optional>
+#include <set>
 #include <tuple>
 #include <vector>
 
@@ -26,6 +28,23 @@ struct Job {
   std::optional<SocketId> socket;
 };
 
+/// What one crew member's actions under `begin` and `end` settle before anything is put in order.
+struct Fixed {
+  std::set<std::size_t> tasks;              ///< done there
+  std::set<std::size_t> items;              ///< handled there, and by nobody else
+  std::vector<ItemId> held;                 ///< in hand from the end of `begin` on
+  std::map<std::size_t, PlaceId> lies;      ///< by item: put there by `begin`
+  std::map<std::size_t, ItemId> in_socket;  ///< by socket: set up by `begin`
+  bool has_swaps = false;
+
+  [[nodiscard]] bool in_socket_of(ItemId item) const {
+    return std::any_of(in_socket.begin(), in_socket.end(), [&](const auto& entry) { return entry.second == item; });
+  }
+};
+/// By crew member. Throws `model::InputError` (`out-of-range`): something is handed over there, or put into another
+/// item; or both crew members handle one item so.
+[[nodiscard]] std::vector<Fixed> fixed_of(const model::Excursion& excursion);
+
 /// Legs between jobs, asked of the same `Legs` as the simulation asks, in the configuration at time zero. Of restraints
 /// only the one at which a leg begins or ends stands in the way, so that a leg is never longer than the simulation's
 /// for what the other has set up. Keeps references.
@@ -33,7 +52,7 @@ class JobTravel : public Travel {
  public:
   JobTravel(const model::Model& model, const model::Configuration& configuration, const model::Excursion& excursion,
             const PlanOptions& options, Legs& legs, std::vector<Job> jobs,
-            std::map<std::size_t, ItemId> restraint_of_socket);
+            std::map<std::size_t, ItemId> restraint_of_socket, std::vector<Fixed> fixed);
 
   [[nodiscard]] std::optional<Arrival> arrive(int crew, int state, ItemSet held, int task) const override;
   [[nodiscard]] std::optional<Arrival> come_home(int crew, int state, ItemSet held) const override;
@@ -41,13 +60,23 @@ class JobTravel : public Travel {
 
   /// The items that bit i of a set stands for; set before the first question.
   std::vector<ItemId> items;
-  [[nodiscard]] std::vector<const model::Load*> loads_of(ItemSet held) const;
+  /// ... with what is in the crew member's hands by `begin`.
+  [[nodiscard]] std::vector<const model::Load*> loads_of(int crew, ItemSet held) const;
+  /// After `begin`, each crew member as alone: the state, the moment, and the moves until then.
+  struct Begun {
+    int state = 0;
+    double at_s = 0;
+    std::size_t moves = 0;
+  };
+  [[nodiscard]] const Begun& begun(int crew) const { return begun_[static_cast<std::size_t>(crew)]; }
   [[nodiscard]] double factor(int crew) const { return factors_[static_cast<std::size_t>(crew)]; }
   [[nodiscard]] const model::Load& load_of(ItemId item) const;
   /// At time zero.
   [[nodiscard]] double content_kg(ItemId container) const;
-  /// Why a crew member does not get there from the start with these in hand; nothing where they do.
-  [[nodiscard]] std::optional<NoLeg> why_not_from_start(int crew, ItemSet held, int job) const;
+  /// Why a crew member does not get there from the start with these in hand, or having fetched them one by one; nothing
+  /// where they do. `fetched`: jobs that take them.
+  [[nodiscard]] std::optional<NoLeg> why_not_from_start(int crew, ItemSet held, const std::vector<int>& fetched,
+                                                        int job) const;
 
  private:
   struct State {
@@ -63,6 +92,21 @@ class JobTravel : public Travel {
     std::vector<const model::Load*> loads;
     NoLeg none;
   };
+  /// One who does actions of `begin` or `end`.
+  struct Doing {
+    Walk walk;
+    std::vector<ItemId> carried;
+    std::optional<PlaceId> place;
+    std::map<std::size_t, PlaceId> lies;
+  };
+  /// Time and legs of an action; less than what the simulation takes where that waits, or stows. False: no route.
+  bool do_action(Doing& d, const model::Action& action) const;
+  [[nodiscard]] std::vector<const model::Load*> loads_of_items(const std::vector<ItemId>& items) const;
+  void do_begins();
+  /// Work and handling of `end`.
+  [[nodiscard]] double least_end_s(int crew) const;
+  /// What an action takes by itself, without legs, waits and what is derived for it.
+  [[nodiscard]] double action_s(int crew, const model::Action& action) const;
 
   [[nodiscard]] const Site& site(int crew) const;
   [[nodiscard]] Obstacle obstacle(SocketId socket) const;
@@ -88,6 +132,8 @@ class JobTravel : public Travel {
   Legs& legs_;
   const std::vector<Job> jobs_;
   const std::map<std::size_t, ItemId> restraint_of_socket_;
+  const std::vector<Fixed> fixed_;
+  std::vector<Begun> begun_;
   std::vector<double> factors_;
   std::vector<std::optional<LegBound>> bounds_;  ///< rows: jobs, then the start; columns: jobs, then home
   // The search's numbers of states: filled while it asks.

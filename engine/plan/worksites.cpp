@@ -8,6 +8,7 @@
 #include <numbers>
 
 #include "simulator_impl.h"
+#include "worksites_impl.h"
 
 namespace holdfast::plan::detail {
 
@@ -19,6 +20,17 @@ std::string key_of(const Site& site) {
   std::string key = site.suit->id;
   for (const auto& [id, position] : site.configuration.positions) key += " " + id + "=" + position;
   return key;
+}
+
+/// Places and sockets.
+bool are_all_there(const model::Structure& structure, const std::vector<std::string>& targets,
+                   const model::Configuration& configuration) {
+  return std::all_of(targets.begin(), targets.end(), [&](const std::string& id) {
+    if (const auto place = structure.find_place(id))
+      return structure.is_present(structure.places[place->index()], configuration);
+    const auto socket = structure.find_socket(id);
+    return socket && structure.is_present(structure.sockets[socket->index()], configuration);
+  });
 }
 
 bool is_as_chosen(const reach::Setting& setting, const model::SettingChoice& choice) {
@@ -82,12 +94,7 @@ const reach::GripRanking& Legs::photograph_from(const Site& site, model::PatchId
 }
 
 bool Simulator::are_targets_there(const model::Task& task, const model::Configuration& configuration) const {
-  return std::all_of(task.targets.begin(), task.targets.end(), [&](const std::string& id) {
-    if (const auto place = structure_.find_place(id))
-      return structure_.is_present(structure_.places[place->index()], configuration);
-    const auto socket = structure_.find_socket(id);
-    return socket && structure_.is_present(structure_.sockets[socket->index()], configuration);
-  });
+  return are_all_there(structure_, task.targets, configuration);
 }
 
 /// The figure keeps off what is stowed, and off other restraints.
@@ -190,37 +197,41 @@ void Simulator::note_reach(const Mover& m, const model::Task& task, std::optiona
   plan_.reaches.push_back(std::move(told));
 }
 
-std::optional<GripRef> Simulator::work_grip(const Mover& m, const model::Task& task) {
+std::optional<GripId> choose_work_grip(Legs& legs, const model::Structure& structure, const Site& site,
+                                       const model::Task& task, std::optional<GripId> from, const Closings& closings) {
   if (task.restraint_in || (task.targets.empty() && !task.photograph)) return std::nullopt;
-  const auto configuration = configuration_at(m.clock_s);
-  const Site& site = legs_.site(configuration, *m.suit);
-  const auto from = grip_in(m, site);
-  const auto now = closings();
-  const OpenTable& open = legs_.table(site, route::Objective::Time, now);
+  const auto& configuration = site.configuration;
+  const OpenTable& open = legs.table(site, route::Objective::Time, closings);
   std::vector<GripId> near;
   if (task.at) {
-    const auto& place = structure_.places[task.at->index()];
-    if (!structure_.is_present(place, configuration)) return std::nullopt;
-    near = site.graph->find_grips_within(structure_.position(place, configuration), place.within_m);
+    const auto& place = structure.places[task.at->index()];
+    if (!structure.is_present(place, configuration)) return std::nullopt;
+    near = site.graph->find_grips_within(structure.position(place, configuration), place.within_m);
     std::erase_if(near, [&](GripId g) { return !open.is_open[g.index()]; });
     if (near.empty()) return std::nullopt;
   }
   const auto can_get_to = [&](GripId g) {
     if (!open.is_open[g.index()]) return false;
     if (!from || *from == g) return true;
-    return legs_.find({&site, {}, route::Objective::Time, {*from}, {g}}, now).leg.has_value();
+    return legs.find({&site, {}, route::Objective::Time, {*from}, {g}}, closings).leg.has_value();
   };
   if (task.photograph) {
-    if (!structure_.is_present(structure_.patches[task.photograph->index()], configuration)) return std::nullopt;
-    for (const auto& sight : legs_.photograph_from(site, *task.photograph, task.camera, near).best)
-      if (can_get_to(sight.grip)) return ref_of(*site.graph, sight.grip);
+    if (!structure.is_present(structure.patches[task.photograph->index()], configuration)) return std::nullopt;
+    for (const auto& sight : legs.photograph_from(site, *task.photograph, task.camera, near).best)
+      if (can_get_to(sight.grip)) return sight.grip;
     return std::nullopt;
   }
-  if (near.empty() || !are_targets_there(task, configuration)) return std::nullopt;
-  const auto& reached = legs_.reach_at(site, near, task.targets);
+  if (near.empty() || !are_all_there(structure, task.targets, configuration)) return std::nullopt;
+  const auto& reached = legs.reach_at(site, near, task.targets);
   if (!reached.best || !reached.stations[*reached.best].hold) return std::nullopt;
   const GripId grip = reached.stations[*reached.best].hold->grip;
-  return can_get_to(grip) ? std::optional(ref_of(*site.graph, grip)) : std::nullopt;
+  return can_get_to(grip) ? std::optional(grip) : std::nullopt;
+}
+
+std::optional<GripRef> Simulator::work_grip(const Mover& m, const model::Task& task) {
+  const Site& site = legs_.site(configuration_at(m.clock_s), *m.suit);
+  const auto grip = choose_work_grip(legs_, structure_, site, task, grip_in(m, site), closings());
+  return grip ? std::optional(ref_of(*site.graph, *grip)) : std::nullopt;
 }
 
 Simulator::Step Simulator::go_to_work(Mover& m, const model::Task& task, std::optional<model::LegAim> by) {

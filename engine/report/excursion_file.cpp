@@ -163,8 +163,14 @@ class ExcursionText {
     }
     if (member.anchor) line("anchor", word(structure_.anchors[member.anchor->index()].id));
     if (member.by) line("by", aim(*member.by));
-    if (!member.actions.empty()) out += "    sequence:\n";
-    for (const auto& action : member.actions) out += fmt::format("      - {}\n", action_words(action));
+    const std::size_t end = member.actions.size() - member.ends;
+    const auto list = [&](const char* key, std::size_t from, std::size_t to) {
+      if (from < to) out += fmt::format("    {}:\n", key);
+      for (std::size_t a = from; a < to; ++a) out += fmt::format("      - {}\n", action_words(member.actions[a]));
+    };
+    list("begin", 0, member.begins);
+    list("sequence", member.begins, end);
+    list("end", end, member.actions.size());
     return out;
   }
 
@@ -249,6 +255,19 @@ class ExcursionText {
     return flow(fields);
   }
 
+  static Fields setting_of(const model::SettingChoice& setting) {
+    constexpr double degree = 3.14159265358979323846 / 180;  // as it is read
+    Fields fields;
+    const auto add = [&](const char* key, const std::optional<double>& value, double unit) {
+      if (value) fields.push_back(fmt::format("{}: {}", key, in_units(*value, unit)));
+    };
+    add("roll_deg", setting.roll_rad, degree);
+    add("pitch_deg", setting.pitch_rad, degree);
+    add("height_m", setting.height_m, 1);
+    add("yaw_deg", setting.yaw_rad, degree);
+    return fields;
+  }
+
   Fields task_fields(const model::Task& task) const {
     Fields fields = {"id: " + word(task.id)};
     if (task.name != task.id) fields.push_back("name: " + word(task.name));
@@ -261,6 +280,14 @@ class ExcursionText {
     if (task.both) needs.emplace_back("both: true");
     if (!task.windows.empty()) needs.push_back("windows: " + list_of(task.windows, e_.windows));
     if (task.needs_day) needs.emplace_back("day: true");
+    if (!task.targets.empty()) {
+      std::vector<std::string> targets;
+      for (const auto& id : task.targets) targets.push_back(word(id));
+      needs.push_back(fmt::format("targets: [{}]", fmt::join(targets, ", ")));
+    }
+    if (const auto setting = setting_of(task.setting); !setting.empty()) needs.push_back("setting: " + flow(setting));
+    if (task.photograph) needs.push_back("photograph: " + word(structure_.patches[task.photograph->index()].id));
+    if (!task.camera.empty()) needs.push_back("camera: " + word(task.camera));
     if (!needs.empty()) fields.push_back("needs: " + flow(needs));
     if (!task.after.empty()) fields.push_back("after: " + list_of(task.after, e_.tasks));
     if (!task.leaves.empty()) fields.push_back("leaves: " + list_of(task.leaves, e_.items));

@@ -152,7 +152,9 @@ std::vector<std::string> differences(const ExcursionOrder& order) {
     if (!crew.left_out.empty())
       out.push_back(fmt::format("{}, left out of the sequence: {}", id, fmt::join(words_of(crew.left_out), ", ")));
     const auto& given = e.crew[crew.crew.index()].actions;
-    const auto goes = std::count_if(given.begin(), given.end(),
+    const auto& member = e.crew[crew.crew.index()];
+    const auto goes = std::count_if(given.begin() + static_cast<std::ptrdiff_t>(member.begins),
+                                    given.end() - static_cast<std::ptrdiff_t>(member.ends),
                                     [](const auto& a) { return a.kind == model::ActionKind::Go && !a.via.empty(); });
     if (goes > 0) out.push_back(fmt::format("{}: via places of {} legs are left out", id, goes));
   }
@@ -167,6 +169,12 @@ std::vector<std::string> notes(const ExcursionOrder& order) {
       "who does which task and in which order; each crew member takes what their tasks need once, from where it is at "
       "time zero, and puts it back there or carries it inside; restraints are set up before the first task in their "
       "socket and taken down after the last"};
+  for (const auto& member : e.crew)
+    if (member.begins + member.ends > 0)
+      out.push_back(
+          fmt::format("what {} has under begin and end stays first and last: what is handled there, and what begin "
+                      "leaves in hand or set up, is used by {} alone",
+                      member.id, member.id));
   out.emplace_back(
       "not looked at: hand-overs, stowing on the way, taking things out of other items, tether swaps, going by other "
       "places, which restraint goes into which socket (the first of the file into the first)");

@@ -162,7 +162,9 @@ struct CrewMember {
   std::vector<std::string> tethers;  ///< of the kit; the first is hooked on at time zero
   std::optional<AnchorId> anchor;    ///< where; set where there are tethers
   std::optional<LegAim> by;
-  std::vector<Action> actions;
+  std::vector<Action> actions;  ///< all, in order: those of `begin`, of `sequence`, of `end`
+  std::size_t begins = 0;       ///< the first of `actions`, of `begin`: first in whatever order the tasks are put
+  std::size_t ends = 0;         ///< the last of `actions`, of `end`: last in whatever order
   Mark mark;
 };
 

@@ -10,7 +10,9 @@
 // it is at time zero, once and before the first use, and puts it back there (or where its `home` is; what was at a
 // hatch may be carried inside) after the last. Restraints are set up before the first task in their socket and taken
 // down after the last. Nothing is handed over, stowed, or taken out of another item; a task that needs an item inside
-// another takes that other. Legs are those of `plan`, in the configuration at time zero.
+// another takes that other. Legs are those of `plan`, in the configuration at time zero. What a crew member has under
+// `begin` and `end` stays first and last; items named there are handled by those actions alone, and what `begin` leaves
+// in hand or set up is used by that crew member alone.
 //
 // Method: orders from the best on by their figures without the other's body, holds and throws (`ordering.h`); each is
 // simulated as `plan` does it, until the next cannot be better than the best simulated. The figures told are the
@@ -96,10 +98,13 @@ struct ExcursionOrder {
 /// Most tasks, fetching and bringing back counted, and most items: those of the search.
 inline constexpr std::size_t most_ordered = 64, most_ordered_items = 16;
 
-/// Sequences in the file are taken out first. Throws `model::InputError`: `too-large` beyond the numbers above;
-/// `missing-key` for a task from a restraint without a place; and as `simulate`. Requires: an excursion read against
+/// Sequences in the file are taken out first, but for `begin` and `end`. Throws `model::InputError`: `too-large` beyond
+/// the numbers above; `missing-key` for a task from a restraint without a place; `out-of-range` where a task needs an
+/// item that `begin` or `end` handle and that is not there, or these hand something over; and as `simulate`, `first`
+/// included. Requires: an excursion read against
 /// this model.
 [[nodiscard]] ExcursionOrder order(const model::Model& model, const model::Configuration& configuration,
-                                   const model::Excursion& excursion, const OrderOptions& options = {});
+                                   const model::Excursion& excursion, const OrderOptions& options = {},
+                                   const geometry::Scene* first = nullptr);
 
 }  // namespace holdfast::plan
