@@ -87,6 +87,30 @@ TEST(CommandOrder, IsTheSameOnAnyNumberOfThreadsAndWhenOrderedAgain) {
   EXPECT_EQ(json::parse(again.out)["finish_s"], json::parse(one)["finish_s"]);
 }
 
+TEST(CommandOrder, LeavesBeginAndEndAsTheyAre) {
+  const Desk desk("begin-end");
+  desk.write(
+      "fixed.yaml",
+      "holdfast: excursion/1\nlimit: 3 h\ncrew:\n"
+      "  - {id: EV1, start: lock-hatch, begin: [{take: tools}], end: [{go: locker}, {put: tools}, return]}\n"
+      "items: [{id: tools, load: tool-bag, at: lock-hatch, home: locker}]\n"
+      "tasks: [{id: mast, at: mast-foot, duration: 5 min, needs: {items: [tools]}}, {id: window, at: port-window, "
+      "duration: 4 min}]\n");
+  const auto told = desk.holdfast({"order", "models/yard", "fixed.yaml", "--write", "ordered.yaml", "--json"});
+  EXPECT_EQ(told.code, 0) << told.err << told.out;
+  std::ifstream in(desk.at("ordered.yaml"));
+  const std::string written{std::istreambuf_iterator<char>(in), {}};
+  EXPECT_THAT(written, HasSubstr("    begin:\n      - take: tools\n    sequence:\n"));
+  EXPECT_THAT(written, HasSubstr("    end:\n      - go: locker\n      - put: tools\n      - return\n"));
+  const auto ran = desk.holdfast({"plan", "models/yard", "ordered.yaml", "--json"});
+  EXPECT_EQ(ran.code, 0) << ran.err;
+  EXPECT_EQ(json::parse(ran.out)["finish_s"], json::parse(told.out)["finish_s"]);
+  desk.expect_refused({"order", "models/yard", "ordered.yaml"}, "has a sequence already");
+  const auto again = desk.holdfast({"order", "models/yard", "ordered.yaml", "--again", "--json"});
+  EXPECT_EQ(again.code, 0) << again.err;
+  EXPECT_EQ(json::parse(again.out)["finish_s"], json::parse(told.out)["finish_s"]);
+}
+
 TEST(CommandOrder, ExitsOneWithCausesWhereThereIsNoOrder) {
   const Desk desk("order-none");
   desk.write("late.yaml", std::string(head) + "tasks: [{id: long, at: locker, duration: 4 h}]\n");

@@ -7,7 +7,6 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
-#include <numeric>
 #include <random>
 
 #include "back_impl.h"
@@ -138,115 +137,6 @@ TEST(Order, OneMayUseWhatTheOtherHasBroughtBack) {
   EXPECT_LE(got.answer.bound_s, got.answer.plan.finish_s);
 }
 
-// Every order of one crew member, simulated as `plan` does it.
-TEST(Order, OfOneIsTheBestOfAllSequences) {
-  std::mt19937 random(20261126);
-  detail::Legs legs(line().structure, line().kit);
-  const char* places[] = {"depot", "site", "end", "side"};
-  for (int run = 0; run < 60; ++run) {
-    SCOPED_TRACE(run);
-    const int n = 1 + static_cast<int>(random() % 5);
-    std::string text = std::string(one) + "ingress: 2 min\ntasks:\n";
-    for (int t = 0; t < n; ++t) {
-      text += fmt::format("  - {{id: t{}, at: {}, duration: {} s", t, places[random() % 4], 10 + random() % 600);
-      if (t > 0 && random() % 3 == 0) text += fmt::format(", after: [t{}]", random() % static_cast<unsigned>(t));
-      if (random() % 4 == 0) {
-        text += ", needs: {windows: [w]}";
-      }
-      text += "}\n";
-    }
-    text += "windows: [{id: w, from: 5 min, to: 25 min}, {id: w, from: 30 min, to: 5 h}]\n";
-    SCOPED_TRACE(text);
-    const auto got = order_of(text);
-    ASSERT_TRUE(got.answer.ordered);
-    EXPECT_TRUE(got.answer.is_clean());
-    EXPECT_TRUE(got.answer.is_proven);
-    std::vector<int> sequence(static_cast<std::size_t>(n));
-    std::iota(sequence.begin(), sequence.end(), 0);
-    double best_s = 1e9;
-    do {
-      model::Excursion one_order = *got.given;
-      for (const int t : sequence) {
-        model::Action action;
-        action.kind = model::ActionKind::Do;
-        action.task = TaskId(static_cast<std::size_t>(t));
-        one_order.crew[0].actions.push_back(action);
-      }
-      const auto plan = detail::simulate_with(legs, line(), line().structure.default_configuration(), one_order,
-                                              {.looks_back = false});
-      if (plan.is_clean()) best_s = std::min(best_s, plan.finish_s);
-    } while (std::next_permutation(sequence.begin(), sequence.end()));
-    EXPECT_NEAR(got.answer.plan.finish_s, best_s, 1e-3);
-  }
-}
-
-/// Two rails away from the hatch, to port and to starboard, with three places on each.
-model::Model fork_model() {
-  support::YardBuilder yard;
-  const auto part = yard.nowhere();
-  yard.rail("port", part, {{0, 0, 0}, {0, -15, 0}}, {{0, 0, -1}});
-  yard.rail("starboard", part, {{0, 0, 0}, {0, 15, 0}}, {{0, 0, -1}});
-  yard.place("hatch", {0, 0, 0}, 0.4, model::PlaceKind::Hatch);
-  for (int k = 1; k <= 3; ++k) {
-    yard.place(fmt::format("p{}", k), {0, -5.0 * k, 0}, 0.4, model::PlaceKind::Worksite);
-    yard.place(fmt::format("s{}", k), {0, 5.0 * k, 0}, 0.4, model::PlaceKind::Worksite);
-  }
-  model::Model model;
-  model.structure = yard.structure;
-  model.kit = model::read_kit_text(sample::kit_text);
-  return model;
-}
-
-// All splits and orders of two; the bound is below every one of them, and what is proven is the best.
-TEST(Order, OfTwoIsBoundedByTheBestOfAllSequences) {
-  std::mt19937 random(4711);
-  const auto model = fork_model();
-  const auto configuration = model.structure.default_configuration();
-  detail::Legs legs(model.structure, model.kit);
-  const char* places[] = {"p1", "p2", "p3", "s1", "s2", "s3"};
-  int proven = 0, best_found = 0;
-  constexpr int runs = 16;
-  for (int run = 0; run < runs; ++run) {
-    SCOPED_TRACE(run);
-    const int n = 2 + static_cast<int>(random() % 3);
-    std::string text = std::string(two) + "tasks:\n";
-    for (int t = 0; t < n; ++t) {
-      text += fmt::format("  - {{id: t{}, at: {}, duration: {} s", t, places[random() % 6], 10 + random() % 900);
-      if (t > 0 && random() % 3 == 0) text += fmt::format(", after: [t{}]", random() % static_cast<unsigned>(t));
-      text += "}\n";
-    }
-    SCOPED_TRACE(text);
-    const auto given = excursion(model, text);
-    const auto answer = order(model, configuration, given, {.most_simulated = 15});
-    ASSERT_TRUE(answer.ordered);
-    std::vector<int> sequence(static_cast<std::size_t>(n));
-    std::iota(sequence.begin(), sequence.end(), 0);
-    double best_s = 1e9;
-    do {
-      for (int split = 0; split <= n; ++split) {
-        model::Excursion one_order = given;
-        for (int k = 0; k < n; ++k) {
-          model::Action action;
-          action.kind = model::ActionKind::Do;
-          action.task = TaskId(static_cast<std::size_t>(sequence[static_cast<std::size_t>(k)]));
-          one_order.crew[k < split ? 0 : 1].actions.push_back(action);
-        }
-        const auto plan = detail::simulate_with(legs, model, configuration, one_order, {.looks_back = false});
-        if (plan.is_clean()) best_s = std::min(best_s, plan.finish_s);
-      }
-    } while (std::next_permutation(sequence.begin(), sequence.end()));
-    EXPECT_LE(answer.bound_s, best_s + 1e-3);
-    EXPECT_GE(answer.plan.finish_s, best_s - 1e-3);
-    best_found += answer.plan.finish_s < best_s + 1e-3;
-    if (answer.is_proven) {
-      EXPECT_NEAR(answer.plan.finish_s, best_s, 1e-3);
-      ++proven;
-    }
-  }
-  EXPECT_GE(proven, 14) << "of " << runs;
-  EXPECT_GE(best_found, 15) << "of " << runs;
-}
-
 // Whatever is in the excursion, the file runs to the figures told.
 TEST(Order, IsWrittenAsAFileThatPlanRunsToTheSameFigures) {
   std::mt19937 random(99);
@@ -288,6 +178,80 @@ TEST(Order, IsWrittenAsAFileThatPlanRunsToTheSameFigures) {
     EXPECT_EQ(report::excursion_file(context_of(line()), read),
               report::excursion_file(context_of(line()), *got.answer.ordered));
   }
+}
+
+// What a task works on, and from how, is in the file that is written: a plan of it looks at the same.
+TEST(Order, WritesWhatTasksWorkOn) {
+  auto model = line_model();
+  model::Patch mark;
+  mark.id = mark.name = "mark";
+  mark.area = model::PatchDisc{{10, 0, -2}, {0, 0, 1}, 0.2};
+  model.structure.patches.push_back(mark);
+  model::HeldCamera camera;
+  camera.id = camera.name = "macro";
+  model.kit.cameras.push_back(camera);
+  const auto e = excursion(
+      model,
+      "limit: 6 h\ncrew: [{id: A, start: hatch, begin: [{do: look}], sequence: [{do: turn}], end: [{go: depot}, "
+      "return]}]\nitems: [{id: pfr, load: frame, restraint: portable, at: depot}]\n"
+      "tasks: [{id: look, at: site, duration: 5 min, needs: {photograph: mark, camera: macro}}, "
+      "{id: turn, at: site, duration: 7 min, needs: {restraint_in: socket, targets: [site, side], "
+      "setting: {roll_deg: 33.3, pitch_deg: -12.7, height_m: 0.31, yaw_deg: 1.1}}}]\n");
+  const auto read = model::read_excursion_text(report::excursion_file(context_of(model), e), model);
+  ASSERT_EQ(read.tasks.size(), 2u);
+  EXPECT_EQ(read.tasks[0].photograph, e.tasks[0].photograph);
+  EXPECT_EQ(read.tasks[0].camera, "macro");
+  EXPECT_EQ(read.tasks[1].targets, e.tasks[1].targets);
+  EXPECT_EQ(read.tasks[1].setting.roll_rad, e.tasks[1].setting.roll_rad);
+  EXPECT_EQ(read.tasks[1].setting.pitch_rad, e.tasks[1].setting.pitch_rad);
+  EXPECT_EQ(read.tasks[1].setting.height_m, e.tasks[1].setting.height_m);
+  EXPECT_EQ(read.tasks[1].setting.yaw_rad, e.tasks[1].setting.yaw_rad);
+  EXPECT_EQ(read.crew[0].begins, 1u);
+  EXPECT_EQ(read.crew[0].ends, 2u);
+  EXPECT_EQ(read.crew[0].actions.size(), 4u);
+}
+
+TEST(Order, UsesARestraintThatBeginSetsUp) {
+  const auto got = order_of(std::string(
+      "limit: 6 h\ncrew: [{id: A, start: hatch, begin: [{take: pfr}, {go: site}, {set_up: pfr, in: socket}, "
+      "{do: first}], end: [{take_down: pfr}, {go: depot}, {put: pfr}]}]\n"
+      "items: [{id: pfr, load: frame, restraint: portable, at: depot, home: depot}]\n"
+      "tasks: [{id: first, at: site, duration: 1 min, needs: {restraint_in: socket}}, "
+      "{id: a, at: site, duration: 5 min, needs: {restraint_in: socket}}, {id: b, at: end, duration: 2 min}, "
+      "{id: c, at: site, duration: 5 min, needs: {restraint_in: socket}}]\n"));
+  ASSERT_TRUE(got.answer.ordered);
+  EXPECT_TRUE(got.answer.is_clean());
+  EXPECT_THAT(tasks_of(got.answer, 0), testing::Contains("a"));
+  std::size_t entered = 0;
+  for (const auto& row : got.answer.plan.rows) entered += row.what == What::EnterRestraint;
+  EXPECT_LE(entered, 2u) << "the tasks from the restraint one after the other";
+  // One that nobody has set up is no fault of the search.
+  const auto missing = order_of(
+      std::string(one).replace(std::string(one).find("start: hatch"), 12, "start: hatch, begin: [{do: first}]") +
+      "tasks: [{id: first, at: site, duration: 1 min, needs: {restraint_in: socket}}, {id: b, at: end, duration: 2 "
+      "min}]\n");
+  ASSERT_TRUE(missing.answer.ordered);
+  EXPECT_FALSE(missing.answer.is_clean());
+}
+
+TEST(Order, RefusesWhatBeginAndEndMakeImpossible) {
+  const auto refusal = [](const std::string& crew, const std::string& rest) {
+    try {
+      (void)order_of("limit: 6 h\ncrew: [" + crew + "]\n" + rest);
+      return std::string("nothing is refused");
+    } catch (const model::InputError& error) {
+      return error.diagnostics().front().problem;
+    }
+  };
+  const std::string items = "items: [{id: tool, load: bag, at: depot}]\n";
+  EXPECT_EQ(refusal("{id: A, start: hatch, end: [{go: depot}, {put: tool}]}",
+                    items + "tasks: [{id: fix, at: end, duration: 2 min, needs: {items: [tool]}}]\n"),
+            "task \"fix\" needs item \"tool\", which begin and end of A handle, and which is then neither in hand nor "
+            "at the task's place");
+  EXPECT_EQ(refusal("{id: A, start: hatch, begin: [{take: tool}]}, {id: B, start: hatch, end: [{take: tool}]}", items),
+            "item \"tool\" is handled by begin or end of both crew members");
+  EXPECT_EQ(refusal("{id: A, start: hatch, begin: [return], sequence: []}", ""),
+            "crew member \"A\": \"return\" stands in \"begin\", and more follows");
 }
 
 TEST(Order, KeepsTheOptionalTasksThatAreWorthMost) {
