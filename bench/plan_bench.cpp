@@ -46,8 +46,7 @@ void BM_Plan_WhatIf(benchmark::State& state) {
 BENCHMARK(BM_Plan_WhatIf)->Unit(benchmark::kMillisecond);
 
 constexpr const char* places[] = {"mast-foot",   "port-window", "port-lamp", "port-end", "radiator-valve-forward",
-                                  "battery-bay", "wing-drive",  "beam-end",  "hub-top",  "outpost-panel",
-                                  "hub-nadir"};
+                                  "battery-bay", "wing-drive",  "beam-end",  "hub-top",  "hub-nadir"};
 
 std::string crew_of(int number, const std::string& sequence) {
   return fmt::format("  - {{id: EV{0}, start: lock-hatch, tethers: [reel-26], anchor: hatch-anchor-{0}{1}}}\n", number,

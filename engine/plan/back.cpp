@@ -8,6 +8,9 @@
 #include <limits>
 #include <map>
 
+#include "holdfast/route/some_path.h"
+#include "pieces_impl.h"
+
 namespace holdfast::plan::detail {
 
 namespace {
@@ -47,12 +50,27 @@ class CarriedHome {
       return at.answer;
     }
     at.is_final = true;
-    const auto& found = legs_.find({&site, loads_, route::Objective::Time, {grip}, hatches}, closings);
-    if (found.leg) {
-      at.answer = {found.leg->time_s, true, {}};
-      keep(known, found.leg->grips), keep(elsewhere, found.leg->grips);
-    } else {
-      at.answer = {infinity, found.none.is_certain && !found.none.causes.empty(), found.none.causes};
+    // To the hatch grip where one without a load would end, else to any.
+    const auto& plain = legs_.find({&site, {}, route::Objective::Time, {grip}, hatches}, closings);
+    if (!plain.leg) {
+      at.answer = {infinity, false, {}};
+      return at.answer;
+    }
+    const route::Profile profile{.kit = legs_.kit(),
+                                 .suit = *site.suit,
+                                 .closures = legs_.table(site, route::Objective::Time, closings).closures,
+                                 .loads = loads_,
+                                 .counts_handling = false};
+    const std::vector<GripId> nearest = {plain.leg->grips.back()};
+    for (const auto* to : {&nearest, &hatches}) {
+      auto found = route::find_some_path(*site.graph, profile, legs_.cache(site, loads_, closings), grip, *to);
+      if (!found.grips.empty()) {
+        at.answer = {found.time_s, true, {}};
+        keep(known, found.grips), keep(elsewhere, found.grips);
+        break;
+      }
+      at.answer = {infinity, found.is_certain && !found.causes.empty(), std::move(found.causes)};
+      if (to == &nearest && hatches.size() == 1) break;
     }
     return at.answer;
   }
@@ -239,8 +257,7 @@ class BackFrom {
     return *model_.kit.find_suit(excursion_.crew[crew.index()].suit);
   }
   [[nodiscard]] double factor_of(CrewId crew) const {
-    const auto found = options_.slower.find(excursion_.crew[crew.index()].id);
-    return found == options_.slower.end() ? 1 : std::max(1.0, found->second);
+    return std::max(1.0, detail::factor_of(options_, excursion_.crew[crew.index()]));
   }
   [[nodiscard]] std::vector<GripId> hatch_grips(const Site& site) const {
     return grips_near(site, model_.structure, hatches_of(model_.structure, site.configuration));

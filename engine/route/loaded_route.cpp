@@ -7,6 +7,7 @@
 
 #include "closed_impl.h"
 #include "holdfast/route/loads.h"
+#include "holdfast/route/some_path.h"
 #include "loaded_impl.h"
 
 namespace holdfast::route {
@@ -209,8 +210,12 @@ namespace {
 
 class LoadedRoute {
  public:
+  // Measured on the demo yard: some 0.05 ms a step in tow, sweeps included.
+  static constexpr std::size_t most_exact_steps = 10'000, most_rough_steps = 60'000, most_glance_steps = 8'000;
+
   LoadedRoute(const HandrailGraph& graph, const Profile& profile, Objective by, const CostTable& table,
-              const Stops& stops, const std::vector<End>& ends, LoadSpace& space, bool explains_loads)
+              const Stops& stops, const std::vector<End>& ends, LoadSpace& space, bool explains_loads,
+              std::size_t most_steps = most_exact_steps)
       : graph_(graph),
         profile_(profile),
         by_(by),
@@ -219,7 +224,8 @@ class LoadedRoute {
         ends_(ends),
         space_(space),
         costs_(compute_manner_costs(graph, profile, by, table)),
-        explains_loads_(explains_loads) {}
+        explains_loads_(explains_loads),
+        most_steps_(most_steps) {}
 
   LoadedAnswer find(const std::vector<LegWay>& plain) {
     // The cheapest way of all, where the loads pass on it and cost nothing more.
@@ -255,8 +261,6 @@ class LoadedRoute {
     Rough,    ///< some way, most likely, where there is one
     Glance    ///< the same in less time: explanations ask many questions
   };
-  // Measured on the demo yard: some 0.05 ms a step in tow, sweeps included.
-  static constexpr std::size_t most_exact_steps = 10'000, most_rough_steps = 60'000, most_glance_steps = 8'000;
   // Measured there: cells of 0.25 m and more miss paths with a crew member in tow that cells of 0.12 m find, and half
   // of that finds no more for twice the steps.
   static constexpr double rough_cell_m = 0.12, glance_cell_m = 0.5;
@@ -295,7 +299,7 @@ class LoadedRoute {
   LoadedResult search(LoadSpace& space, const MannerCosts& costs, std::span<const search::Cost> least,
                       const Stops& stops, Depth depth) const {
     LoadedRequest request;
-    if (depth == Depth::Bounded) request.most_steps = most_exact_steps;
+    if (depth == Depth::Bounded) request.most_steps = most_steps_;
     if (depth == Depth::Rough) request.most_steps = most_rough_steps;
     if (depth == Depth::Glance) request.most_steps = most_glance_steps;
     request.cell_m = depth == Depth::Rough ? rough_cell_m : glance_cell_m;
@@ -464,6 +468,7 @@ class LoadedRoute {
   LoadSpace& space_;
   const MannerCosts costs_;
   const bool explains_loads_;
+  const std::size_t most_steps_;  ///< of the exact search in tow
 };
 
 }  // namespace
@@ -475,4 +480,31 @@ LoadedAnswer find_loaded_route(const HandrailGraph& graph, const Profile& profil
 }
 
 }  // namespace detail
+
+SomePath find_some_path(const graph::HandrailGraph& graph, const Profile& profile, LoadCache& cache, graph::GripId from,
+                        std::span<const graph::GripId> to) {
+  constexpr std::size_t most_steps = detail::LoadedRoute::most_exact_steps / 5;
+  const CostTable table = compute_costs(graph, profile, Objective::Time);
+  std::vector<detail::End> ends(2);
+  ends.front().grips = {from};
+  ends.front().departure = Departure{from.index()};
+  ends.back().grips.assign(to.begin(), to.end());
+  detail::Stops stops(2);
+  stops.front().push_back({from.value, {}});
+  for (const auto grip : to)
+    if (table.grip_blocks[grip.index()] == 0) stops.back().push_back({grip.value, {}});
+  const auto plain = detail::find_plain_ways(graph, table.by_move, stops, ends, nullptr);
+  if (!plain) return {{}, 0, false, {}};
+  auto answer =
+      detail::LoadedRoute(graph, profile, Objective::Time, table, stops, ends, cache.space(), false, most_steps)
+          .find(*plain);
+  if (auto* causes = std::get_if<std::vector<Cause>>(&answer.outcome))
+    return {{}, 0, answer.is_certain, std::move(*causes)};
+  const auto& legs = std::get<std::vector<detail::LegWay>>(answer.outcome);
+  const auto paces = paces_of(profile);
+  const Pace& pace = paces[legs.front().manner];
+  const double time_s = pace.start_s + pace.stop_s + detail::moving_time_s(graph, cache.space(), paces, legs);
+  return {legs.front().grips, time_s, true, {}};
+}
+
 }  // namespace holdfast::route
