@@ -8,6 +8,8 @@
 #include <charconv>
 #include <filesystem>
 
+#include "holdfast/report/read.h"
+
 namespace holdfast::cli {
 
 namespace {
@@ -116,6 +118,17 @@ plan::PlanOptions read_what_if(const WhatIf& what_if, const model::Model& model,
       options.longer_s[task] = 60 * *minutes;
   }
   changes.settle();
+  for (const auto& item : excursion.items) {
+    if (item.laid_file.empty()) continue;
+    auto stage = report::read_stage(item.laid_file, read_whole(item.laid_file), model.structure, model.kit);
+    if (!stage.run || stage.run->cable != item.cable)
+      throw model::InputError(
+          {{item.mark, "items", "laid-elsewhere",
+            fmt::format("item \"{}\": \"{}\" does not lay cable {} as far as a coil", item.id, item.laid_file,
+                        item.cable),
+            item.laid_file, "give what `holdfast cable --cable ID --from CONNECTOR --to PLACE --json` printed"}});
+    options.laid.emplace(item.id, std::move(*stage.run));
+  }
   return options;
 }
 
@@ -128,13 +141,19 @@ void add_excursion(CLI::App& verb, std::string& excursion) {
 model::Excursion read_excursion_of(const CommonOptions& options, const Site& site, const std::string& name) {
   progress(options, "Reading " + name);
   const std::string file = find_file(options.model, name);
-  for (const auto& output : options.outputs) {
-    std::error_code error;
-    if (std::filesystem::equivalent(output.file, file, error))
-      throw model::InputError({usage_fault(fmt::format("{} would write over the excursion", output.option), output.file,
-                                           "name another file")});
-  }
-  return model::read_excursion(file, site.model);
+  const auto keep = [&](const std::string& input, const std::string& what) {
+    for (const auto& output : options.outputs) {
+      std::error_code error;
+      if (std::filesystem::equivalent(output.file, input, error))
+        throw model::InputError({usage_fault(fmt::format("{} would write over {}", output.option, what), output.file,
+                                             "name another file")});
+    }
+  };
+  keep(file, "the excursion");
+  auto excursion = model::read_excursion(file, site.model);
+  for (const auto& item : excursion.items)
+    if (!item.laid_file.empty()) keep(item.laid_file, fmt::format("what lays the cable of \"{}\"", item.id));
+  return excursion;
 }
 
 }  // namespace holdfast::cli

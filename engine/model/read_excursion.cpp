@@ -27,7 +27,7 @@ constexpr std::size_t most_actions = 20'000;  // of one crew member; a day of on
 constexpr double longest_s = 7 * 24 * 3600;
 
 const char* const verbs[] = {"go",         "take",     "put",  "stow",      "set_up",  "take_down", "do",
-                             "hold_until", "wait_for", "swap", "hand_over", "receive", "return"};
+                             "hold_until", "wait_for", "swap", "hand_over", "receive", "return",    "lay"};
 static_assert(std::size(verbs) == action_kind_count);
 
 /// Ids of one list and where each first stands.
@@ -349,20 +349,27 @@ class ExcursionReader {
   }
 
   void read_item(const YAML::Node& node, const std::string& where) {
-    const Map map(reading_, node, where, {"id", "name", "load", "restraint", "at", "in", "home", "bring_in", "keep"});
+    const Map map(reading_, node, where,
+                  {"id", "name", "load", "restraint", "at", "in", "home", "bring_in", "keep", "cable", "laid"});
     if (!map.is_valid()) return;
     Item item;
     item.mark = map.mark();
     item.id = detail::read_id(map);
     const Subject subject(reading_, fmt::format("item \"{}\"", item.id));
     item.name = map.text("name", item.id);
-    if (map.require("load", "name a load of the kit"))
+    if (map.has("cable")) item.cable = of_kit(map.at("cable"), map.path("cable"), "cable", model_.kit.cables);
+    if (const auto* cable = model_.kit.find_cable(item.cable); cable && !map.has("load") && !cable->spool.empty())
+      item.load = cable->spool;
+    else if (map.require("load", map.has("cable") ? "name the load of the kit that it is carried as: a spool or a bag"
+                                                  : "name a load of the kit"))
       item.load = of_kit(map.at("load"), map.path("load"), "load", model_.kit.loads);
     if (map.has("restraint"))
       item.restraint = of_kit(map.at("restraint"), map.path("restraint"), "foot restraint", model_.kit.foot_restraints);
     item.at = place(map, "at");
     item.in = reference<ItemId>(map, "in", items_);
-    if (map.has("at") == map.has("in"))
+    if (map.has("laid"))
+      read_laid(map, item);
+    else if (map.has("at") == map.has("in"))
       reading_.fault(map.has("in") ? map.at("in") : node, map.path("at"), map.has("at") ? "unknown-key" : "missing-key",
                      map.has("at") ? "it is at a place and inside an item" : "where it is at time zero is missing",
                      "write at: PLACE, or in: ITEM");
@@ -371,7 +378,26 @@ class ExcursionReader {
     check_lies(map, "home", item.home);
     item.bring_in = map.flag("bring_in", false);
     item.keep = map.flag("keep", false);
+    if (map.has("cable"))
+      for (const char* key : {"restraint", "keep"})
+        if (map.has(key))
+          reading_.fault(map.at(key), map.path(key), "unknown-key",
+                         fmt::format("\"{}\" does not belong to an item with a cable on it", key), "remove it");
     if (is_new_id(items_, item.id, item.mark, map.path("id"))) excursion_.items.push_back(std::move(item));
+  }
+
+  /// An item whose cable is laid as far as a coil, where it is at time zero.
+  void read_laid(const Map& map, Item& item) {
+    if (!map.has("cable"))
+      reading_.fault(map.at("laid"), map.path("laid"), "unknown-key", "no cable is on it that could be laid",
+                     "add cable: ID of the kit");
+    for (const char* key : {"at", "in"})
+      if (map.has(key))
+        reading_.fault(map.at(key), map.path(key), "unknown-key", "a cable that is laid is where its coil is",
+                       "remove it");
+    const std::string name = map.text("laid");
+    if (detail::locate_below(folder_, name, reading_.mark(map.at("laid")), map.path("laid"), reading_.diagnostics))
+      item.laid_file = shown_folder_ + name;
   }
 
   void check_lies(const Map& map, const std::string& key, const std::optional<PlaceId>& id) {
@@ -785,8 +811,9 @@ class ExcursionReader {
       return std::nullopt;
     }
     std::vector<std::pair<std::string, std::size_t>> found;  // key as written, verb
-    std::vector<std::string> keys = {"id", "by",   "via",        "into",           "on",           "in",
-                                     "to", "from", "not_before", "not_before_min", "not_before_s", "for"};
+    std::vector<std::string> keys = {"id",           "by",  "via",  "into",       "on",
+                                     "in",           "to",  "from", "not_before", "not_before_min",
+                                     "not_before_s", "for", "leave"};
     for (const auto& entry : node) {
       const std::string key = written(entry.first);
       const auto verb = std::find(known.begin(), known.end(), plain_verb(key));
@@ -907,8 +934,31 @@ class ExcursionReader {
       case ActionKind::Return:
         allow({"by"});
         break;
+      case ActionKind::Lay:
+        allow({"from", "to", "by"});
+        action.item = item_of();
+        if (action.item && action.item->index() < excursion_.items.size() &&
+            excursion_.items[action.item->index()].cable.empty())
+          reading_.fault(map.at(key), map.path(key), "wrong-type",
+                         fmt::format("item \"{}\" has no cable on it", written(map.at(key))),
+                         "give the item cable: ID of the kit, or name another item");
+        if (map.has("from")) action.from = place(map, "from");
+        if (map.require("to", "add to: CONNECTOR, or to: PLACE where the rest is coiled"))
+          action.place = place(map, "to");
+        action.is_left = map.flag("leave", false);
+        if (action.is_left && action.place && is_connector(*action.place))
+          reading_.fault(map.at("leave"), map.path("leave"), "unknown-key", "no coil is left at a connector",
+                         "remove it, or lay the cable to a place");
+        break;
     }
+    if (action.kind != ActionKind::Lay && map.has("leave"))
+      reading_.fault(map.at("leave"), map.path("leave"), "unknown-key",
+                     fmt::format("\"leave\" does not belong to \"{}\"", key), "remove it");
     return action;
+  }
+
+  [[nodiscard]] bool is_connector(PlaceId id) const {
+    return model_.structure.places[id.index()].kind == PlaceKind::Connector;
   }
 
   void check_restraint(const Action& action, const Map& map, const std::string& key) {

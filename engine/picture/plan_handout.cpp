@@ -203,7 +203,8 @@ class HandoutMaker {
   }
   static bool is_handling(What what) {
     return what == What::Take || what == What::Put || what == What::Stow || what == What::SetUp ||
-           what == What::TakeDown || what == What::HandOver || what == What::Receive;
+           what == What::TakeDown || what == What::HandOver || what == What::Receive || what == What::Mate ||
+           what == What::Coil || what == What::TakeUp;
   }
 
   [[nodiscard]] std::string with_words(const plan::Row& row) const {

@@ -75,6 +75,7 @@ class PlanAdder {
     Excursion out;
     out.source = result_.file;
     out.handout = handout_of(c_, read_);
+    add_cables();
     add_settings(out);
     for (std::size_t c = 0; c < e_.crew.size(); ++c) {
       out.ways.push_back(picture_.ways.size());
@@ -93,6 +94,16 @@ class PlanAdder {
   }
 
  private:
+  /// As they lie at the end.
+  void add_cables() {
+    for (const auto& read : result_.lines) {
+      Line line;
+      line.kind = LineKind::Cable;
+      line.name = read.name, line.source = result_.file, line.words = read.words, line.points = read.points;
+      for (const Vec3& point : line.points) picture_.bounds.extend(point);
+      picture_.lines.push_back(std::move(line));
+    }
+  }
   // ---- switches ----------------------------------------------------------------------------------------------------
 
   void add_settings(Excursion& out) const {

@@ -124,6 +124,8 @@ void follow_items(const model::Model& model, Plan& plan) {
     const auto& item = excursion.items[i];
     ItemStay& stay = begin(ItemId(i), 0);
     if (item.in) stay.where.container = excursion.items[item.in->index()].id;
+    for (const auto& coil : plan.first_coils)
+      if (coil.item == ItemId(i)) stay.where.rails = {coil.rail}, stay.box = coil.box;
     if (item.at) put_at(stay, *item.at);
   }
   for (const Row& row : plan.rows) {
@@ -132,6 +134,7 @@ void follow_items(const model::Model& model, Plan& plan) {
     const auto item = excursion.find_item(row.subject);
     switch (row.what) {
       case What::Take:
+      case What::TakeUp:
       case What::TakeDown:
         begin(item.value(), row.from_s).where.crew = member.id;
         break;
@@ -151,6 +154,12 @@ void follow_items(const model::Model& model, Plan& plan) {
         ItemStay& stay = begin(item.value(), row.to_s);
         for (const auto rail : member.actions[row.action.value()].rails)
           stay.where.rails.push_back(model.structure.rails[rail.index()].id);
+        stay.box = row.box;
+        break;
+      }
+      case What::Coil: {
+        ItemStay& stay = begin(item.value(), row.to_s);
+        stay.where.rails = {row.other};
         stay.box = row.box;
         break;
       }

@@ -78,6 +78,7 @@ void Simulator::finish() {
   std::set<std::size_t> left;
   for (const TaskId task : plan_.done)
     for (const ItemId item : excursion_.tasks[task.index()].leaves) left.insert(item.index());
+  tell_of_cables(left);
   for (std::size_t i = 0; i < items_.size(); ++i) {
     const auto& file = excursion_.items[i];
     const ItemState& root = items_[root_of(ItemId(i)).index()];
@@ -187,6 +188,7 @@ Plan detail::simulate_with(Legs& legs, const model::Model& model, const model::C
     not_assessed.push_back(NotAssessed::PathsRound);
   }
   if (!excursion.items.empty()) not_assessed.push_back(NotAssessed::TethersAndItems);
+  if (!plan.cables.empty()) not_assessed.push_back(NotAssessed::LaidCables);
   if (std::any_of(model.structure.zones.begin(), model.structure.zones.end(),
                   [](const auto& zone) { return zone.effect == model::ZoneEffect::Limit; }))
     not_assessed.push_back(NotAssessed::LimitZonesBack);

@@ -22,6 +22,7 @@ bool Simulator::do_take(Mover& m, const Action& a) {
   const std::string& id = excursion_.items[a.item->index()].id;
   const ItemState state = items_[a.item->index()];
   const ItemState& root = items_[root_of(*a.item).index()];
+  if (tell_if_laid(m, *a.item)) return skip(m), true;
   const bool is_carried_by_other = root.at == ItemState::At::Crew && root.crew != m.id;
   if (is_carried_by_other || state.at == ItemState::At::SetUp || state.at == ItemState::At::Crew ||
       root.at == ItemState::At::Inside) {

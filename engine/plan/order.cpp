@@ -174,7 +174,25 @@ class Orderer {
     return excursion_.crew.front().start;
   }
 
+  /// A cable is laid tie by tie, from where it is then: no part of orders.
+  void check_cables() const {
+    for (const auto& member : excursion_.crew)
+      for (const auto& action : member.actions)
+        if (action.kind == ActionKind::Lay)
+          refuse(action.mark, "not-ordered",
+                 fmt::format("crew member \"{}\" lays the cable of \"{}\", which order does not put in its place",
+                             member.id, excursion_.items[action.item->index()].id),
+                 excursion_.items[action.item->index()].id,
+                 "put its tasks in order without it, then add lay: to the sequence for holdfast plan");
+    for (const auto& item : excursion_.items)
+      if (!item.laid_file.empty())
+        refuse(item.mark, "not-ordered",
+               fmt::format("item \"{}\" is the coil of a cable that is laid, which order does not look at", item.id),
+               item.id, "take the item out of the file, and back in for holdfast plan");
+  }
+
   void pose() {
+    check_cables();
     choose_restraints();
     if (!answer_.causes.empty()) return;
     std::set<std::size_t> moved;

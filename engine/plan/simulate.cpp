@@ -208,9 +208,11 @@ Row& Simulator::add_row(Mover& m, RowKind kind, What what, double duration_s, st
     row.action = m.next;
     static constexpr What stands_for[] = {What::Go,       What::Take,    What::Put,       What::Stow,     What::SetUp,
                                           What::TakeDown, What::Do,      What::WaitUntil, What::WaitTask, What::Swap,
-                                          What::HandOver, What::Receive, What::Ingress};
+                                          What::HandOver, What::Receive, What::Ingress,   What::Tie};
     static_assert(std::size(stands_for) == model::action_kind_count);
-    row.is_derived = stands_for[static_cast<std::size_t>(m.file->actions[m.next].kind)] != what;
+    const auto asked = m.file->actions[m.next].kind;
+    const bool is_laying = what == What::Mate || what == What::Coil || what == What::TakeUp;
+    row.is_derived = stands_for[static_cast<std::size_t>(asked)] != what && !(asked == ActionKind::Lay && is_laying);
   } else {
     row.is_derived = true;
   }
@@ -298,7 +300,13 @@ Plan Simulator::run() {
   };
   // Each turn is an action, a piece of one, or a wait given up; a bound against a loop that we did not foresee.
   std::size_t most_turns = 1000;
-  for (const Mover& m : movers_) most_turns += 60 * (m.file->actions.size() + 2);
+  for (const Mover& m : movers_) {
+    most_turns += 60 * (m.file->actions.size() + 2);
+    // A run takes turns at each of its ties.
+    for (const Action& a : m.file->actions)
+      if (a.kind == ActionKind::Lay) most_turns += 100'000;
+  }
+  place_coils();
   for (std::size_t turn = 0;; ++turn) {
     model::ensure(turn < most_turns, "an excursion is simulated in a bounded number of turns");
     resolve_events(false);
@@ -411,6 +419,8 @@ bool Simulator::step(Mover& m) {
       return do_hand_over(m, a);
     case ActionKind::Return:
       return do_return(m, &a);
+    case ActionKind::Lay:
+      return do_lay(m, a);
   }
   return true;
 }

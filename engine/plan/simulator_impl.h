@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "bodies_impl.h"
+#include "cables_impl.h"
 #include "holdfast/plan/plan.h"
 #include "holdfast/reach/body.h"
 #include "holdfast/tether/taut.h"
@@ -76,6 +77,23 @@ struct Mover {
   std::optional<What> blocked;                     ///< what it waits for, of the other
   std::string blocked_on;
   std::optional<TaskId> ready;  ///< waits at the place for the other to begin this
+};
+
+/// A cable that is being laid, by one action.
+struct LayUnderWay {
+  std::size_t action = 0;
+  const cable::CableAnswer* answer = nullptr;  ///< with a run
+  std::size_t next = 0;                        ///< tie of the run that is worked on next
+  bool is_tied = false;                        ///< at the last one, whose coil is still to be tied off
+};
+
+/// The cable on an item.
+struct CableState {
+  std::optional<cable::LaidRun> laid;  ///< as far as its coil, or its end
+  const cable::CableAnswer* answer = nullptr;
+  std::string to;  ///< where it ends
+  bool is_connected = false;
+  bool is_left = false;  ///< its coil, by intent
 };
 
 struct Throw {
@@ -162,6 +180,22 @@ class Simulator {
   [[nodiscard]] double free_of_passers(const Mover& m, const Obstacle& obstacle);
   /// Boxes against throws: rails that move under them, structure or zones that come to them, and stays in limit zones.
   void check_standing();
+
+  // laying.cpp
+  bool do_lay(Mover& m, const model::Action& a);
+  /// False, with a violation, where it cannot be begun.
+  bool begin_laying(Mover& m, const model::Action& a);
+  bool is_where_asked(Mover& m, const model::Action& a);
+  bool take_up_coil(Mover& m, const model::Action& a);
+  bool tie_off_coil(Mover& m, const model::Action& a);
+  void note_laid(const model::Action& a, const LayUnderWay& lay);
+  /// A violation where structure or zones changed since the run was found.
+  void tell_if_changed(Mover& m, const model::Action& a);
+  Step go_to_tie(Mover& m, const model::Action& a, std::size_t tie);
+  void place_coils();
+  void tell_of_cables(std::set<std::size_t>& left);
+  /// True, with a violation, where an item hangs on a run.
+  bool tell_if_laid(Mover& m, ItemId item);
 
   // simulate.cpp
   bool step(Mover& m);
@@ -272,6 +306,8 @@ class Simulator {
   Plan plan_;
   std::vector<Mover> movers_;  // in the order of the file
   std::vector<ItemState> items_;
+  std::map<std::size_t, CableState> cables_;      // by item
+  std::map<std::size_t, LayUnderWay> under_way_;  // by crew member
   std::vector<std::optional<double>> task_end_s_;
   std::set<std::size_t> dropped_;
   std::vector<Throw> throws_;

@@ -133,6 +133,8 @@ struct LegQuestion {
   std::string from_place = {};  ///< where `from` are all grips of a place: its id
 };
 
+class Cables;
+
 /// Asks for legs, each question once. Without loads it searches the open table from the very grip. With loads it asks
 /// `route::find_route`, which starts at the very grip and keeps off the grips and moves that obstacles close, and the
 /// loads off the obstacles themselves. The tow pays out again at each leg.
@@ -142,6 +144,9 @@ class Legs {
   Legs(const model::Structure& structure, const model::Kit& kit) : structure_(structure), kit_(kit) {}
   Legs(const model::Structure& structure, const model::Kit& kit, const model::Configuration& configuration,
        const geometry::Scene* first);
+
+  /// Runs of cables; made when first asked for.
+  [[nodiscard]] Cables& cables();
 
   [[nodiscard]] const Site& site(const model::Configuration& configuration, const model::Suit& suit);
   [[nodiscard]] const OpenTable& table(const Site& site, route::Objective by, const Closings& closings);
@@ -201,6 +206,7 @@ class Legs {
   std::map<std::string, std::unique_ptr<BoxScene>> boxes_;
   std::map<std::string, std::unique_ptr<route::LoadCache>> caches_;
   std::vector<Buried> buried_;
+  std::shared_ptr<Cables> cables_;
   [[nodiscard]] route::Profile profile_of(const Site& site) const;
   std::map<std::string, reach::SiteReach> reaches_;
   std::map<std::string, reach::GripRanking> rankings_;

@@ -226,6 +226,12 @@ class ExcursionText {
         if (a.id.empty() && !a.by && !a.not_before_s && !a.for_task) return "return";
         fields.push_back("return: true");
         break;
+      case ActionKind::Lay:
+        item("lay");
+        if (a.from) fields.push_back("from: " + place(*a.from));
+        fields.push_back("to: " + place(*a.place));
+        if (a.is_left) fields.emplace_back("leave: true");
+        break;
     }
     if (!a.id.empty()) fields.push_back("id: " + word(a.id));
     if (a.by) fields.push_back("by: " + aim(*a.by));
@@ -239,7 +245,11 @@ class ExcursionText {
     if (item.name != item.id) fields.push_back("name: " + word(item.name));
     fields.push_back("load: " + word(item.load));
     if (!item.restraint.empty()) fields.push_back("restraint: " + word(item.restraint));
-    fields.push_back(item.in ? "in: " + word(e_.items[item.in->index()].id) : "at: " + place(*item.at));
+    if (!item.cable.empty()) fields.push_back("cable: " + word(item.cable));
+    if (!item.laid_file.empty())
+      fields.push_back("laid: " + word(item.laid_file.substr(item.laid_file.rfind('/') + 1)));
+    else
+      fields.push_back(item.in ? "in: " + word(e_.items[item.in->index()].id) : "at: " + place(*item.at));
     if (item.home) fields.push_back("home: " + place(*item.home));
     if (item.bring_in) fields.emplace_back("bring_in: true");
     if (item.keep) fields.emplace_back("keep: true");

@@ -119,7 +119,7 @@ std::vector<std::string> ids_of(const model::Excursion& excursion, const std::ve
 
 std::string words_of(const plan::ActionName& action) {
   static const char* const verbs[] = {"go to",      "take",     "put",  "stow",      "set up",  "take down", "do",
-                                      "hold until", "wait for", "swap", "hand over", "receive", "return"};
+                                      "hold until", "wait for", "swap", "hand over", "receive", "return",    "lay"};
   static_assert(std::size(verbs) == model::action_kind_count);
   const std::string verb = verbs[static_cast<std::size_t>(action.kind)];
   return action.subject.empty() ? verb : verb + " " + action.subject;

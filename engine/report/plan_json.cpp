@@ -3,6 +3,7 @@
 
 #include "holdfast/report/plan.h"
 #include "json_impl.h"
+#include "plan_cables_impl.h"
 #include "plan_page_impl.h"
 #include "plan_words_impl.h"
 #include "words_impl.h"
@@ -188,6 +189,7 @@ std::string json(const Context& context, const plan::Plan& plan, const PlanPage&
                      {"stays", stays}});
   }
   out["items"] = items;
+  out["cables"] = cables_json(plan);
   Json tasks = Json::array();
   for (const auto& task : e.tasks) tasks.push_back({{"id", task.id}, {"name", task.name}});
   out["tasks"] = tasks;

@@ -57,6 +57,14 @@ const char* kind_name(What what) {
       return "hand-over";
     case What::Receive:
       return "receive";
+    case What::Mate:
+      return "mate";
+    case What::Tie:
+      return "tie";
+    case What::Coil:
+      return "coil";
+    case What::TakeUp:
+      return "take-up-coil";
     case What::Throw:
       return "throw";
     case What::Hold:

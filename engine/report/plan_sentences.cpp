@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "holdfast/report/plan.h"
+#include "plan_cables_impl.h"
 #include "plan_words_impl.h"
 #include "reach_words_impl.h"
 #include "words_impl.h"
@@ -72,6 +73,16 @@ const char* kind_name(ViolationKind kind) {
       return "out-of-reach";
     case ViolationKind::NotInSight:
       return "not-in-sight";
+    case ViolationKind::CableTooShort:
+      return "cable-too-short";
+    case ViolationKind::NoCableRun:
+      return "no-cable-run";
+    case ViolationKind::CableWrongEnd:
+      return "cable-wrong-end";
+    case ViolationKind::CableNotThere:
+      return "cable-not-there";
+    case ViolationKind::CableNotConnected:
+      return "cable-not-connected";
   }
   return "";
 }
@@ -118,6 +129,8 @@ const char* kind_name(NotAssessed kind) {
       return "reach-from-restraint";
     case NotAssessed::WayBetweenPositions:
       return "path-between-positions";
+    case NotAssessed::LaidCables:
+      return "laid-cables";
   }
   return "";
 }
@@ -145,6 +158,9 @@ std::string not_assessed_words(NotAssessed kind) {
       return "whether what is worked on is within reach from the foot restraint, for tasks that name no targets";
     case NotAssessed::WayBetweenPositions:
       return "what a part passes while its switch is thrown: both positions are looked at, not what is between";
+    case NotAssessed::LaidCables:
+      return "laid cables against hands, bodies, carried loads and what is stowed or set up; zones and structure that "
+             "come to them later; an empty spool counts as a full one";
   }
   return {};
 }
@@ -202,6 +218,14 @@ std::string what_words(const plan::Row& row) {
       return fmt::format("hand over {} to {}", row.subject, row.other);
     case What::Receive:
       return fmt::format("receive {} from {}", row.subject, row.other);
+    case What::Mate:
+      return fmt::format("mate {} at {}", row.subject, row.other);
+    case What::Tie:
+      return fmt::format("tie {} to {}", row.subject, row.other);
+    case What::Coil:
+      return fmt::format("coil the rest of {} on rail {}", row.subject, row.other);
+    case What::TakeUp:
+      return fmt::format("take up the coil of {} from rail {}", row.subject, row.other);
     case What::Throw:
       return fmt::format("throw {}", row.subject);
     case What::Hold:
@@ -389,6 +413,12 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
     case ViolationKind::ItemLeftOutside:
       return v.names.empty() ? fmt::format("item {} is left outside: {}", v.subject, v.other)
                              : fmt::format("item {} is not at its home {}: {}", v.subject, v.names.front(), v.other);
+    case ViolationKind::CableTooShort:
+    case ViolationKind::NoCableRun:
+    case ViolationKind::CableWrongEnd:
+    case ViolationKind::CableNotThere:
+    case ViolationKind::CableNotConnected:
+      return cable_sentence(context, v);
   }
   return {};
 }
@@ -474,6 +504,12 @@ std::string remedy(const Plan& plan, const Violation& v) {
     case ViolationKind::ItemLeftOutside:
       return v.names.empty() ? fmt::format("bring it in, or let a task say leaves: [{}]", v.subject)
                              : fmt::format("put it back at {}", v.names.front());
+    case ViolationKind::CableTooShort:
+    case ViolationKind::NoCableRun:
+    case ViolationKind::CableWrongEnd:
+    case ViolationKind::CableNotThere:
+    case ViolationKind::CableNotConnected:
+      return cable_remedy(v);
   }
   return {};
 }
@@ -487,7 +523,12 @@ std::string assumption(const Violation& v) {
     case ViolationKind::DoesNotFit:
     case ViolationKind::WrongPlace:
     case ViolationKind::SocketTaken:
+    case ViolationKind::CableTooShort:
+    case ViolationKind::NoCableRun:
+    case ViolationKind::CableNotThere:
       return "the action is left out, at no time";
+    case ViolationKind::CableWrongEnd:
+      return "it is laid all the same";
     case ViolationKind::NoGripNear:
       return "it is done from where the crew member is";
     case ViolationKind::RestraintMissing:

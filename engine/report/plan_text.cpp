@@ -9,6 +9,7 @@
 
 #include "holdfast/report/plan.h"
 #include "page_impl.h"
+#include "plan_cables_impl.h"
 #include "plan_page_impl.h"
 #include "plan_words_impl.h"
 #include "words_impl.h"
@@ -70,16 +71,21 @@ std::string timeline(const Plan& plan) {
   std::string out = fmt::format("  {:>8} {:>8}  {}", "from", "to", pad_right(e.crew.front().id, width));
   out += has_two ? "  " + e.crew.back().id + "\n" : "\n";
   while (!out.empty() && out[out.size() - 2] == ' ') out.erase(out.size() - 2, 1);
-  for (const auto& row : plan.rows) {
-    std::string words = what_words(row);
-    if (row.what == plan::What::Go && !row.path.empty())
+  for (std::size_t r = 0; r < plan.rows.size(); ++r) {
+    const auto& row = plan.rows[r];
+    if (is_laid_with_earlier(plan, r)) continue;
+    const auto laid = laid_rows_from(plan, r);
+    const double to_s = laid ? plan.rows[laid->last].to_s : row.to_s;
+    const double night_s = laid ? laid->night_s : row.night_s;
+    std::string words = laid ? laid->words : what_words(row);
+    if (!laid && row.what == plan::What::Go && !row.path.empty())
       words += fmt::format(", {} move{}", row.moves, row.moves == 1 ? "" : "s");
     if (row.what == plan::What::Go && !row.carried.empty())
       words += fmt::format(", with {}", fmt::join(row.carried, ", "));
-    if (row.is_derived && row.crew && row.kind != RowKind::Wait && row.kind != RowKind::Hold) words += " *";
-    if (row.night_s > 0) words += row.night_s >= row.to_s - row.from_s - 1e-6 ? " [night]" : " [part night]";
+    if (!laid && row.is_derived && row.crew && row.kind != RowKind::Wait && row.kind != RowKind::Hold) words += " *";
+    if (night_s > 0) words += night_s >= to_s - row.from_s - 1e-6 ? " [night]" : " [part night]";
     const std::size_t lead = 21;
-    std::string line = fmt::format("  {:>8} {:>8}  ", duration(row.from_s), duration(row.to_s));
+    std::string line = fmt::format("  {:>8} {:>8}  ", duration(row.from_s), duration(to_s));
     if (!row.crew)
       line += "-- inside: " + words;
     else if (row.crew->index() == 0)
@@ -239,7 +245,7 @@ std::string text(const Context& context, const Plan& plan, const PlanPage& page)
   std::string out = head(context, plan) + verdict(plan) + (page.changes ? changes_text(*page.changes) : "") +
                     timeline(plan) + (page.waypoints ? waypoints_text(context, plan) : "") + violations(context, plan) +
                     dropped(plan) + totals(plan) + back_words(context, plan) + items(plan) +
-                    worksites_page(context, plan);
+                    cables_text(context, plan) + worksites_page(context, plan);
   if (!plan.not_assessed.empty()) {
     out += "Not assessed\n";
     for (const auto kind : plan.not_assessed) paragraph(out, "  - ", not_assessed_words(kind), 4);

@@ -100,6 +100,7 @@ class ResultReader {
     result.configuration = configuration(head.at("configuration"));
     if (result.verb == "plan") {
       result.plan = plan(document);
+      for (const auto& entry : document.at("cables")) result.lines.push_back(laid_line(entry, *result.plan));
       return result;
     }
     result.suit = head.at("suit");
@@ -621,6 +622,23 @@ class ResultReader {
     return read;
   }
 
+  /// A cable as the excursion leaves it.
+  ReadLine laid_line(const Json& entry, const ReadPlan& read) const {
+    const std::string item = entry.at("item");
+    if (!read.excursion->find_item(item)) refuse_changed(fmt::format("item \"{}\"", item));
+    ReadLine line;
+    line.id = entry.at("cable");
+    const auto* cable = kit_.find_cable(line.id);
+    if (!cable) refuse(fmt::format("cable \"{}\" is not in the kit", line.id), "compute it again with this model");
+    line.diameter_m = cable->diameter_m, line.bend_radius_m = cable->bend_radius_m();
+    line.name = fmt::format("{} from {} to {}, at the end", item, entry.at("from").get<std::string>(),
+                            entry.at("to").get<std::string>());
+    line.words = fmt::format("{}, {} m left", entry.at("connected").get<bool>() ? "connected" : "not connected",
+                             bare_length_down(number(entry.at("left_m"))));
+    line.points = points(entry.at("line"));
+    return line;
+  }
+
   void read_plan_row(const Json& entry, model::Excursion& e, plan::Plan& plan) const {
     plan::Row row;
     row.kind = word(entry.at("kind"), plan_kinds), row.what = word(entry.at("act"), plan_acts);
@@ -834,8 +852,7 @@ class ResultReader {
   static const char* name_of(plan::ViolationKind kind) { return kind_name(kind); }
   static constexpr auto plan_kinds = all_of<plan::RowKind, plan::row_kind_count>();
   static constexpr auto plan_acts = all_of<plan::What, plan::what_count>();
-  static constexpr auto violation_kinds =
-      all_of<plan::ViolationKind, static_cast<std::size_t>(plan::ViolationKind::ItemLeftOutside) + 1>();
+  static constexpr auto violation_kinds = all_of<plan::ViolationKind, plan::violation_kind_count>();
   static constexpr std::array row_kinds = {route::RowKind::Start, route::RowKind::Along, route::RowKind::Gap,
                                            route::RowKind::Edge, route::RowKind::PartChange};
   static constexpr auto faces = [] {

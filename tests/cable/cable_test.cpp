@@ -497,7 +497,8 @@ TEST(CableRefuses, ConnectorsThatAreNone) {
   EXPECT_EQ(refusal(asked, "plug-x", "plug-b"),
             "connector \"plug-x\" is not in this model\n    did you mean plug-a, plug-b?");
   EXPECT_EQ(refusal(asked, "porch", "plug-b"),
-            "place \"porch\" is no connector\n    its connectors: plug-a, plug-b, plug-off, plug-deep");
+            "place \"porch\" is no connector\n    a cable begins at a connector, or goes on from its coil (--laid "
+            "RESULT.json); its connectors: plug-a, plug-b, plug-off, plug-deep");
   EXPECT_EQ(refusal(asked, "plug-a", "plug-off"),
             "connector \"plug-off\" is 0.50 m off the structure, nearest to part \"deck\"\n"
             "    put it within 0.15 m of the part it stands on");

@@ -687,7 +687,7 @@ TEST_F(CommandCable, KeepsItsSchemaWhateverTheAnswer) {
   EXPECT_EQ(document({"--cable", "trunk", "--close", "spur-zenith-1", "--close", "spur-cross-a-1"})["verb"], "cable");
   const auto all = document({"--all"});
   EXPECT_EQ(all["outcome"], "cables");
-  EXPECT_EQ(all["rows"].size(), 7u) << "one row a pair that the kit names";
+  EXPECT_EQ(all["rows"].size(), 9u) << "one row a pair that the kit names";
 }
 
 TEST_F(CommandCable, ExitsByTheVerdict) {

@@ -80,7 +80,7 @@ TEST(Readme, ShowsWhatTheCommandPrintsForModelsAnyoneCanMake) {
       write("structure.yaml", structure.replace(begin, 5, "[[6.4"));
     }
   }
-  EXPECT_EQ(commands, 24);
+  EXPECT_EQ(commands, 27);
 }
 
 }  // namespace

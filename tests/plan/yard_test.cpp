@@ -71,7 +71,21 @@ TEST(DemoExcursion, IsAsLargeAsAsked) {
   EXPECT_EQ(throws, 3u);
   EXPECT_EQ(holds, 2u);
   EXPECT_EQ(restraints, 2u);
-  EXPECT_EQ(e.items.size(), 5u);
+  EXPECT_EQ(e.items.size(), 6u) << "five, and the link cable in its bag";
+}
+
+TEST(DemoExcursion, LaysACableInTwoStages) {
+  const auto& plan = done("excursion.yaml").plan;
+  ASSERT_EQ(plan.cables.size(), 1u);
+  const auto& cable = plan.cables[0];
+  EXPECT_TRUE(cable.is_connected);
+  EXPECT_EQ(cable.from, "stores-plug");
+  EXPECT_EQ(cable.to, "hub-plug");
+  EXPECT_GE(cable.left_m, 0);
+  std::vector<std::size_t> crew;  // who mates, coils, takes up and mates
+  for (const auto& row : plan.rows)
+    if (row.what == What::Mate || row.what == What::Coil || row.what == What::TakeUp) crew.push_back(row.crew->index());
+  EXPECT_EQ(crew, (std::vector<std::size_t>{0, 0, 1, 1}));
 }
 
 TEST(BrokenTwin, TellsEachViolation) {
@@ -85,6 +99,7 @@ TEST(BrokenTwin, TellsEachViolation) {
             "17 897 EV2 a-part \n"
             "16 897 EV2 a-part wait\n"
             "7 1156 EV1 port-socket gauge\n"
+            "28 1197 EV2 power at lock-hatch\n"
             "8 1804 EV1 tank-valves \n"
             "12 2015 EV1 tank-room \n"
             "16 2735 EV1 follow-up first-look\n"

@@ -55,6 +55,9 @@ struct Item {
   bool bring_in = false;        ///< must be inside at the end although it starts outside
   bool keep = false;            ///< is not put down when getting back at once
   Mark mark;
+  std::string cable = {};      ///< of the kit, that is on it; empty: none
+  std::string laid_file = {};  ///< result of `cable` that laid it as far as the coil where it is at time zero, as a
+                               ///< person would type it; empty: none
 };
 
 /// Of a task that may be dropped. Rank: 1 is best; of two sets the better has the best task in which they differ.
@@ -131,9 +134,10 @@ enum class ActionKind {
   Swap,       ///< the tether on at `anchor`
   HandOver,   ///< `item` to `other`
   Receive,    ///< `item` from `other`
-  Return      ///< to a hatch and inside
+  Return,     ///< to a hatch and inside
+  Lay         ///< the cable on `item` from the connector `from`, or from its coil, to `place`
 };
-inline constexpr std::size_t action_kind_count = 13;
+inline constexpr std::size_t action_kind_count = 14;
 
 struct Action {
   ActionKind kind = ActionKind::Go;
@@ -152,6 +156,8 @@ struct Action {
   std::optional<double> not_before_s;
   std::optional<TaskId> for_task;  ///< dropped together with that optional task
   Mark mark;
+  std::optional<PlaceId> from = std::nullopt;  ///< Lay: nothing: from its coil
+  bool is_left = false;                        ///< Lay: its coil stays for another excursion
 };
 
 struct CrewMember {

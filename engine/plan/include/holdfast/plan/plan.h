@@ -17,6 +17,7 @@
 #include <string>
 #include <vector>
 
+#include "holdfast/cable/cable.h"
 #include "holdfast/model/excursion.h"
 #include "holdfast/reach/reach.h"
 #include "holdfast/route/answer.h"
@@ -59,6 +60,10 @@ enum class What {
   Unhook,      ///< back at an anchor: the tether left there is taken on again
   HandOver,
   Receive,
+  Mate,    ///< a connector of a cable
+  Tie,     ///< a cable, to a rail or a clip
+  Coil,    ///< what is left of a cable, tied to a rail
+  TakeUp,  ///< a coil, to carry the cable on
   Throw,
   Hold
 };
@@ -97,7 +102,7 @@ struct Row {
   std::size_t moves = 0;
   double night_s = 0;                           ///< of it, in the night
   double tether_out_m = 0;                      ///< never less than what is out along a leg, pulled tight
-  std::optional<PlacedBox> box = std::nullopt;  ///< of Stow and SetUp: where the item stands from its end on
+  std::optional<PlacedBox> box = std::nullopt;  ///< of Stow, SetUp and Coil: where the item stands from its end on
 };
 
 enum class ViolationKind {
@@ -124,9 +129,15 @@ enum class ViolationKind {
   Energy,
   LimitExceeded,
   ItemLeftOutside,
-  OutOfReach,  ///< targets of a task
-  NotInSight   ///< what a task photographs
+  OutOfReach,        ///< targets of a task
+  NotInSight,        ///< what a task photographs
+  CableTooShort,     ///< to where it is laid
+  NoCableRun,        ///< or the place has no room for its coil
+  CableWrongEnd,     ///< connectors that the kit does not name together for it
+  CableNotThere,     ///< it is laid from elsewhere than where it is
+  CableNotConnected  ///< its coil is left
 };
+inline constexpr std::size_t violation_kind_count = static_cast<std::size_t>(ViolationKind::CableNotConnected) + 1;
 
 /// What is wrong at a moment. Which fields are set depends on the kind; the timeline goes on as `report` says.
 struct Violation {
@@ -140,9 +151,10 @@ struct Violation {
   double value = 0, limit = 0;     ///< seconds, metres or joules, by kind
   Vec3 at = Vec3::Zero();
   bool has_at = false;
-  std::vector<route::Cause> causes;    ///< of NoRoute, ReturnNotProven
-  bool is_incapacitated = false;       ///< of returns: `crew` is carried by the other
-  std::optional<std::size_t> follows;  ///< from this violation: counted there
+  std::vector<route::Cause> causes;            ///< of NoRoute, ReturnNotProven
+  std::vector<cable::NoRunCause> no_run = {};  ///< of NoCableRun
+  bool is_incapacitated = false;               ///< of returns: `crew` is carried by the other
+  std::optional<std::size_t> follows;          ///< from this violation: counted there
 };
 
 /// Where an item is at the end.
@@ -253,17 +265,31 @@ struct Totals {
   double inside_at_s = 0;
 };
 
+/// How far a cable is laid at the end.
+struct CableEnd {
+  ItemId item;
+  std::string cable;          ///< of the kit
+  std::string from, to;       ///< a connector; a connector, or the place where the coil is
+  double required_m = 0;      ///< used so far: never too small
+  double left_m = 0;          ///< of its guaranteed length: never too large
+  bool is_connected = false;  ///< at both ends
+  bool is_left = false;       ///< by intent, for another excursion
+  std::size_t ties = 0;       ///< connectors not counted
+  std::vector<Vec3> line;     ///< corner points of its middle
+};
+
 enum class NotAssessed {
-  NoHelper,            ///< one crew member: nobody brings an incapacitated one back
-  NoCrewLoad,          ///< the kit has no load with `crew: true`
-  TethersAndItems,     ///< tethers against what is stowed
-  Bodies,              ///< nothing against the other's load, tether or occupied restraint's reach
-  PathsRound,          ///< with loads a leg in the other's path waits along its own; paths round are not looked for
-  LimitZonesBack,      ///< stay in limit zones when getting back from inside of one
-  TetherZones,         ///< zones for tethers, snags and crossings
-  TetherOff,           ///< a crew member without a tether
-  ReachFromRestraint,  ///< tasks in a foot restraint that name no targets
-  WayBetweenPositions  ///< where structure goes while a switch is thrown
+  NoHelper,             ///< one crew member: nobody brings an incapacitated one back
+  NoCrewLoad,           ///< the kit has no load with `crew: true`
+  TethersAndItems,      ///< tethers against what is stowed
+  Bodies,               ///< nothing against the other's load, tether or occupied restraint's reach
+  PathsRound,           ///< with loads a leg in the other's path waits along its own; paths round are not looked for
+  LimitZonesBack,       ///< stay in limit zones when getting back from inside of one
+  TetherZones,          ///< zones for tethers, snags and crossings
+  TetherOff,            ///< a crew member without a tether
+  ReachFromRestraint,   ///< tasks in a foot restraint that name no targets
+  WayBetweenPositions,  ///< where structure goes while a switch is thrown
+  LaidCables            ///< laid cables under hands, bodies, and what is stowed later
 };
 
 struct PlanOptions {
@@ -274,7 +300,9 @@ struct PlanOptions {
   std::vector<TaskId> dropped = {};                 ///< optional tasks that are left out
   bool looks_back = true;                           ///< false: no getting back
   bool looks_out = true;                            ///< false: no who sees whom, `Plan::out_of_sight`
-  bool describes_legs = false;                      ///< true: waypoints, clearances, zones and the kick band of legs
+  /// Item -> the run that its coil at time zero goes on from; for each item with a `laid_file`.
+  std::map<std::string, cable::LaidRun> laid = {};
+  bool describes_legs = false;  ///< true: waypoints, clearances, zones and the kick band of legs
 };
 
 struct Plan {
@@ -307,7 +335,15 @@ struct Plan {
   std::vector<OutOfSight> out_of_sight;  ///< by crew (the two of each other first), then in time
   std::vector<ZoneStay> cautions;        ///< by crew member, then zone
   std::vector<double> briefly_out_s;     ///< shorter stretches together: of each other, then by crew member
-  bool has_windows = false;              ///< the structure has a view of kind window
+  std::vector<CableEnd> cables;          ///< that are laid, by item
+  /// Coils at time zero.
+  struct FirstCoil {
+    ItemId item;
+    std::string rail;
+    PlacedBox box;
+  };
+  std::vector<FirstCoil> first_coils;
+  bool has_windows = false;  ///< the structure has a view of kind window
   PlanOptions options;
   [[nodiscard]] bool is_clean() const { return violations.empty(); }
 };
