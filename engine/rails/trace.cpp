@@ -412,13 +412,16 @@ class Tracer {
         if (gone > careful_to) {
           careful_to = gone + 0.05;
           const Vec3 lost = at;
-          while (!arm.samples.empty() && (arm.samples.back().at - lost).norm() < std::max(0.05, 2 * r))
+          while (!arm.samples.empty() && (arm.samples.back().at - lost).norm() < std::max(0.05, 2 * r)) {
+            const Vec3 last = arm.samples.back().at;
             arm.samples.pop_back();
+            // By as much as it came on, not as the crow flies: an arm that winds would be lost in one place for ever.
+            gone -= (last - (arm.samples.empty() ? start.at : arm.samples.back().at)).norm();
+          }
           const Vec3 before = arm.samples.size() >= 2 ? arm.samples[arm.samples.size() - 2].at : start.at;
           at = arm.samples.empty() ? start.at : arm.samples.back().at;
           d = (at - before).norm() > 0 ? Vec3((at - before).normalized()) : along;
           r = arm.samples.empty() ? start.r_max : arm.samples.back().r_max;
-          gone -= std::min(gone, (lost - at).norm());
           step = careful_step_m;
           continue;
         }
