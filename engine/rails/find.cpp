@@ -203,7 +203,7 @@ double length_in_unit(const geometry::NamedMesh& mesh, const std::vector<bool>& 
 std::optional<UnitHint> find_unit(const geometry::NamedMesh& mesh, const std::vector<bool>& is_searched,
                                   const Limits& limits) {
   static constexpr std::array<std::pair<const char*, double>, 5> units = {
-      {{"mm", 0.001}, {"cm", 0.01}, {"in", 0.0254}, {"ft", 0.3048}, {"a thousandth of what was given", 1000}}};
+      {{"mm", 0.001}, {"cm", 0.01}, {"in", 0.0254}, {"ft", 0.3048}, {"km", 1000}}};
   std::optional<UnitHint> best;
   geometry::Bounds bounds;
   for (const auto& v : mesh.mesh.vertices) bounds.extend(v);
@@ -242,6 +242,7 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
   std::vector<Tube> thin;
   std::vector<Run> thick;
   std::vector<bool> is_tube(prepared.mesh.triangles.size());
+  std::vector<bool> is_bar(prepared.mesh.triangles.size());  // thick ones too
   for (const auto& tube : tubes) {
     const auto line = points_of(tube);
     const auto size = measure_section(line, tube.r, slicer);
@@ -250,15 +251,18 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
       Run run;
       run.line = line, run.is_ring = tube.is_ring, run.r = tube.r, run.kind = RunKind::Thick, run.ends = tube.ends,
       run.triangles = tube.triangles;
+      if (size.fill >= least_fill)
+        for (const auto t : tube.triangles) is_bar[t] = true;
       thick.push_back(std::move(run));
       continue;
     }
-    for (const auto t : tube.triangles) is_tube[t] = true;
+    for (const auto t : tube.triangles) is_tube[t] = is_bar[t] = true;
     thin.push_back(tube);
   }
   auto body = std::make_unique<Body>(prepared.mesh, is_tube);
   auto runs = runs_of(thin, *body);
   runs.insert(runs.end(), std::make_move_iterator(thick.begin()), std::make_move_iterator(thick.end()));
+  find_plated_members(runs, prepared, is_bar);
   find_posts(runs, *body);
   // What members of trusses hold is told only once they are structure.
   const auto count_structure = [&] {

@@ -68,6 +68,9 @@ class Body {
 [[nodiscard]] std::vector<Run> runs_of(const std::vector<Tube>& tubes, const Body& body);
 /// Sets `on_body`; marks posts, and cuts the legs off bent runs.
 void find_posts(std::vector<Run>& runs, const Body& body);
+/// Marks runs that lie in the plane of a thin plate into which others run from another direction. `is_bar`: of each
+/// triangle, whether it belongs to a bar, which has no plate in it.
+void find_plated_members(std::vector<Run>& runs, const Prepared& prepared, const std::vector<bool>& is_bar);
 /// Marks runs that slanting ones meet at two places or more, and what runs between such.
 void find_truss_members(std::vector<Run>& runs);
 /// Straight runs too thick for a glove of which one end holds a longer rail crosswise.
