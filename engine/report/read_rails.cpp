@@ -7,8 +7,8 @@
 #include <nlohmann/json.hpp>
 
 #include "holdfast/model/mesh_references.h"
-#include "holdfast/model/plain_text.h"
 #include "rails_words_impl.h"
+#include "result_document_impl.h"
 #include "words_impl.h"
 
 namespace holdfast::report {
@@ -18,7 +18,7 @@ using Json = nlohmann::json;
 
 namespace {
 
-constexpr const char* remedy = "give what `holdfast rails ... --json` printed, unchanged";
+constexpr const char* printed = "holdfast rails ... --json";
 constexpr std::size_t most_values = 8'000'000;
 
 class RailsReader {
@@ -26,14 +26,8 @@ class RailsReader {
   explicit RailsReader(const std::string& file) : file_(file) {}
 
   ReadFoundRails read(const std::string& contents) const {
-    if (const auto fault = model::json_fault(contents, most_values); !fault.empty()) refuse(fault);
-    const Json document = Json::parse(contents, nullptr, false);
-    if (document.is_discarded()) refuse("this is not JSON");
-    check_text(document);
+    const Json document = parse_result(file_, contents, printed);
     try {
-      if (document.at("holdfast") != result_format)
-        refuse(fmt::format("this is a {} of another version of holdfast; this one reads {}",
-                           document.at("holdfast").get<std::string>(), result_format));
       ReadFoundRails result;
       result.file = file_, result.part = document.at("part");
       const bool is_in_part = document.at("frame") == "part";
@@ -48,22 +42,14 @@ class RailsReader {
       result.doubtful = list(document.at("doubtful"));
       result.posts = list(document.at("posts"));
       return result;
-    } catch (const Json::exception&) {
-      refuse("a field is missing or of the wrong kind");
+    } catch (const Json::exception& error) {
+      refuse_field(file_, error, printed);
     }
   }
 
  private:
   [[noreturn]] void refuse(std::string problem) const {
-    throw model::InputError({{{.file = file_}, "", "wrong-result", std::move(problem), "", remedy}});
-  }
-  void check_text(const Json& value) const {
-    if (value.is_string()) {
-      if (const auto unsafe = model::find_unsafe(value.get_ref<const std::string&>()))
-        refuse(fmt::format("a text in it has the character {}, which is not shown", unsafe->name));
-    } else if (value.is_structured()) {
-      for (const auto& item : value) check_text(item);
-    }
+    refuse_result(file_, std::move(problem), fmt::format("give what `{}` printed, unchanged", printed));
   }
   double number(const Json& value) const {
     constexpr double largest = 1e6;  // metres: no structure of anybody's
