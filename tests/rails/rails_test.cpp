@@ -7,6 +7,7 @@
 #include <unistd.h>
 
 #include <Eigen/Geometry>
+#include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <functional>
@@ -99,8 +100,17 @@ TEST(RailsOfALandingCraft, AreThoseCountedByHand) {
   EXPECT_NEAR(found.length_m, by_hand, 0.03 * by_hand);
   EXPECT_EQ(found.posts.size(), 18U);
   EXPECT_TRUE(found.doubtful.empty());
+  // Up from the beam 1.317 m below. Beside each of the four bumpers outboard, whose tops at (3.70, 2.40) lie 1.21 m
+  // from a rail at (3.32, 3.54), that is what is nearest, and outward leans away from it: atan(0.38 / 1.14) = 18 deg.
+  double leaning_m = 0;
   for (const auto& rail : found.rails)
-    for (const auto& outward : rail.segment_outward) EXPECT_GT(outward.y(), 0.9) << "up, from deck and hull below";
+    for (std::size_t i = 0; i < rail.segment_outward.size(); ++i) {
+      if (rail.segment_outward[i].y() > 0.99) continue;
+      EXPECT_GT(rail.segment_outward[i].y(), std::cos(18.5 * std::numbers::pi / 180));
+      EXPECT_LT(rail.segment_outward[i].x() * rail.points[i].at.x(), 0) << "inboard";
+      leaning_m += (rail.points[i + 1].at - rail.points[i].at).norm();
+    }
+  EXPECT_NEAR(leaning_m, 4 * 1.16, 0.1);
 }
 
 // Posts too thick for a glove are posts, and stay in what bodies keep clear of.
@@ -285,6 +295,41 @@ std::map<std::string, std::vector<Vec3>> lines_of(const rails::FoundRails& found
   return lines;
 }
 
+/// Binary glTF 2.0 (Khronos, 3.7.2 and 4.4): indices, then positions with y up as that format has them.
+std::string binary_gltf(const NamedMesh& mesh) {
+  std::string bytes;
+  const auto put = [&bytes](auto value) { bytes.append(reinterpret_cast<const char*>(&value), sizeof value); };
+  for (const auto& t : mesh.mesh.triangles)
+    for (const auto v : t) put(std::uint32_t{v});
+  const auto indices = bytes.size();
+  geometry::Bounds bounds;
+  for (const auto& v : mesh.mesh.vertices) {
+    const Vec3 p(v.x(), v.z(), -v.y());
+    bounds.extend(p);
+    for (int i = 0; i < 3; ++i) put(static_cast<float>(p[i]));
+  }
+  const auto corner = [](const Vec3& p) {
+    return "[" + std::to_string(p.x()) + "," + std::to_string(p.y()) + "," + std::to_string(p.z()) + "]";
+  };
+  std::string text =
+      R"({"asset":{"version":"2.0"},"scene":0,"scenes":[{"nodes":[0]}],"nodes":[{"mesh":0,"name":"cabin"}],)"
+      R"("meshes":[{"primitives":[{"attributes":{"POSITION":1},"indices":0}]}],"buffers":[{"byteLength":)" +
+      std::to_string(bytes.size()) + R"(}],"bufferViews":[{"buffer":0,"byteLength":)" + std::to_string(indices) +
+      R"(},{"buffer":0,"byteOffset":)" + std::to_string(indices) + R"(,"byteLength":)" +
+      std::to_string(bytes.size() - indices) +
+      R"(}],"accessors":[{"bufferView":0,"componentType":5125,"type":"SCALAR","count":)" +
+      std::to_string(3 * mesh.mesh.triangles.size()) +
+      R"(},{"bufferView":1,"componentType":5126,"type":"VEC3","count":)" + std::to_string(mesh.mesh.vertices.size()) +
+      R"(,"min":)" + corner(bounds.min) + R"(,"max":)" + corner(bounds.max) + "}]}";
+  text.resize((text.size() + 3) / 4 * 4, ' ');
+  std::string binary = std::move(bytes);
+  bytes = "glTF";
+  put(std::uint32_t{2}), put(static_cast<std::uint32_t>(12 + 8 + text.size() + 8 + binary.size()));
+  put(static_cast<std::uint32_t>(text.size())), bytes += "JSON" + text;
+  put(static_cast<std::uint32_t>(binary.size())), bytes += std::string("BIN\0", 4) + binary;
+  return bytes;
+}
+
 TEST(Rails, AreTheSameInEveryFileFormatAndUnit) {
   const auto mesh = read("models/cabin/cabin.obj");
   const auto plain = lines_of(find(mesh));
@@ -327,6 +372,7 @@ TEST(Rails, AreTheSameInEveryFileFormatAndUnit) {
                        }
                        out << "endsolid cabin\n";
                      })},
+      {.file = write("cabin.glb", [&](auto& out) { out << binary_gltf(mesh); }), .up = "y"},
       {.file = write("in_mm.off",
                      [&](auto& out) {
                        out << "OFF\n" << v.size() << ' ' << t.size() << " 0\n";
