@@ -5,6 +5,7 @@
 #include <fmt/ranges.h>
 
 #include <algorithm>
+#include <cmath>
 #include <filesystem>
 
 #include "common.h"
@@ -16,10 +17,49 @@ namespace {
 namespace fs = std::filesystem;
 
 struct RailsOptions {
-  std::string part, node, unit = "m", up = "z", write, without, against;
+  std::string part, node, unit = "m", up = "z", write, without, against, write_model;
   std::vector<std::string> accepted;
   bool truss_members = false;
 };
+
+/// Files of a model that is made.
+constexpr const char* structure_name = "structure.yaml";
+constexpr const char* kit_name = "kit.yaml";
+constexpr const char* table_name = "rails.csv";
+constexpr const char* body_name = "body.obj";
+std::string in_model(const RailsOptions& asked, const char* name) {
+  return (fs::path(asked.write_model) / name).string();
+}
+
+/// Sets what else is written to files of the model. A folder that holds any of them is refused: places and flags
+/// written there by hand would be lost.
+void plan_model(RailsOptions& asked, bool is_folder) {
+  if (is_folder)
+    throw model::InputError({usage_fault("--write-model makes a model of a mesh file, and MODEL is a model already",
+                                         asked.write_model, "use --write and --without-rails")});
+  if (!asked.write.empty() || !asked.without.empty())
+    throw model::InputError({usage_fault("--write-model writes the table and the mesh without rails itself",
+                                         asked.write_model, "leave --write and --without-rails out")});
+  std::error_code error;
+  for (const auto* name : {structure_name, kit_name, table_name, body_name})
+    if (fs::exists(fs::symlink_status(in_model(asked, name), error)))
+      throw model::InputError(
+          {usage_fault(fmt::format("{} is there already", in_model(asked, name)), asked.write_model,
+                       "name another folder, or renew that model with --against, --write and --without-rails")});
+  asked.write = in_model(asked, table_name), asked.without = in_model(asked, body_name);
+}
+
+void make_folder(const RailsOptions& asked) {
+  std::error_code error;
+  fs::create_directories(asked.write_model, error);
+  if (error)
+    throw model::InputError({{{},
+                              "",
+                              "cannot-write",
+                              fmt::format("folder {} cannot be made: {}", asked.write_model, error.message()),
+                              asked.write_model,
+                              "give a folder that can be made"}});
+}
 
 /// The mesh to look into, what stands round it, and where what is written belongs.
 struct Source {
@@ -29,13 +69,25 @@ struct Source {
   std::string part;
   std::optional<model::Configuration> configuration;  ///< of a model folder
   std::string structure_digest;
+  double unit_m = 1;                              ///< of its file
   model::Pose to_part = model::Pose::Identity();  ///< from the frame of the mesh here to that of its file's part
 };
 
+const std::vector<std::pair<std::string, double>> units = {{"m", 1},       {"cm", 0.01},   {"mm", 0.001},
+                                                           {"in", 0.0254}, {"ft", 0.3048}, {"km", 1000}};
+
 double metres_of(const std::string& unit) {
-  static const std::vector<std::pair<std::string, double>> units = {
-      {"m", 1}, {"cm", 0.01}, {"mm", 0.001}, {"in", 0.0254}, {"ft", 0.3048}};
   return std::find_if(units.begin(), units.end(), [&](const auto& u) { return u.first == unit; })->second;
+}
+
+/// What was found takes the mesh for metres: the unit that its file has then, which was read in units of `unit_m`;
+/// nothing where no option names it.
+std::optional<rails::UnitHint> hint_of_file(const rails::UnitHint& hint, double unit_m) {
+  constexpr double same = 0.01;
+  const double metres = metres_of(hint.unit) * unit_m;
+  for (const auto& [name, of] : units)
+    if (name != "km" && std::abs(metres / of - 1) < same) return rails::UnitHint{name, hint.length_m};
+  return std::nullopt;
 }
 
 /// An id that a table may have: other letters become `-`.
@@ -52,6 +104,7 @@ Source read_file(const CommonOptions& options, const RailsOptions& asked) {
                                          "leave --state and --set out, or give a model folder")});
   Source source;
   source.mesh = geometry::read_mesh_file({.file = options.model, .unit_m = metres_of(asked.unit), .up = asked.up});
+  source.unit_m = metres_of(asked.unit);
   source.design = model::default_design_values();
   source.part = asked.part.empty() ? id_of(options.model) : asked.part;
   return source;
@@ -94,6 +147,7 @@ Source read_folder(const CommonOptions& options, const RailsOptions& asked) {
                               "set its switch with --state"}});
   Source source;
   source.part = wanted;
+  source.unit_m = std::get<model::MeshFile>(structure.parts[part->index()].shape).unit_m;
   source.configuration = site.configuration;
   source.structure_digest = model::structure_digest(structure);
   source.design = site.model.kit.design;
@@ -132,17 +186,21 @@ Run add_rails(CLI::App& app, CommonOptions& options) {
       ->check(named())
       ->type_name("ID")
       ->take_all();
-  verb->add_option("--write", asked->write, "write the rails as a table that rail_files reads")
+  verb->add_option("--write", asked->write, "write the rails as a table that rail_files reads: CSV")
       ->check(named())
-      ->type_name("FILE.csv");
+      ->type_name("FILE");
   verb->add_option("--against", asked->against,
                    "a table written before: what moved, is new or gone; ids and edits are kept")
       ->check(named())
-      ->type_name("FILE.csv");
+      ->type_name("TABLE");
   verb->add_option("--without-rails", asked->without,
-                   "write the mesh without rails and posts: what bodies keep clear of")
+                   "write the mesh without rails and posts, OBJ: for a part to name as its mesh")
       ->check(named())
-      ->type_name("FILE.obj");
+      ->type_name("FILE");
+  verb->add_option("--write-model", asked->write_model,
+                   "write a model of a mesh file: the mesh without rails and posts, and the table")
+      ->check(named())
+      ->type_name("FOLDER");
   verb->add_option("--units", options.units, "metric, or imperial: feet and inches beside metres in the text")
       ->type_name("UNITS")
       ->check(one_of({"metric", "imperial"}))
@@ -153,26 +211,26 @@ Run add_rails(CLI::App& app, CommonOptions& options) {
       "Examples, on the cabin in models/:\n"
       "  holdfast rails models/cabin/cabin.obj\n"
       "      the rails in a mesh file, and what is doubtful with the reason\n"
+      "  holdfast rails models/cabin/cabin.obj --write-model my-cabin\n"
+      "      a model of the mesh alone, for check, route and draw\n"
       "  holdfast rails models/cabin/cabin.obj --in cabin --write rails.csv --without-rails body.obj\n"
-      "      the table and the mesh that a model needs\n"
+      "      the table and the mesh that a model of one's own names\n"
       "  holdfast rails models/cabin/cabin.obj --in cabin --against models/cabin/rails.csv\n"
       "      what moved since that table was written\n\n"
       "A piece found sure or likely is in the table; a doubtful one is listed with the reason, and --accept takes it "
       "in.\n"
       "To keep hands off a rail write no in its column hands: --against keeps that. Exit code 1 when no rail is "
-      "found.\nWhat --json printed, draw shows over a model: rails by sureness, doubtful ones by their numbers in the "
-      "list.");
+      "found.\n"
+      "What --json printed, draw shows over a model: rails by sureness, doubtful ones by their numbers in the list.\n\n"
+      "A hand may touch a rail, so the rail's own triangles must not count as an obstacle. check, route and all "
+      "others\n"
+      "keep bodies clear of the mesh that a part in structure.yaml names. With --write-model that is the mesh without\n"
+      "the rails in the table and the posts that hold them; write such a mesh for a model of your own by\n"
+      "--without-rails, and name it there. Doubtful pieces stay in it. The mesh file itself is left as it is.");
   return [&options, asked] {
-    if (!asked->write.empty() && asked->write == asked->without)
-      throw model::InputError(
-          {usage_fault(fmt::format("--write and --without-rails name the same file: {}", asked->write), asked->write,
-                       "give each a file of its own")});
     std::error_code error;
-    for (const auto& target : {asked->write, asked->without})
-      if (!target.empty() && (fs::equivalent(target, options.model, error)))
-        throw model::InputError(
-            {usage_fault(fmt::format("{} would be written over the mesh", target), target, "name another file")});
     const bool is_folder = fs::is_directory(options.model, error);
+    if (!asked->write_model.empty()) plan_model(*asked, is_folder);
     progress(options, "Reading " + options.model);
     const Source source = is_folder ? read_folder(options, *asked) : read_file(options, *asked);
     std::vector<model::RailTableRow> before;
@@ -182,7 +240,8 @@ Run add_rails(CLI::App& app, CommonOptions& options) {
                               .truss_members = asked->truss_members,
                               .accepted = asked->accepted,
                               .node_pattern = asked->node};
-    const auto found = rails::find_rails(source.mesh, look, source.surroundings);
+    auto found = rails::find_rails(source.mesh, look, source.surroundings);
+    if (found.unit) found.unit = hint_of_file(*found.unit, source.unit_m);
     rails::Revision revision;
     report::RailsReport report{.found = found,
                                .asked = look,
@@ -209,6 +268,16 @@ Run add_rails(CLI::App& app, CommonOptions& options) {
           "obj", asked->without,
           report::obj(body, fmt::format("{} without {} rails and {} posts", fs::path(options.model).filename().string(),
                                         found.rails.size(), found.posts.size())));
+    }
+    if (!asked->write_model.empty() && !found.rails.empty()) {
+      make("yaml", in_model(*asked, kit_name), report::model_kit(report));
+      make("yaml", in_model(*asked, structure_name), report::model_structure(report, body_name, table_name));
+      make_folder(*asked);
+      std::vector<Output> files;
+      for (const auto& file : report.written) files.push_back({"--write-model", file.file});
+      std::vector<std::string> inputs = {options.model};
+      if (!asked->against.empty()) inputs.push_back(asked->against);
+      check_outputs(files, inputs);
     }
     for (std::size_t i = 0; i < contents.size(); ++i) report::write_file(report.written[i].file, contents[i]);
     std::fputs((options.json ? report::json(report) : report::text(report)).c_str(), stdout);

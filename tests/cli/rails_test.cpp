@@ -81,6 +81,10 @@ TEST(CommandRails, SaysWhichUnitWouldFit) {
   EXPECT_THAT(in_mm.out, HasSubstr("If the file is in mm, it has"));
   EXPECT_THAT(in_mm.out, HasSubstr("--unit mm"));
   EXPECT_EQ(scratch.run(HOLDFAST_COMMAND, "rails mm.obj --unit mm").code, 0);
+  // And the other way round: a file in metres, said to be in millimetres.
+  const auto in_m = scratch.run(HOLDFAST_COMMAND, "rails models/cabin/cabin.obj --unit mm");
+  EXPECT_EQ(in_m.code, 1) << in_m.err;
+  EXPECT_THAT(in_m.out, HasSubstr("If the file is in m, it has"));
 }
 
 TEST(CommandRails, RefusesWhatItCannotLookInto) {
@@ -167,7 +171,7 @@ TEST(RailsDrawn, AreRefusedOnAnotherModel) {
   refused("draw models/cabin b.json --svg a.svg", "b.json: a rail in it has no points");
   document["rails"][0].erase("points");
   write("c.json", document);
-  refused("draw models/cabin c.json --svg a.svg", "a field is missing or of the wrong kind");
+  refused("draw models/cabin c.json --svg a.svg", "field \"points\" is missing or of the wrong kind");
   EXPECT_FALSE(fs::exists(scratch.folder() / "a.svg"));
 }
 
@@ -197,6 +201,59 @@ TEST(CommandRails, LeavesRailsOutOfWhatBodiesKeepClearOf) {
   EXPECT_GT(without, with + 0.02);
   EXPECT_EQ(scratch.run(HOLDFAST_COMMAND, "check model-body.obj --quiet").code, 0);
   EXPECT_EQ(scratch.run(HOLDFAST_COMMAND, "draw model-body.obj --svg body.svg --quiet").code, 0);
+}
+
+// From a mesh alone: its model is written, and check, route and draw take it.
+TEST(CommandRails, MakeAModelOfAMeshAlone) {
+  const support::Scratch scratch("model", source);
+  const auto made = scratch.run(HOLDFAST_COMMAND, "rails models/cabin/cabin.obj --write-model my-cabin --json");
+  ASSERT_EQ(made.code, 0) << made.err;
+  const auto document = json::parse(made.out);
+  EXPECT_EQ(support::schema_faults("result", document), "");
+  EXPECT_EQ(document["written"].size(), 4U);
+  const auto model = scratch.folder() / "my-cabin";
+  EXPECT_EQ(contents(model / "rails.csv"), contents(source / "models/cabin/rails.csv"));
+  const auto checked = scratch.run(HOLDFAST_COMMAND, "check my-cabin");
+  EXPECT_EQ(checked.code, 0) << checked.out << checked.err;
+  EXPECT_THAT(checked.out, HasSubstr("cabin: 1 part, 73 rails"));
+  const auto way = " --from 0.3,0,-1.585 --to 3.6,1.585,0 --json";
+  const auto routed = scratch.run(HOLDFAST_COMMAND, std::string("route my-cabin") + way);
+  ASSERT_EQ(routed.code, 0) << routed.err;
+  // The rails' own triangles are no obstacle: the mesh as it was leaves less room.
+  fs::copy_file(source / "models/cabin/cabin.obj", model / "body.obj", fs::copy_options::overwrite_existing);
+  const auto with_rails = scratch.run(HOLDFAST_COMMAND, std::string("route my-cabin") + way);
+  const auto clearance = [](const Ran& ran) { return json::parse(ran.out)["route"]["clearance"]["m"].get<double>(); };
+  EXPECT_TRUE(with_rails.code != 0 || clearance(with_rails) + 0.02 < clearance(routed));
+  // What stands there is not written over, and nothing is written where there is no rail.
+  const auto again = scratch.run(HOLDFAST_COMMAND, "rails models/cabin/cabin.obj --write-model my-cabin");
+  EXPECT_EQ(again.code, 2);
+  EXPECT_THAT(again.err, HasSubstr("structure.yaml is there already"));
+  EXPECT_EQ(scratch.run(HOLDFAST_COMMAND, "rails models/cabin/cabin.obj --node pipe --write-model none").code, 1);
+  EXPECT_FALSE(fs::exists(scratch.folder() / "none"));
+  const auto of_model = scratch.run(HOLDFAST_COMMAND, "rails models/cabin --in cabin --write-model other");
+  EXPECT_EQ(of_model.code, 2);
+  EXPECT_THAT(of_model.err, HasSubstr("MODEL is a model already"));
+}
+
+// Neither the mesh file, nor what a model is made of, nor the table before.
+TEST(CommandRails, WriteOverNoneOfTheirInputs) {
+  const support::Scratch scratch("inputs", source);
+  fs::copy(source / "models/cabin", scratch.folder() / "cabin");
+  const auto structure = scratch.folder() / "cabin/structure.yaml";
+  auto text = contents(structure);
+  text.replace(text.find("{file: body.obj}"), 16, "{file: cabin.obj}");
+  std::ofstream(structure) << text;
+  for (const std::string mesh : {"cabin", "cabin/cabin.obj"})
+    for (const std::string target : {"cabin/cabin.obj", "cabin/rails.csv", "cabin/structure.yaml"})
+      for (const std::string option : {"--write ", "--without-rails "}) {
+        const bool is_input = mesh == "cabin" || target != "cabin/structure.yaml";
+        if (!is_input) continue;
+        const auto before = contents(scratch.folder() / target);
+        const auto ran =
+            scratch.run(HOLDFAST_COMMAND, "rails " + mesh + " --in cabin --against cabin/rails.csv " + option + target);
+        EXPECT_EQ(ran.code, 2) << mesh << ' ' << option << target;
+        EXPECT_EQ(contents(scratch.folder() / target), before) << mesh << ' ' << option << target;
+      }
 }
 
 // ---- revisions ----------------------------------------------------------------------------------------------------

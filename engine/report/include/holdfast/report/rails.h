@@ -27,7 +27,7 @@ struct RailsReport {
   const rails::Revision* revision = nullptr;                 ///< with `--against`
   const std::vector<model::RailTableRow>* before = nullptr;  ///< the table before; set with `revision`
   std::string against;                                       ///< its file
-  std::vector<WrittenFile> written = {};                     ///< kinds `csv` and `obj`
+  std::vector<WrittenFile> written = {};                     ///< kinds `csv`, `obj` and `yaml`
 };
 
 [[nodiscard]] std::string text(const RailsReport& report);
@@ -40,5 +40,12 @@ struct RailsReport {
 
 /// Wavefront OBJ in metres, one object.
 [[nodiscard]] std::string obj(const geometry::TriangleMesh& mesh, const std::string& title);
+
+/// structure.yaml of a model of its own for a mesh file: one part whose mesh is `mesh_file`, and the rails of
+/// `table_file`. Both names are relative to the model's folder.
+[[nodiscard]] std::string model_structure(const RailsReport& report, const std::string& mesh_file,
+                                          const std::string& table_file);
+/// kit.yaml beside it: one suit with the default values.
+[[nodiscard]] std::string model_kit(const RailsReport& report);
 
 }  // namespace holdfast::report
