@@ -70,8 +70,8 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
   add_model_options(*verb, options);
   auto* id = verb->add_option("--cable", cable->cable, "cable of the kit")->check(named())->type_name("ID");
   verb->add_option("--from", cable->from,
-                   "connector where it begins; with --to, the pair in the kit when not given; not needed to go on\n"
-                   "from a coil (--laid)")
+                   "connector where it begins; with --to, the pair in the kit when not given;\n"
+                   "not needed to go on from a coil (--laid)")
       ->check(named())
       ->type_name("PLACE");
   verb->add_option("--to", cable->to,
@@ -92,8 +92,8 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
       ->type_name("RESULT.json")
       ->take_all();
   verb->add_option("--laid", cable->laid,
-                   "cables that lie there already: what cable --json printed; one of the same cable that ends in a\n"
-                   "coil is gone on from")
+                   "cables that lie there already: what cable --json printed; one of the same cable\n"
+                   "that ends in a coil is gone on from")
       ->check(named())
       ->type_name("RESULT.json")
       ->take_all();
