@@ -91,7 +91,7 @@ TEST_F(Stages, OtherCablesKeepOffTheCoil) {
   const auto other = document({"cable", "models/yard", "--cable", "power-long", "--from", "stores-plug", "--to",
                                "hub-plug", "--laid", "first.json"},
                               0);
-  EXPECT_EQ(other["request"]["laid"], json::parse(R"(["port-power", "port-power (coil)"])"));
+  EXPECT_EQ(other["request"]["laid"], (Words{"port-power", "port-power (coil)"}));
 }
 
 TEST_F(Stages, RefuseWhatIsNoCoil) {
