@@ -41,11 +41,14 @@ class Folder {
   ~Folder() { fs::remove_all(path_); }
   [[nodiscard]] const fs::path& path() const { return path_; }
 
+  [[nodiscard]] std::string result_of(std::vector<std::string> arguments) const {
+    arguments.push_back("--json");
+    return support::run_command(HOLDFAST_COMMAND, arguments, run_in()).out;
+  }
   /// The faults that the command tells, which must be whole: whichever way they are told.
   std::set<std::string> codes_of(std::vector<std::string> arguments) const {
-    const support::RunIn in{path_, {"XDG_CACHE_HOME=" + (path_ / "cache").string()}};
     arguments.push_back("--json");
-    const auto ran = support::run_command(HOLDFAST_COMMAND, arguments, in);
+    const auto ran = support::run_command(HOLDFAST_COMMAND, arguments, run_in());
     std::set<std::string> codes;
     EXPECT_EQ(ran.code, 2) << ran.out << ran.err;
     if (ran.code != 2) return codes;
@@ -64,13 +67,15 @@ class Folder {
   }
 
  private:
+  [[nodiscard]] support::RunIn run_in() const { return {path_, {"XDG_CACHE_HOME=" + (path_ / "cache").string()}}; }
   fs::path path_;
 };
 
 struct Told {
   std::string code;
   std::vector<std::string> arguments;
-  std::string structure{};  ///< instead of the sound one
+  std::string structure{};           ///< instead of the sound one
+  std::vector<std::string> first{};  ///< a question whose result, as `first.json`, is read
 };
 
 std::string many_slips() {
@@ -130,6 +135,11 @@ std::vector<Told> of_questions() {
        {"tether", "model", "--from", "hatch", "--to", "bench", "--tether", "reel", "--anchor", "hook"},
        cover},
       {"off-structure", {"cable", "model", "--from", "plug", "--to", "far-plug", "--cable", "lead"}, cover},
+      {"laid-elsewhere",
+       {"cable", yard, "--cable", "port-power", "--laid", "first.json", "--from", "lock-porch", "--to", "port-plug"},
+       "",
+       {"cable", yard, "--cable", "port-power", "--from", "stores-plug", "--to", "hub-top"}},
+      {"not-ordered", {"order", yard, source / "models/yard/excursion.yaml"}},
       {"in-solid", {"reach", "model", "deep"}, cover},
       {"bad-mesh", {"check", "model"}, mesh},
       {"more-faults", {"check", "model"}, sound_structure() + many_slips()},
@@ -147,6 +157,7 @@ TEST(Catalogue, EveryCodeIsToldWithPlaceCauseAndRemedy) {
                                                 "tethers:\n  - {id: reel, length_m: 20}\n"
                                                 "cables:\n  - {id: lead, diameter_m: 0.02, length_m: 8}\n"
                                                 "foot_restraints:\n  - {id: portable}\n");
+    if (!one.first.empty()) write(folder.path() / "first.json", folder.result_of(one.first));
     const auto codes = folder.codes_of(one.arguments);
     EXPECT_TRUE(codes.count(one.code));
     told.insert(codes.begin(), codes.end());
