@@ -75,8 +75,7 @@ Run add_draw(CLI::App& app, CommonOptions& options) {
   add_file("--html", draw->html, "write a page to look around in: one file, for any browser, no network");
   add_file("--svg", draw->svg, "write a sheet for documents: three views to scale on A3");
   add_file("--glb", draw->glb, "write a glTF 2.0 model for any viewer");
-  add_file("--cards", draw->cards,
-           "of an excursion: cue cards to print from a browser, A4; each crew member begins a new page");
+  add_file("--cards", draw->cards, "of an excursion: cue cards to print on A4; each crew member begins a new page");
   add_file("--timeline", draw->timeline, "of an excursion: an A3 sheet with the timelines and the time to get back");
   verb->add_option("--date", draw->date, "date on page and sheet, as 2026-03-09; left blank to be filled in by hand")
       ->check(named())
