@@ -99,7 +99,7 @@ void add_structure_options(CLI::App& verb, CommonOptions& options) {
       ->allow_extra_args(false)
       ->take_all();
   verb.add_flag("--no-cache", options.no_cache,
-                "neither read nor keep meshes, graphs, spans in $XDG_CACHE_HOME/holdfast (~/.cache/holdfast)")
+                "neither read nor keep what takes long in $XDG_CACHE_HOME/holdfast (~/.cache/holdfast)")
       ->disable_flag_override();
 }
 

@@ -130,6 +130,11 @@ std::optional<Bvh> take_hierarchy(store::Reader& in, std::size_t count) {
 
 std::string pack(const CleanMesh& mesh) {
   store::Writer out;
+  std::size_t size = 0;
+  for (const auto& shell : mesh.shells)
+    size += shell.mesh.vertices.size() * point_size + shell.mesh.triangles.size() * corners_size +
+            2 * shell.hierarchy.nodes().size_bytes() + 2 * shell.hierarchy.items().size_bytes();
+  out.expect(size);
   for (const std::size_t number : {mesh.triangles, mesh.degenerate, mesh.duplicate, mesh.cuts, mesh.remarks.size()})
     out.put(static_cast<std::uint64_t>(number));
   for (const auto& remark : mesh.remarks) out.put(std::string_view(remark));

@@ -149,6 +149,7 @@ std::string graph_key(const geometry::Scene& scene, const Body& body) {
 std::string pack(const HandrailGraph& graph) {
   Writer out;
   const auto rails = graph.structure().rails.size();
+  out.expect(rails * sizeof(std::uint32_t) + graph.grips().size() * grip_size + graph.moves().size() * (move_size + 1));
   out.put(static_cast<std::uint64_t>(rails));
   for (std::size_t r = 0; r < rails; ++r) out.put(graph.grips_of(RailId(r)).first);
   out.put(static_cast<std::uint64_t>(graph.grips().size()));

@@ -45,7 +45,7 @@ TEST_F(KeptAnswers, AreThoseOfAModelMadeAnew) {
         const route::Profile profile{.kit = model.kit, .suit = suit};
         route::PreparedProfile fresh(graph, profile, static_cast<route::Objective>(by)),
             again(*kept_graph, profile, static_cast<route::Objective>(by));
-        for (int i = 0; i < 200; ++i) {
+        for (int i = 0; i < 120; ++i) {
           const route::RouteRequest request{.from = place(), .to = place()};
           const auto closed = closures();
           const auto ours = again.find(request, closed), theirs = fresh.find(request, closed);
@@ -56,7 +56,7 @@ TEST_F(KeptAnswers, AreThoseOfAModelMadeAnew) {
           EXPECT_EQ(ours->legs.front().grips, theirs->legs.front().grips);
         }
       }
-      for (int i = 0; i < 5; ++i) {  // described in full, or why not
+      for (int i = 0; i < 3; ++i) {  // described in full, or why not
         route::Profile profile{.kit = model.kit, .suit = suit, .prices_caution = random.unit() < 0.7};
         profile.closures = closures();
         // Beside the body: a load in tow that does not pass takes seconds to explain.

@@ -54,6 +54,8 @@ class Writer {
   void put_raw(const void* from, std::size_t size) {
     if (size > 0) bytes_.append(static_cast<const char*>(from), size);
   }
+  /// So many bytes are to come: else tens of megabytes are moved time and again.
+  void expect(std::size_t size) { bytes_.reserve(size); }
   [[nodiscard]] const std::string& bytes() const { return bytes_; }
   [[nodiscard]] std::string take() { return std::move(bytes_); }
 
