@@ -75,7 +75,7 @@ TEST_F(Stages, ARunEndsInACoilAndIsGoneOnFrom) {
   EXPECT_THAT(text, HasSubstr("LONG ENOUGH to mast-foot: "));
   EXPECT_THAT(text, HasSubstr("  Coil "));
   EXPECT_THAT(text, HasSubstr("enough for port-plug (in the kit), margin "));
-  EXPECT_THAT(text, HasSubstr("coil the rest and tie it off"));
+  EXPECT_THAT(text, HasSubstr("coil the rest and tie it"));
   const auto on = holdfast(with(cable, {"--laid", "first.json", "--to", "port-plug"})).out;
   EXPECT_THAT(on, HasSubstr("from stores-plug to port-plug, going on from its coil"));
   EXPECT_THAT(on, HasSubstr("take up the coil at tie "));
