@@ -139,7 +139,7 @@ std::vector<Told> of_questions() {
        {"cable", yard, "--cable", "port-power", "--laid", "first.json", "--from", "lock-porch", "--to", "port-plug"},
        "",
        {"cable", yard, "--cable", "port-power", "--from", "stores-plug", "--to", "hub-top"}},
-      {"not-ordered", {"order", yard, source / "models/yard/excursion.yaml"}},
+      {"not-ordered", {"order", yard, "lays.yaml"}},
       {"in-solid", {"reach", "model", "deep"}, cover},
       {"bad-mesh", {"check", "model"}, mesh},
       {"more-faults", {"check", "model"}, sound_structure() + many_slips()},
@@ -149,6 +149,13 @@ std::vector<Told> of_questions() {
 TEST(Catalogue, EveryCodeIsToldWithPlaceCauseAndRemedy) {
   const Folder folder;
   std::set<std::string> told;
+  write(folder.path() / "lays.yaml",
+        "holdfast: excursion/1\nname: A cable first\nlimit: 6 h\ncrew:\n"
+        "  - {id: EV1, suit: standard, start: lock-hatch, tethers: [reel-26], anchor: hatch-anchor-1, begin: [{take: "
+        "reel}, "
+        "{lay: reel, from: stores-plug, to: hub-top}]}\n"
+        "items:\n  - {id: reel, load: tool-bag, cable: hub-link, at: locker}\n"
+        "tasks:\n  - {id: look, at: tank-valves, duration: 5 min}\n");
   write(folder.path() / "model/slips.obj", "v 0 0 0\nv 1 0 0\nf 1 2 9\n");
   for (const auto& one : of_questions()) {
     SCOPED_TRACE(one.code);

@@ -764,7 +764,7 @@ TEST_F(CommandCable, RefusesWhatItCannotAnswer) {
   EXPECT_EQ(refusal({}), "--cable is required\n    name a cable of the kit, or give --all\n");
   EXPECT_EQ(refusal({"--cable", "rope"}),
             "cable \"rope\" is not in the kit\n"
-            "    its cables: power-long, power-short, data, data-short, trunk, fibre\n");
+            "    its cables: power-long, port-power, hub-link, power-short, data, data-short, trunk, fibre\n");
   EXPECT_EQ(refusal({"--cable", "data"}),
             "--from and --to are needed\n"
             "    the kit names 2 pairs for cable data: battery-plug - beam-plug, hub-plug - rack-plug\n");
@@ -772,8 +772,11 @@ TEST_F(CommandCable, RefusesWhatItCannotAnswer) {
             "--from and --to go together\n    give both, or neither\n");
   EXPECT_EQ(refusal({"--cable", "data", "--from", "hub-plugg", "--to", "rack-plug"}),
             "connector \"hub-plugg\" is not in this model\n    did you mean hub-plug?\n");
-  EXPECT_THAT(refusal({"--cable", "data", "--from", "hub-top", "--to", "rack-plug"}),
-              HasSubstr("place \"hub-top\" is no connector\n    its connectors: stores-plug, "));
+  EXPECT_THAT(
+      refusal({"--cable", "data", "--from", "hub-top", "--to", "rack-plug"}),
+      HasSubstr(
+          "place \"hub-top\" is no connector\n    a cable begins at a connector, or goes on from its coil (--laid "
+          "RESULT.json); its connectors: stores-plug, "));
   EXPECT_THAT(refusal({"--cable", "fibre", "--laid", "models/yard/kit.yaml"}), HasSubstr("this is not JSON"));
   EXPECT_THAT(refusal({"--cable", "fibre", "--laid", "nowhere.json"}), HasSubstr("this file cannot be read"));
   const auto way = save(

@@ -164,7 +164,8 @@ TEST(Faults, FileThatMayNotGrowLeavesWhatWasThere) {
             "a.html: this file cannot be written: File too large\n"
             "    name a file in a folder that exists and that you may write to\n");
   EXPECT_EQ(contents_of(folder.path() / "a.html"), "what was there");
-  EXPECT_EQ(folder.shell("ls -A").out, "a.html\nmodel\n") << "nothing is left beside it";
+  EXPECT_EQ(folder.shell("ls -A").out, "a.html\ncache\nmodel\n") << "nothing is left beside it";
+  EXPECT_EQ(folder.shell("find . -name '.holdfast-*'").out, "") << "nor beside what is kept";
 }
 
 TEST(Faults, WrittenFilesKeepModeLinksAndNeighbours) {
