@@ -92,8 +92,8 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
       ->type_name("RESULT.json")
       ->take_all();
   verb->add_option("--laid", cable->laid,
-                   "cables that lie there already: what cable --json printed; one of the same cable\n"
-                   "that ends in a coil is gone on from")
+                   "cables laid already: what cable --json printed; where one of the same cable ends in\n"
+                   "a coil, this run starts from it")
       ->check(named())
       ->type_name("RESULT.json")
       ->take_all();
@@ -106,7 +106,8 @@ Run add_cable(CLI::App& app, CommonOptions& options) {
       "  holdfast cable models/yard --cable data --from hub-plug --to rack-plug --by ties --csv ties.csv\n"
       "      the data cable with as few ties as can be, and the ties as a table\n\n"
       "In stages: --to names a place, where the rest is coiled; the answer says what length is left, and for which\n"
-      "connectors. Printed with --json into a file, it is gone on from by --laid FILE --to CONNECTOR (or PLACE).\n\n"
+      "connectors it is enough. Save it with --json; --laid FILE --to CONNECTOR (or PLACE) then continues from the "
+      "coil.\n\n"
       "Exit code 1 when there is no run, the cable is too short, or nobody can lay it; with --all, when any is so.");
   return [&options, cable] {
     if (!cable->all && cable->cable.empty())

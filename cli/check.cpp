@@ -23,7 +23,7 @@ Run add_check(CLI::App& app, CommonOptions& options) {
       ->needs(flag);
   verb->add_option("--to", lose->way.to, "... to here costs")->check(named())->type_name("PLACE")->needs(flag);
   verb->add_flag("--store", lose->store,
-                 "instead: where what is kept from run to run lies, how large it is, and what of it")
+                 "instead: what is kept from run to run: where, how large, how many of each kind")
       ->disable_flag_override()
       ->excludes(flag);
   add_output_options(*verb, options);
