@@ -208,6 +208,11 @@ class PlanAdder {
       way.rows[first].remark = fmt::format("{}", fmt::join(remarks, "; "));
       for (std::size_t k = first; k < way.rows.size(); ++k) way.rows[k].leg = r;
     }
+    // Standing and working in a zone count as well; a result without those stays tells of paths alone.
+    double stay_s = 0;
+    for (const auto& stay : plan_.cautions)
+      if (stay.crew == crew) stay_s += stay.stay_s;
+    caution_s = std::max(caution_s, stay_s);
     way.caution = duration(caution_s), way.caution_s = caution_s;
     way.clearance = report::clearance_cell(least);
     way.load_clearance = "-";

@@ -577,6 +577,11 @@ class ResultReader {
     if (e.crew.empty() || e.crew.size() > most_crew)
       refuse_changed("an excursion of none or of more than two crew members");
     for (const auto& id : document.at("right_of_way")) plan.right_of_way.push_back(crew(e, id));
+    for (const auto& entry : document.value("cautions", Json::array())) {
+      const auto zone = structure_.find_zone(entry.at("zone").get<std::string>());
+      if (!zone) refuse_changed(fmt::format("zone \"{}\"", entry.at("zone").get<std::string>()));
+      plan.cautions.push_back({crew(e, entry.at("crew")), *zone, number(entry.at("stay_s"))});
+    }
     for (const auto& entry : document.at("tasks")) {
       model::Task task;
       task.id = entry.at("id"), task.name = entry.at("name");

@@ -252,6 +252,11 @@ TEST(ReadPlan, IsWhatWasWritten) {
       EXPECT_EQ(a.path.size(), b.path.size());
       EXPECT_NEAR(a.to_s, b.to_s, 1e-6);
     }
+    ASSERT_EQ(read.cautions.size(), plan.cautions.size());
+    for (std::size_t k = 0; k < plan.cautions.size(); ++k) {
+      EXPECT_EQ(read.cautions[k].zone, plan.cautions[k].zone);
+      EXPECT_NEAR(read.cautions[k].stay_s, plan.cautions[k].stay_s, 1e-6);
+    }
     EXPECT_EQ(read.legs.size(), plan.legs.size());
     EXPECT_EQ(read.stays.size(), plan.stays.size());
     EXPECT_EQ(read.back.size(), plan.back.size());
@@ -363,6 +368,23 @@ TEST(ExcursionPicture, BodiesAndLoadsAreWhereThePlanHasThem) {
     EXPECT_GT(bodies, 50u);
     EXPECT_GT(loads, 20u);
   }
+}
+
+TEST(ExcursionPicture, CountsStandingAndWorkingInCautionZones) {
+  const auto& trip = sample::short_trip();
+  auto document = nlohmann::json::parse(trip.json);
+  const std::string first = document["crew"][0]["id"];
+  document["cautions"] = {{{"crew", first}, {"zone", "radiator-heat"}, {"stay_s", 900.0}},
+                          {{"crew", first}, {"zone", "thruster-plume"}, {"stay_s", 100.5}}};
+  const auto read = report::read_result("plan.json", document.dump(), trip.context.structure, trip.context.kit);
+  const auto scene = geometry::build_scene(trip.context.structure, trip.plan.configuration, {.chord_error_m = 0.004});
+  Picture picture = draw_structure(trip.context, scene);
+  add_result(picture, trip.context, scene, read);
+  ASSERT_TRUE(picture.excursion);
+  EXPECT_NEAR(picture.ways[picture.excursion->ways[0]].caution_s, 1000.5, 1e-6);
+  document["cautions"][0]["zone"] = "unknown";
+  EXPECT_THROW((void)report::read_result("plan.json", document.dump(), trip.context.structure, trip.context.kit),
+               model::InputError);
 }
 
 TEST(ExcursionPicture, ShowsBothPositionsWhileASwitchIsThrown) {
