@@ -95,6 +95,21 @@ bool Simulator::do_put(Mover& m, const Action& a) {
   return true;
 }
 
+void Simulator::leave_standing(Mover& m, ItemId item, ItemState::At at, const Obstacle& obstacle,
+                               std::optional<PlaceId> near, What what, double duration_s, const std::string& on) {
+  if (const double free_s = free_of_passers(m, obstacle); free_s > m.clock_s)
+    wait_until(m, free_s, What::WaitBody, other_of(m)->file->id);
+  wait_for_holds(m, duration_s);
+  act(m, RowKind::Handling, what, duration_s, excursion_.items[item.index()].id, on);
+  plan_.rows.back().box = {obstacle.box.middle, obstacle.size_m, obstacle.box.axes};
+  std::erase(m.carried, item);
+  ItemState& state = items_[item.index()];
+  state.at = at;
+  state.obstacle = obstacle;
+  state.near = near;
+  begin_standing(item, m.clock_s);
+}
+
 bool Simulator::do_stow(Mover& m, const Action& a) {
   if (!a.item || a.rails.empty()) return skip(m), true;
   const std::string& id = excursion_.items[a.item->index()].id;
@@ -189,18 +204,8 @@ bool Simulator::do_stow(Mover& m, const Action& a) {
     plan_.violations.back().subject = id;
     plan_.violations.back().other = "to stow from";
   }
-  if (const double free_s = free_of_passers(m, obstacle); free_s > m.clock_s)
-    wait_until(m, free_s, What::WaitBody, other_of(m)->file->id);
-  const double duration_s = load.stow_s * m.factor;
-  wait_for_holds(m, duration_s);
-  act(m, RowKind::Handling, What::Stow, duration_s, id, structure_.rails[rail.index()].id);
-  plan_.rows.back().box = {obstacle.box.middle, obstacle.size_m, obstacle.box.axes};
-  std::erase(m.carried, *a.item);
-  ItemState& state = items_[a.item->index()];
-  state.at = ItemState::At::Stowed;
-  state.obstacle = obstacle;
-  state.near = m.place;
-  begin_standing(*a.item, m.clock_s);
+  leave_standing(m, *a.item, ItemState::At::Stowed, obstacle, m.place, What::Stow, load.stow_s * m.factor,
+                 structure_.rails[rail.index()].id);
   skip(m);
   return true;
 }
@@ -237,19 +242,9 @@ bool Simulator::do_set_up(Mover& m, const Action& a) {
   }
   const Step step = go(m, grips_to_handle(obstacle, m.place), socket.id, m.place, a.by, obstacle.box.middle);
   if (step != Step::There) return step == Step::Moved;
-  if (const double free_s = free_of_passers(m, obstacle); free_s > m.clock_s)
-    wait_until(m, free_s, What::WaitBody, other_of(m)->file->id);
-  const double duration_s = excursion_.values.restraint_set_s * m.factor;
-  wait_for_holds(m, duration_s);
-  act(m, RowKind::Handling, What::SetUp, duration_s, id, socket.id);
-  plan_.rows.back().box = {obstacle.box.middle, obstacle.size_m, obstacle.box.axes};
-  std::erase(m.carried, *a.item);
-  ItemState& state = items_[a.item->index()];
-  state.at = ItemState::At::SetUp;
-  state.obstacle = obstacle;
-  state.socket = *a.socket;
-  state.near = m.place;
-  begin_standing(*a.item, m.clock_s);
+  items_[a.item->index()].socket = *a.socket;
+  leave_standing(m, *a.item, ItemState::At::SetUp, obstacle, m.place, What::SetUp,
+                 excursion_.values.restraint_set_s * m.factor, socket.id);
   skip(m);
   return true;
 }

@@ -265,24 +265,13 @@ bool Simulator::take_up_coil(Mover& m, const Action& a) {
 bool Simulator::tie_off_coil(Mover& m, const Action& a) {
   const LayUnderWay lay = under_way_[m.id.index()];
   const auto& coil = *lay.answer->coil;
-  const std::string& id = excursion_.items[a.item->index()].id;
   const Obstacle obstacle = obstacle_of(coil);
   const Step step = go(m, grips_to_handle(obstacle, a.place), structure_.places[a.place->index()].id, a.place, a.by,
                        obstacle.box.middle);
   if (step != Step::There) return step == Step::Moved;
-  if (const double free_s = free_of_passers(m, obstacle); free_s > m.clock_s)
-    wait_until(m, free_s, What::WaitBody, other_of(m)->file->id);
   const auto& cable = *model_.kit.find_cable(excursion_.items[a.item->index()].cable);
-  const double duration_s = cable::coil_s(cable) * m.factor;
-  wait_for_holds(m, duration_s);
-  act(m, RowKind::Handling, What::Coil, duration_s, id, coil.tie.id);
-  plan_.rows.back().box = {obstacle.box.middle, obstacle.size_m, obstacle.box.axes};
-  std::erase(m.carried, *a.item);
-  ItemState& state = items_[a.item->index()];
-  state.at = ItemState::At::Stowed;
-  state.obstacle = obstacle;
-  state.near = a.place;
-  begin_standing(*a.item, m.clock_s);
+  leave_standing(m, *a.item, ItemState::At::Stowed, obstacle, a.place, What::Coil, cable::coil_s(cable) * m.factor,
+                 coil.tie.id);
   note_laid(a, lay);
   under_way_.erase(m.id.index());
   skip(m);

@@ -203,6 +203,10 @@ class Simulator {
   bool do_take(Mover& m, const model::Action& a);
   bool do_put(Mover& m, const model::Action& a);
   bool do_stow(Mover& m, const model::Action& a);
+  /// From hand to where the item stands from then on, as soon as nobody passes there and no hold forbids. A socket is
+  /// set before.
+  void leave_standing(Mover& m, ItemId item, ItemState::At at, const Obstacle& obstacle, std::optional<PlaceId> near,
+                      What what, double duration_s, const std::string& on);
   bool do_set_up(Mover& m, const model::Action& a);
   bool do_take_down(Mover& m, const model::Action& a);
   bool do_task(Mover& m, const model::Action& a);
