@@ -577,11 +577,8 @@ class ResultReader {
     if (e.crew.empty() || e.crew.size() > most_crew)
       refuse_changed("an excursion of none or of more than two crew members");
     for (const auto& id : document.at("right_of_way")) plan.right_of_way.push_back(crew(e, id));
-    for (const auto& entry : document.value("cautions", Json::array())) {
-      const auto zone = structure_.find_zone(entry.at("zone").get<std::string>());
-      if (!zone) refuse_changed(fmt::format("zone \"{}\"", entry.at("zone").get<std::string>()));
-      plan.cautions.push_back({crew(e, entry.at("crew")), *zone, number(entry.at("stay_s"))});
-    }
+    for (const auto& entry : document.value("cautions", Json::array()))
+      plan.cautions.push_back({crew(e, entry.at("crew")), zone(entry.at("zone")), number(entry.at("stay_s"))});
     for (const auto& entry : document.at("tasks")) {
       model::Task task;
       task.id = entry.at("id"), task.name = entry.at("name");
@@ -830,13 +827,16 @@ class ResultReader {
   std::optional<model::PartId> maybe_part(const Json& id) const {
     return id.is_null() ? std::nullopt : std::optional(part(id));
   }
+  model::ZoneId zone(const std::string& id) const {
+    const auto zone = structure_.find_zone(id);
+    if (!zone) refuse_changed(fmt::format("zone \"{}\"", id));
+    return *zone;
+  }
   std::vector<route::ZoneContact> zones(const Json& list) const {
     std::vector<route::ZoneContact> contacts;
     for (const auto& entry : list) {
-      const auto zone = structure_.find_zone(entry.at("zone").get<std::string>());
-      if (!zone) refuse_changed(fmt::format("zone \"{}\"", entry.at("zone").get<std::string>()));
-      contacts.push_back(
-          {*zone, word(entry.at("effect"), effects), number(entry.at("inside_s")), number(entry.at("nearest_m"))});
+      contacts.push_back({zone(entry.at("zone")), word(entry.at("effect"), effects), number(entry.at("inside_s")),
+                          number(entry.at("nearest_m"))});
     }
     return contacts;
   }

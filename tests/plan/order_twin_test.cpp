@@ -151,6 +151,21 @@ TEST_P(Shard, OfOneIsTheBestOfAllSequences) {
   }
 }
 
+/// The earliest clean finish of two crew members over all permutations and splits, each simulated.
+double best_of_two_s(detail::Legs& legs, const model::Model& model, const model::Excursion& given,
+                     std::vector<std::size_t> sequence) {
+  double best_s = infinity;
+  do {
+    for (std::size_t split = 0; split <= sequence.size(); ++split) {
+      const auto plan =
+          detail::simulate_with(legs, model, model.structure.default_configuration(), sequenced(given, sequence, split),
+                                {.looks_back = false, .looks_out = false});
+      if (plan.is_clean()) best_s = std::min(best_s, plan.finish_s);
+    }
+  } while (std::next_permutation(sequence.begin(), sequence.end()));
+  return best_s;
+}
+
 /// Two rails away from the hatch, to port and to starboard, with three places on each.
 model::Model fork_model() {
   support::YardBuilder yard;
@@ -191,14 +206,7 @@ TEST_P(Shard, OfTwoIsBoundedByTheBestOfAllSequences) {
     ASSERT_TRUE(answer.ordered);
     std::vector<std::size_t> sequence(static_cast<std::size_t>(n));
     std::iota(sequence.begin(), sequence.end(), 0);
-    double best_s = infinity;
-    do {
-      for (std::size_t split = 0; split <= sequence.size(); ++split) {
-        const auto plan = detail::simulate_with(legs, model, configuration, sequenced(given, sequence, split),
-                                                {.looks_back = false, .looks_out = false});
-        if (plan.is_clean()) best_s = std::min(best_s, plan.finish_s);
-      }
-    } while (std::next_permutation(sequence.begin(), sequence.end()));
+    const double best_s = best_of_two_s(legs, model, given, std::move(sequence));
     EXPECT_LE(answer.bound_s, best_s + 1e-3);
     EXPECT_GE(answer.plan.finish_s, best_s - 1e-3);
     best_found += answer.plan.finish_s < best_s + 1e-3;
@@ -293,14 +301,7 @@ TEST(OrderBetween, BeginAndEndOfTwoIsBoundedByTheBestOfAllSequences) {
     EXPECT_EQ(answer.ordered->crew[0].ends, 2u) << "the return is the last of end";
     std::vector<std::size_t> sequence(static_cast<std::size_t>(n));
     std::iota(sequence.begin(), sequence.end(), 2);
-    double best_s = infinity;
-    do {
-      for (std::size_t split = 0; split <= sequence.size(); ++split) {
-        const auto plan = detail::simulate_with(legs, model, configuration, sequenced(given, sequence, split),
-                                                {.looks_back = false, .looks_out = false});
-        if (plan.is_clean()) best_s = std::min(best_s, plan.finish_s);
-      }
-    } while (std::next_permutation(sequence.begin(), sequence.end()));
+    const double best_s = best_of_two_s(legs, model, given, std::move(sequence));
     EXPECT_LE(answer.bound_s, best_s + 1e-3);
     EXPECT_GE(answer.plan.finish_s, best_s - 1e-3);
     best_found += answer.plan.finish_s < best_s + 1e-3;
