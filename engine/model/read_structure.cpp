@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include <fmt/format.h>
 
-#include <Eigen/SVD>
 #include <algorithm>
 #include <array>
 #include <charconv>
@@ -30,6 +29,26 @@ std::vector<std::string> ids_of(const std::vector<Thing>& things) {
   std::vector<std::string> ids;
   for (const auto& thing : things) ids.push_back(thing.id);
   return ids;
+}
+
+/// Some four of the points are the corners of a solid: the farthest from the first, the farthest from the line through
+/// both, and the farthest from the plane of all three stand at least 1 um apart, off the line and off the plane.
+bool spans_volume(const std::vector<Vec3>& points) {
+  constexpr double least_m = 1e-6;
+  const auto farthest = [&](const auto& distance) {
+    return *std::max_element(points.begin(), points.end(),
+                             [&](const Vec3& a, const Vec3& b) { return distance(a) < distance(b); });
+  };
+  if (points.size() < 4) return false;
+  const Vec3& corner = points.front();
+  const Vec3 along = farthest([&](const Vec3& p) { return (p - corner).norm(); }) - corner;
+  if (along.norm() < least_m) return false;
+  const Vec3 line = along.normalized();
+  const Vec3 aside = farthest([&](const Vec3& p) { return (p - corner).cross(line).norm(); }) - corner;
+  if (aside.cross(line).norm() < least_m) return false;
+  const Vec3 normal = line.cross(aside).normalized();
+  const auto height = [&](const Vec3& p) { return std::abs((p - corner).dot(normal)); };
+  return height(farthest(height)) >= least_m;
 }
 
 /// One copy of a thing that `repeat:` makes.
@@ -946,15 +965,7 @@ class StructureReader {
                       if (const auto point = read_vec3(reading_, item, item_where))
                         hull.points.push_back(to_stored * *point);
                     });
-      Eigen::MatrixX3d points(static_cast<Eigen::Index>(hull.points.size()), 3);
-      for (std::size_t i = 0; i < hull.points.size(); ++i)
-        points.row(static_cast<Eigen::Index>(i)) = hull.points[i].transpose();
-      bool is_flat = hull.points.size() < 4;
-      if (!is_flat) {
-        points.rowwise() -= points.colwise().mean().eval();
-        is_flat = Eigen::JacobiSVD<Eigen::MatrixX3d>(points).singularValues()[2] < 1e-6;
-      }
-      if (is_flat) {
+      if (!spans_volume(hull.points)) {
         reading_.fault(map.at("points"), map.path("points"), "flat", "these points span no volume",
                        "give four points that do not lie in a plane");
         return std::nullopt;
