@@ -2,7 +2,7 @@
 # Debian packages that building, testing and benchmarks need, and a function that installs the missing ones. Sourced by
 # the scripts.
 build_packages="g++ cmake ninja-build ccache libcgal-dev libgmp-dev libmpfr-dev libeigen3-dev libboost-graph-dev libtbb-dev libfmt-dev libyaml-cpp-dev libcsv-dev libssl-dev libcli11-dev libnanoflann-dev nlohmann-json3-dev libjs-three libtinygltf-dev"
-test_packages="librapidcheck-dev libassimp-dev libgtest-dev libgmock-dev libvalijson-dev libfcl-dev liblemon-dev assimp-testmodels libpugixml-dev fonts-dejavu-core chromium/chromium node/nodejs npm/npm"
+test_packages="librapidcheck-dev libassimp-dev libgtest-dev libgmock-dev libvalijson-dev libfcl-dev liblemon-dev coinor-libipopt-dev pkg-config assimp-testmodels libpugixml-dev fonts-dejavu-core chromium/chromium node/nodejs npm/npm"
 bench_packages="libbenchmark-dev libgecode-dev"
 
 # install_packages NAME...: by apt, as root or with sudo, and only what is missing. COMMAND/NAME is missing only where

@@ -8,11 +8,14 @@
 #include <optional>
 
 #include "holdfast/model/diagnostic.h"
+#include "shortest_within_impl.h"
 
 namespace holdfast::tether {
 
 namespace {
 
+using detail::piece_m;
+using detail::Plane;
 using geometry::Scene;
 
 // What a cut leaves beside the line; pulling may take the line down to `line_clear_m`, and the surface that a step
@@ -24,7 +27,6 @@ constexpr double measure_m = 1e-7;      // tolerance of the clearances compared
 constexpr double contact_m = 1e-8;      // where a contact is, decides the direction it bears in
 constexpr double short_piece_m = 1e-6;
 constexpr double still_m = 2e-4;  // a point that goes less far has not moved
-constexpr double piece_m = 0.3;   // most between neighbouring points while all bends are pulled
 
 /// Shortens one line in rounds of two steps, each of which only ever moves the line where the swept surface is clear:
 /// bends are cut in their own plane, then all bends slide together along what they bear on.
@@ -167,12 +169,6 @@ class Tightener {
 
   // ---- pulling all bends at once ------------------------------------------------------------------------------------
 
-  /// A piece of the line stays on the outer side: both its ends keep n.x >= offset.
-  struct Plane {
-    Vec3 normal;
-    double offset = 0;
-  };
-
   /// The shortest line whose pieces all stay outside a plane that touches what they are next to. What is convex cannot
   /// be crossed by that; for the rest the surface swept is looked at, and a plane is added where something is in the
   /// way.
@@ -190,7 +186,7 @@ class Tightener {
     constexpr std::size_t most_planes = 5;
     bool is_free = false;
     for (int tries = 0; tries < most_tries && !is_free; ++tries) {
-      to = shortest_within(planes, is_held);
+      to = shorten_within(points_, planes, is_held);
       is_free = true;
       for (std::size_t i = 0; i < pieces; ++i) {
         if (is_clear_to(i, to)) continue;
@@ -341,86 +337,6 @@ class Tightener {
       if (is_free) return part;
     }
     return 0;
-  }
-
-  /// Least sum of lengths within the planes: a convex problem, by the barrier method; Newton's steps solve a system of
-  /// 3 x 3 blocks on three diagonals (Boyd and Vandenberghe, Convex Optimization, 2004, chapters 9 and 11).
-  std::vector<Vec3> shortest_within(const std::vector<std::vector<Plane>>& planes,
-                                    const std::vector<char>& is_held) const {
-    const std::size_t n = points_.size();
-    std::vector<Vec3> x(n);
-    for (std::size_t i = 0; i < n; ++i) x[i] = at(i);
-    const auto is_fixed = [&](std::size_t k) { return k == 0 || k + 1 == n || is_held[k]; };
-    constexpr double evenness = 1e-4, softness_m = 1e-5;
-    const auto value = [&](const std::vector<Vec3>& y, double mu) {
-      double sum = 0;
-      for (std::size_t i = 0; i + 1 < n; ++i) {
-        const double squared = (y[i + 1] - y[i]).squaredNorm();
-        sum += std::sqrt(squared + softness_m * softness_m) + evenness * squared / (2 * piece_m);
-        for (const Plane& plane : planes[i])
-          for (const std::size_t k : {i, i + 1}) {
-            if (is_fixed(k)) continue;
-            const double room = plane.normal.dot(y[k]) - plane.offset;
-            if (room <= 0) return std::numeric_limits<double>::infinity();
-            sum -= mu * std::log(room);
-          }
-      }
-      return sum;
-    };
-    std::vector<Eigen::Matrix3d> diagonal(n), beside(n), inverse(n);
-    std::vector<Vec3> gradient(n), step(n), trial(n);
-    for (double mu = 1e-3; mu > 1e-7; mu /= 10) {
-      for (int iteration = 0; iteration < 12; ++iteration) {
-        for (std::size_t i = 0; i < n; ++i) diagonal[i].setZero(), beside[i].setZero(), gradient[i].setZero();
-        for (std::size_t i = 0; i + 1 < n; ++i) {
-          const Vec3 piece = x[i + 1] - x[i];
-          const double len = std::sqrt(piece.squaredNorm() + softness_m * softness_m);
-          const Vec3 u = piece / len;
-          const Vec3 pull = u + evenness / piece_m * piece;
-          const Eigen::Matrix3d bend = (Eigen::Matrix3d::Identity() - u * u.transpose()) / len +
-                                       evenness / piece_m * Eigen::Matrix3d::Identity();
-          gradient[i] -= pull, gradient[i + 1] += pull;
-          diagonal[i] += bend, diagonal[i + 1] += bend, beside[i] -= bend;
-          for (const Plane& plane : planes[i])
-            for (const std::size_t k : {i, i + 1}) {
-              if (is_fixed(k)) continue;
-              const double room = plane.normal.dot(x[k]) - plane.offset;
-              gradient[k] -= mu / room * plane.normal;
-              diagonal[k] += mu / (room * room) * plane.normal * plane.normal.transpose();
-            }
-        }
-        for (std::size_t k = 0; k < n; ++k) {
-          if (!is_fixed(k)) continue;
-          diagonal[k].setIdentity(), gradient[k].setZero(), beside[k].setZero();
-          if (k > 0) beside[k - 1].setZero();
-        }
-        // Block elimination.
-        std::vector<Vec3>& g = gradient;
-        double decrement = 0;
-        const std::vector<Vec3> g0 = g;
-        inverse[1] = diagonal[1].inverse();
-        for (std::size_t i = 2; i + 1 < n; ++i) {
-          const Eigen::Matrix3d w = beside[i - 1].transpose() * inverse[i - 1];
-          inverse[i] = (diagonal[i] - w * beside[i - 1]).inverse();
-          g[i] -= w * g[i - 1];
-        }
-        step[0].setZero(), step[n - 1].setZero();
-        for (std::size_t i = n - 2; i >= 1; --i)
-          step[i] = inverse[i] * (-g[i] - (i + 2 < n ? Vec3(beside[i] * step[i + 1]) : Vec3(Vec3::Zero())));
-        for (std::size_t i = 1; i + 1 < n; ++i) decrement -= g0[i].dot(step[i]);
-        if (decrement < 1e-7 * std::max(1.0, mu * 1e5)) break;
-        const double now = value(x, mu);
-        double scale = 1;
-        bool is_better = false;
-        for (int halving = 0; halving < 30 && !is_better; ++halving, scale /= 2) {
-          for (std::size_t i = 0; i < n; ++i) trial[i] = x[i] + scale * step[i];
-          is_better = value(trial, mu) < now - 1e-4 * scale * decrement;
-        }
-        if (!is_better) break;
-        x.swap(trial);
-      }
-    }
-    return x;
   }
 
   const Scene& scene_;
