@@ -11,6 +11,7 @@
 #include <sstream>
 
 #include "document_impl.h"
+#include "fault_limit_impl.h"
 #include "holdfast/model/plain_text.h"
 #include "holdfast/model/structure.h"
 
@@ -151,6 +152,12 @@ std::string suggest(const std::string& word, const std::vector<std::string>& kno
   return fmt::format("one of: {}", fmt::join(known, ", "));
 }
 
+bool is_listed(const Reading& reading) { return reading.diagnostics.size() < most_diagnostics; }
+
+std::string suggest(const Reading& reading, const std::string& word, const std::vector<std::string>& known) {
+  return is_listed(reading) ? suggest(word, known) : "see above";
+}
+
 Map::Map(Reading& reading, const YAML::Node& node, std::string where, std::vector<std::string> keys)
     : reading_(reading), node_(node), where_(std::move(where)) {
   if (!node.IsDefined() || !node.IsMap()) {
@@ -173,7 +180,7 @@ Map::Map(Reading& reading, const YAML::Node& node, std::string where, std::vecto
                     "keep one of them");
     else if (std::find(keys.begin(), keys.end(), key) == keys.end())
       reading.fault(entry.first, path(key), "unknown-key", fmt::format("unknown key \"{}\"", written(entry.first)),
-                    suggest(key, keys));
+                    suggest(reading, key, keys));
   }
 }
 

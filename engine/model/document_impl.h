@@ -134,6 +134,10 @@ void for_each_item(Reading& reading, const YAML::Node& node, const std::string& 
 }
 /// "did you mean \"x\"?" or, when nothing is near, "one of: a, b, c".
 [[nodiscard]] std::string suggest(const std::string& word, const std::vector<std::string>& known);
+/// Looking for what was meant takes as long as there are names: not for faults that are counted only.
+[[nodiscard]] bool is_listed(const Reading& reading);
+[[nodiscard]] std::string suggest(const Reading& reading, const std::string& word,
+                                  const std::vector<std::string>& known);
 
 /// Checks the line `holdfast: kind/1` of a document. False when the document should not be read further.
 bool check_format(const Map& map, const std::string& kind);

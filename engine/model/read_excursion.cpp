@@ -6,6 +6,7 @@
 #include <charconv>
 #include <cmath>
 #include <filesystem>
+#include <unordered_map>
 
 #include "document_impl.h"
 #include "files_impl.h"
@@ -24,6 +25,7 @@ using detail::written;
 namespace {
 
 constexpr std::size_t most_actions = 20'000;  // of one crew member; a day of one action every 5 s
+constexpr std::size_t most_listed = 20'000;   // tasks, items, events, windows: each may be named by every action
 constexpr double longest_s = 7 * 24 * 3600;
 
 const char* const verbs[] = {"go",         "take",     "put",  "stow",      "set_up",  "take_down", "do",
@@ -37,9 +39,11 @@ struct Names {
   std::vector<std::string> ids;
   std::vector<Mark> marks;
 
+  std::unordered_map<std::string, std::size_t> index;  ///< id -> place in `ids`
+
   [[nodiscard]] std::optional<std::size_t> find(const std::string& id) const {
-    const auto found = std::find(ids.begin(), ids.end(), id);
-    return found == ids.end() ? std::nullopt : std::optional(static_cast<std::size_t>(found - ids.begin()));
+    const auto found = index.find(id);
+    return found == index.end() ? std::nullopt : std::optional(found->second);
   }
 };
 
@@ -55,7 +59,7 @@ class ExcursionReader {
                   {"holdfast", "name",    "limit",       "limit_min",  "limit_s", "egress",       "egress_min",
                    "egress_s", "ingress", "ingress_min", "ingress_s",  "by",      "right_of_way", "values",
                    "crew",     "items",   "tasks",       "task_files", "events",  "orbit",        "windows"});
-    if (!detail::check_format(map, "excursion")) return std::move(excursion_);
+    if (!detail::check_format(map, "excursion") || !are_lists_bounded(map)) return std::move(excursion_);
     excursion_.name = map.text("name", "unnamed excursion");
     excursion_.limit_s = time(map, "limit", {0, longest_s, true}).value_or(excursion_.limit_s);
     excursion_.egress_s = time(map, "egress", {0, longest_s}).value_or(0);
@@ -92,6 +96,20 @@ class ExcursionReader {
  private:
   // ---- names -------------------------------------------------------------------------------------------------------
 
+  bool are_lists_bounded(const Map& map) {
+    const std::size_t before = reading_.diagnostics.size();
+    for (const char* key : {"items", "tasks", "events", "windows"})
+      if (const auto list = map.at(key); list.IsDefined() && list.IsSequence())
+        check_count(list.size(), key, reading_.mark(list));
+    return reading_.diagnostics.size() == before;
+  }
+  bool check_count(std::size_t count, const std::string& what, const Mark& mark) {
+    if (count <= most_listed) return true;
+    reading_.fault(mark, what, "too-large", fmt::format("{} {}", count, what), "",
+                   fmt::format("at most {}; split the excursion", most_listed));
+    return false;
+  }
+
   void collect(const YAML::Node& list, Names& names) {
     if (!list.IsDefined() || !list.IsSequence()) return;
     for (const auto& node : list)
@@ -100,6 +118,7 @@ class ExcursionReader {
   }
   static void add(Names& names, const std::string& id, const Mark& mark) {
     if (!detail::is_id(id) || names.find(id)) return;
+    names.index.emplace(id, names.ids.size());
     names.ids.push_back(id);
     names.marks.push_back(mark);
   }
@@ -120,9 +139,16 @@ class ExcursionReader {
   void dangling(const YAML::Node& node, const std::string& where, const std::string& kind,
                 const std::vector<std::string>& known, const std::string& source) {
     const std::string id = written(node);
-    std::string remedy = detail::suggest(id, known);
+    std::string remedy = detail::suggest(reading_, id, known);
     if (!source.empty()) remedy += fmt::format(" See {}", source);
     reading_.fault(node, where, "dangling-reference", fmt::format("{} \"{}\" does not exist", kind, id), remedy);
+  }
+
+  template <class Things>
+  static std::vector<std::string> ids_of(const Things& things) {
+    std::vector<std::string> ids;
+    for (const auto& thing : things) ids.push_back(thing.id);
+    return ids;
   }
 
   template <class ThingId>
@@ -147,12 +173,10 @@ class ExcursionReader {
   template <class ThingId, class Things>
   std::optional<ThingId> of_model(const YAML::Node& node, const std::string& where, const std::string& kind,
                                   const Things& things, const std::string& source) {
-    std::vector<std::string> known;
-    for (std::size_t i = 0; i < things.size(); ++i) {
-      if (node.IsScalar() && things[i].id == node.Scalar()) return ThingId(i);
-      known.push_back(things[i].id);
-    }
-    dangling(node, where, kind, known, source);
+    if (node.IsScalar())
+      for (std::size_t i = 0; i < things.size(); ++i)
+        if (things[i].id == node.Scalar()) return ThingId(i);
+    dangling(node, where, kind, detail::is_listed(reading_) ? ids_of(things) : std::vector<std::string>(), source);
     return std::nullopt;
   }
   std::optional<PlaceId> place(const YAML::Node& node, const std::string& where) {
@@ -323,7 +347,7 @@ class ExcursionReader {
       if (std::find(known.begin(), known.end(), position) == known.end())
         reading_.fault(entry.second, where, "dangling-reference",
                        fmt::format("switch \"{}\" has no position \"{}\"", id, position),
-                       detail::suggest(position, known));
+                       detail::suggest(reading_, position, known));
       else
         positions[id] = position;
     }
@@ -345,6 +369,7 @@ class ExcursionReader {
                      "write from: before to:");
     window.from_s = from.value_or(0), window.to_s = to.value_or(0);
     // Windows of one name are one thing that comes and goes.
+    first_windows_.emplace(window.id, excursion_.windows.size());
     excursion_.windows.push_back(std::move(window));
   }
 
@@ -468,11 +493,8 @@ class ExcursionReader {
 
   /// Several windows may have one name: contact comes and goes. The first stands for all of them.
   void add_window(Task& task, std::size_t name) const {
-    for (std::size_t w = 0; w < excursion_.windows.size(); ++w)
-      if (excursion_.windows[w].id == windows_.ids[name]) {
-        task.windows.emplace_back(w);
-        return;
-      }
+    if (const auto first = first_windows_.find(windows_.ids[name]); first != first_windows_.end())
+      task.windows.emplace_back(first->second);
   }
 
   /// What a task works on, and from how.
@@ -536,6 +558,7 @@ class ExcursionReader {
         .numbers = {}};
     std::vector<Diagnostic> notes;
     auto table = detail::read_table(*text, shown_folder_ + name, columns, reading_.diagnostics, notes);
+    if (!check_count(tasks_.ids.size() + table.rows.size(), "tasks", {shown_folder_ + name, 1, 1})) return;
     for (const auto& row : table.rows) add(tasks_, table.field(row, "id"), {shown_folder_ + name, row.line, 1});
     tables_.emplace_back(shown_folder_ + name, std::move(table));
   }
@@ -589,25 +612,24 @@ class ExcursionReader {
       const auto found = std::find(known.begin(), known.end(), word);
       if (found != known.end()) return static_cast<std::size_t>(found - known.begin());
       fault(column, "dangling-reference", fmt::format("{} \"{}\" does not exist", kind, word),
-            detail::suggest(word, known));
+            detail::suggest(reading_, word, known));
       return std::nullopt;
     };
-    const auto ids = [](const auto& things) {
-      std::vector<std::string> known;
-      for (const auto& thing : things) known.push_back(thing.id);
-      return known;
+    const auto named = [&](const char* column, const std::string& word, const Names& names) {
+      const auto index = names.find(word);
+      return index ? index : look_up(column, word, names.kind, names.ids);
     };
     if (!field("at").empty())
-      if (const auto at = look_up("at", field("at"), "place", ids(model_.structure.places))) task.at = PlaceId(*at);
+      if (const auto at = look_up("at", field("at"), "place", ids_of(model_.structure.places))) task.at = PlaceId(*at);
     if (!field("restraint_in").empty())
-      if (const auto s = look_up("restraint_in", field("restraint_in"), "socket", ids(model_.structure.sockets)))
+      if (const auto s = look_up("restraint_in", field("restraint_in"), "socket", ids_of(model_.structure.sockets)))
         task.restraint_in = SocketId(*s);
     for (const auto& word : words("items"))
-      if (const auto i = look_up("items", word, "item", items_.ids)) task.items.emplace_back(*i);
+      if (const auto i = named("items", word, items_)) task.items.emplace_back(*i);
     for (const auto& word : words("leaves"))
-      if (const auto i = look_up("leaves", word, "item", items_.ids)) task.leaves.emplace_back(*i);
+      if (const auto i = named("leaves", word, items_)) task.leaves.emplace_back(*i);
     for (const auto& word : words("after"))
-      if (const auto t = look_up("after", word, "task", tasks_.ids)) task.after.emplace_back(*t);
+      if (const auto t = named("after", word, tasks_)) task.after.emplace_back(*t);
     const auto flag = [&](const char* column) {
       const std::string text = field(column);
       if (text == "yes" || text == "true") return true;
@@ -619,14 +641,16 @@ class ExcursionReader {
     task.both = flag("both");
     if (task.both && !task.at)
       fault("at", "missing-key", "a task of both crew members has no place", "fill the column \"at\"");
-    auto targets = ids(model_.structure.places);
-    for (const auto& socket : model_.structure.sockets) targets.push_back(socket.id);
-    for (const auto& word : words("targets"))
-      if (look_up("targets", word, "place or socket", targets)) task.targets.push_back(word);
+    if (!field("targets").empty()) {
+      auto targets = ids_of(model_.structure.places);
+      for (const auto& socket : model_.structure.sockets) targets.push_back(socket.id);
+      for (const auto& word : words("targets"))
+        if (look_up("targets", word, "place or socket", targets)) task.targets.push_back(word);
+    }
     if (!field("photograph").empty())
-      if (const auto p = look_up("photograph", field("photograph"), "patch", ids(model_.structure.patches)))
+      if (const auto p = look_up("photograph", field("photograph"), "patch", ids_of(model_.structure.patches)))
         task.photograph = PatchId(*p);
-    if (!field("camera").empty() && look_up("camera", field("camera"), "camera", ids(model_.kit.cameras)))
+    if (!field("camera").empty() && look_up("camera", field("camera"), "camera", ids_of(model_.kit.cameras)))
       task.camera = field("camera");
     if (!field("camera").empty() && field("photograph").empty())
       fault("camera", "unknown-key", "a camera is for a photograph",
@@ -640,19 +664,19 @@ class ExcursionReader {
         fault("states", "wrong-type", fmt::format("\"{}\" is no state of a switch", word), "write SWITCH=POSITION");
         continue;
       }
-      const auto s = look_up("states", word.substr(0, equals), "switch", ids(model_.structure.switches));
+      const auto s = look_up("states", word.substr(0, equals), "switch", ids_of(model_.structure.switches));
       if (!s) continue;
       const auto& known = model_.structure.switches[*s].positions;
       const std::string id = word.substr(0, equals), position = word.substr(equals + 1);
       if (std::find(known.begin(), known.end(), position) == known.end())
         fault("states", "dangling-reference", fmt::format("switch \"{}\" has no position \"{}\"", id, position),
-              detail::suggest(position, known));
+              detail::suggest(reading_, position, known));
       else if (const auto [entry, is_new] = task.states.emplace(id, position); !is_new && entry->second != position)
         fault("states", "out-of-range", fmt::format("switch \"{}\" is needed in two positions", id),
               "leave one of them");
     }
     for (const auto& word : words("windows"))
-      if (const auto w = look_up("windows", word, "window", windows_.ids)) add_window(task, *w);
+      if (const auto w = named("windows", word, windows_)) add_window(task, *w);
     task.needs_day = flag("day");
     if (task.needs_day && !excursion_.orbit)
       fault("day", "missing-key", "it needs day, and no orbit is given",
@@ -834,7 +858,7 @@ class ExcursionReader {
         if (std::find(keys.begin(), keys.end(), written(entry.first)) == keys.end()) first = written(entry.first);
       reading_.fault(node, where, "unknown-word",
                      first.empty() ? "what is done is missing" : fmt::format("\"{}\" is no action", first),
-                     detail::suggest(plain_verb(first), known));
+                     detail::suggest(reading_, plain_verb(first), known));
       return std::nullopt;
     }
     const auto& [key, verb] = found.front();
@@ -1084,30 +1108,36 @@ class ExcursionReader {
   }
 
   void check_throws() {
-    for (std::size_t a = 0; a < excursion_.events.size(); ++a)
-      for (std::size_t b = 0; b < a; ++b) {
-        const Event &late = excursion_.events[a], &early = excursion_.events[b];
-        if (!late.at_s || !early.at_s) continue;
-        for (const auto& [id, position] : late.throws) {
-          const auto other = early.throws.find(id);
-          if (other == early.throws.end()) continue;
-          const bool overlaps =
-              *late.at_s < *early.at_s + early.duration_s && *early.at_s < *late.at_s + late.duration_s;
-          if ((*late.at_s == *early.at_s && position != other->second) || (overlaps && *late.at_s != *early.at_s))
-            reading_.fault(
-                late.mark, "events", "out-of-range",
-                fmt::format("events \"{}\" and \"{}\" throw switch \"{}\" at once", early.id, late.id, id), late.id,
-                fmt::format("the other one is on line {}; let one end before the other begins", early.mark.line));
+    std::map<std::string, std::vector<std::size_t>> by_switch;
+    for (std::size_t e = 0; e < excursion_.events.size(); ++e)
+      if (excursion_.events[e].at_s)
+        for (const auto& [id, position] : excursion_.events[e].throws) by_switch[id].push_back(e);
+    for (auto& [id, events] : by_switch) {
+      const auto at = [&](std::size_t e) { return *excursion_.events[e].at_s; };
+      std::stable_sort(events.begin(), events.end(), [&](std::size_t a, std::size_t b) { return at(a) < at(b); });
+      for (std::size_t i = 0; i < events.size(); ++i)
+        for (std::size_t j = i + 1; j < events.size(); ++j) {
+          const Event &first = excursion_.events[events[i]], &second = excursion_.events[events[j]];
+          const bool is_at_once = *first.at_s == *second.at_s;
+          if (!is_at_once && *second.at_s >= *first.at_s + first.duration_s) break;
+          if (is_at_once && first.throws.at(id) == second.throws.at(id)) continue;
+          const Event &early = events[i] < events[j] ? first : second, &late = events[i] < events[j] ? second : first;
+          reading_.fault(
+              late.mark, "events", "out-of-range",
+              fmt::format("events \"{}\" and \"{}\" throw switch \"{}\" at once", early.id, late.id, id), late.id,
+              fmt::format("the other one is on line {}; let one end before the other begins", early.mark.line));
+          if (!detail::is_listed(reading_)) return;  // pairs of all, else
         }
-      }
+    }
   }
 
   const Model& model_;
   Reading& reading_;
   const std::string folder_, shown_folder_;
   Excursion excursion_;
-  Names crew_{"crew member", "crew", {}, {}}, items_{"item", "items", {}, {}}, tasks_{"task", "tasks", {}, {}},
-      events_{"event", "events", {}, {}}, windows_{"window", "windows", {}, {}};
+  Names crew_{"crew member", "crew"}, items_{"item", "items"}, tasks_{"task", "tasks"}, events_{"event", "events"},
+      windows_{"window", "windows"};
+  std::unordered_map<std::string, std::size_t> first_windows_;  // name -> the first of that name
   std::vector<std::pair<std::string, detail::Table>> tables_;
 };
 

@@ -260,7 +260,7 @@ class KitReader {
       for (const auto& load : kit_.loads) loads.push_back(load.id);
       reading_.fault(map.at("spool"), map.path("spool"), "dangling-reference",
                      fmt::format("load \"{}\" does not exist", cable.spool),
-                     loads.empty() ? "add it under `loads:`" : suggest(cable.spool, loads));
+                     loads.empty() ? "add it under `loads:`" : suggest(reading_, cable.spool, loads));
     }
     if (map.has("length_m") && cable.length_tolerance_m >= cable.length_m)
       reading_.fault(map.has("length_tolerance_m") ? map.at("length_tolerance_m") : node,

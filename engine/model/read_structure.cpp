@@ -122,16 +122,15 @@ class StructureReader {
     return std::nullopt;
   }
 
-  /// Looking for what was meant takes as long as there are names: not for faults that are counted only.
   template <class Thing>
   std::string suggest_among(const std::string& id, const std::vector<Thing>& things) const {
-    return reading_.diagnostics.size() < most_diagnostics ? suggest(id, ids_of(things)) : std::string("see above");
+    return is_listed(reading_) ? suggest(id, ids_of(things)) : std::string("see above");
   }
 
   template <class Thing>
   void dangling(const std::string& kind, const std::string& id, const Mark& mark, const std::string& where,
                 const std::vector<Thing>& things, const std::string& list) {
-    if (reading_.diagnostics.size() >= most_diagnostics) {
+    if (!is_listed(reading_)) {
       reading_.fault(mark, where, "dangling-reference", fmt::format("{} \"{}\" does not exist", kind, id), id,
                      "see above");
       return;
@@ -192,7 +191,7 @@ class StructureReader {
       if (std::find(s.positions.begin(), s.positions.end(), s.default_position) == s.positions.end()) {
         reading_.fault(map.at("default"), map.path("default"), "dangling-reference",
                        fmt::format("position \"{}\" does not exist", s.default_position),
-                       suggest(s.default_position, s.positions));
+                       suggest(reading_, s.default_position, s.positions));
         s.default_position = s.positions.front();
       }
       switches_by_id_.emplace(s.id, structure_.switches.size());
@@ -213,7 +212,8 @@ class StructureReader {
     if (node.IsScalar() && std::find(s.positions.begin(), s.positions.end(), position) != s.positions.end())
       return true;
     reading_.fault(node, where, "dangling-reference",
-                   fmt::format("switch \"{}\" has no position \"{}\"", s.id, position), suggest(position, s.positions));
+                   fmt::format("switch \"{}\" has no position \"{}\"", s.id, position),
+                   suggest(reading_, position, s.positions));
     return false;
   }
 

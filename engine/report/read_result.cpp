@@ -501,7 +501,7 @@ class ResultReader {
       const auto load = std::find(loads.begin(), loads.end(), box.at("load").get<std::string>());
       if (load == loads.end()) refuse_changed("a pose with a load that is not carried");
       route::LoadPose placed{static_cast<std::size_t>(load - loads.begin()), vec(box.at("middle")), {}};
-      placed.axes << vec(box.at("forward")), vec(box.at("side")), vec(box.at("up"));
+      placed.axes = axes(box);
       poses.push_back(placed);
     }
     return poses;
@@ -788,7 +788,7 @@ class ResultReader {
 
   plan::PlacedBox placed_box(const Json& entry) const {
     plan::PlacedBox box{vec(entry.at("middle")), vec(entry.at("size_m")), {}};
-    box.axes << vec(entry.at("forward")), vec(entry.at("side")), vec(entry.at("up"));
+    box.axes = axes(entry);
     return box;
   }
 
@@ -808,6 +808,14 @@ class ResultReader {
     const Vec3 v(number(list.at(0)), number(list.at(1)), number(list.at(2)));
     if (v.cwiseAbs().maxCoeff() > farthest_m) refuse_changed("a point a thousand kilometres away");
     return v;
+  }
+  /// All are read before the matrix is filled: a list that throws midway is taken for one that is too short, and ends
+  /// the program where assertions are on.
+  Eigen::Matrix3d axes(const Json& box) const {
+    const Vec3 forward = vec(box.at("forward")), side = vec(box.at("side")), up = vec(box.at("up"));
+    Eigen::Matrix3d columns;
+    columns << forward, side, up;
+    return columns;
   }
   /// Null: nothing there that could be near.
   route::LowerBound clearance(const Json& entry) const {
