@@ -806,11 +806,13 @@ class ExcursionReader {
       for_each_item(reading_, list, map.path(key), [&](const YAML::Node& action, const std::string& path) {
         auto read = read_action(action, path);
         if (!read) return;
-        // After the return nothing is done.
-        if (read->kind == ActionKind::Return && (key == "begin" || (key == "sequence" && map.has("end"))))
+        // After the return nothing is done: what follows would be left out without a word.
+        const bool is_last_list = key == "end" || (key == "sequence" && !map.has("end"));
+        const bool is_last = is_last_list && action.is(list[list.size() - 1]);
+        if (read->kind == ActionKind::Return && !is_last)
           reading_.fault(action, path, "out-of-range",
                          fmt::format("\"return\" stands in \"{}\", and more follows", key),
-                         "let it be the last of \"end\"");
+                         fmt::format("let it be the last of \"{}\"", map.has("end") ? "end" : "sequence"));
         member.actions.push_back(std::move(*read));
       });
     return member.actions.size() - before;

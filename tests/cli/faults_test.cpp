@@ -117,11 +117,13 @@ TEST_P(EveryVerb, LeavesTheOldFileOrTheWholeNewOneWhateverFails) {
   const char* const names[] = {"SIGINT", "SIGTERM", "SIGHUP"};
   int met = 0;
   for (const bool is_named : {false, true})  // a file system without files that have no name
-    for (const std::string call : {"write", "fsync", "linkat", "rename"})
+    for (const std::string call : {"write", "fsync", "linkat", "rename"}) {
+      if (is_named && (call == "fsync" || call == "linkat")) continue;  // as before, and not called
       for (int at = 1; at < 40; ++at) {
-        const int signal = (at + static_cast<int>(call.size())) % 3;
-        std::vector<std::string> faults = {"EIO", "SIGKILL", names[signal]};
-        if (call == "write") faults.insert(faults.end(), {"ENOSPC", "SHORT"});
+        // Which of the faults come together differs from verb to verb.
+        const std::size_t turn = verb.name.size() + call.size() + static_cast<std::size_t>(at) + (is_named ? 1 : 0);
+        std::vector<std::string> faults = {"EIO", turn % 2 == 0 ? "SIGKILL" : names[turn / 2 % 3]};
+        if (call == "write") faults.emplace_back(turn % 2 == 0 ? "ENOSPC" : "SHORT");
         bool is_met = false;
         for (const auto& as : faults) {
           SCOPED_TRACE(call + " " + std::to_string(at) + " " + as + (is_named ? ", named" : ""));
@@ -153,7 +155,7 @@ TEST_P(EveryVerb, LeavesTheOldFileOrTheWholeNewOneWhateverFails) {
                   << file << ": " << bytes.size() << " bytes";
           if (ran.code == usual.code) ASSERT_EQ(now, whole);
           if (as != "SIGKILL") ASSERT_EQ(folder.left_overs(), 0);
-          if (is_signal) {  // and the next run does its work
+          if (is_signal && at == 1) {  // and the next run does its work
             if (verb.target.empty()) folder.empty();
             ASSERT_EQ(folder.run(verb.words).code, usual.code);
             for (const auto& [file, bytes] : whole) ASSERT_EQ(contents_of(folder.path() / "out" / file), bytes);
@@ -161,7 +163,8 @@ TEST_P(EveryVerb, LeavesTheOldFileOrTheWholeNewOneWhateverFails) {
         }
         if (!is_met) break;
       }
-  EXPECT_GE(met, 15) << "nothing was met";
+    }
+  EXPECT_GE(met, 10) << "nothing was met";
 }
 
 INSTANTIATE_TEST_SUITE_P(Faults, EveryVerb, testing::ValuesIn(verbs()),

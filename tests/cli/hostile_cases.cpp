@@ -523,7 +523,7 @@ void add_excursions(std::vector<Case>& cases) {
     add("cut at " + std::to_string(percent) + " %",
         excursion.substr(0, excursion.size() * static_cast<std::size_t>(percent) / 100) + "[");
   change("with an unknown key", "name:", "nmae:");
-  change("with an alias", "name: Out", "name: &a Out");
+  change("with an alias", "name: Out and back", "name: &a Out\nlimit: *a");
   change("with a name that acts", "name: Out and back", "name: \"Out\\e[2J\"");
   change("with a name turned round", "name: Out", "name: \xe2\x80\xaeOut");
   change("without crew", "crew:", "crow:");
@@ -532,13 +532,13 @@ void add_excursions(std::vector<Case>& cases) {
   change("with three in the crew", "tasks:\n", "  - {id: EV2, start: hatch}\n  - {id: EV3, start: hatch}\ntasks:\n");
   change("with two of one name", "tasks:\n", "  - {id: EV1, start: hatch}\ntasks:\n");
   change("that starts nowhere", "start: hatch", "start: htach");
-  change("that starts outside", "start: hatch", "start: bench");
   change("that goes nowhere", "{go: bench}", "{go: moon}");
   change("that does what is no task", "{do: look}", "{do: lok}");
   change("with an unknown action", "{go: bench}", "{fly: bench}");
   change("with an action of two verbs", "{go: bench}", "{go: bench, do: look}");
   change("with an action that is a list", "{go: bench}", "[go, bench]");
   change("with an action after the return", "return]", "return, {go: bench}]");
+  change("with an end after the return", "return]", "return], end: [return]");
   change("that does a task twice", "{do: look}", "{do: look}, {do: look}");
   for (const auto& [name, time] : {std::pair{"without a unit", "5"},
                                    {"of two parts", "12:30"},
@@ -629,7 +629,7 @@ void add_kept(std::vector<Case>& cases, const std::string& command) {
                                    {"that is a folder", "rm $f; mkdir $f"},
                                    {"that is a pipe", "rm $f; mkfifo $f"},
                                    {"that is a link to a device", "ln -sf /dev/zero $f"},
-                                   {"that is a link to itself", "ln -sf $f $f"},
+                                   {"that is a link to itself", "rm $f; ln -s $f $f"},
                                    {"that may not be read", "chmod 0 $f"},
                                    {"larger than all of the store", "truncate -s 2G $f"}})
     cases.push_back({"sound, with a kept file " + name,

@@ -45,7 +45,8 @@ class Folder {
   /// of the shell.
   [[nodiscard]] Ran run(const std::vector<std::string>& arguments,
                         const std::string& limits = "ulimit -d 1048576") const {
-    std::vector<std::string> words = {"10", "/bin/sh", "-c", limits + "; exec \"$0\" \"$@\"", HOLDFAST_COMMAND};
+    std::vector<std::string> words = {"100", "/bin/sh", "-c", "ulimit -t 10; " + limits + "; exec \"$0\" \"$@\"",
+                                      HOLDFAST_COMMAND};
     words.insert(words.end(), arguments.begin(), arguments.end());
     return run_command("/usr/bin/timeout", words, {path_, {"XDG_CACHE_HOME=" + (path_ / "cache").string()}});
   }

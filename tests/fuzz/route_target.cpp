@@ -114,7 +114,8 @@ void route(std::string_view input) {
   const double most = twin.least_seconds(safe, -slack, places[0], places[1]);
   if (const auto* found = answer.route()) {
     const auto& suit = world.kit.suits.front();
-    const double moving_s = found->time_s - suit.start_s - suit.stop_s;
+    // Who is there already does not start.
+    const double moving_s = found->moves == 0 ? found->time_s : found->time_s - suit.start_s - suit.stop_s;
     require(moving_s >= least - 1e-3,
             fmt::format("a route of {} s, {} moves and price {}, and the twin's quickest has {} s", moving_s,
                         found->moves, found->price_s, least));

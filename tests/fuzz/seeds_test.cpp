@@ -93,7 +93,7 @@ TEST_P(Seeds, AndChangesToThemDoNoHarm) {
 INSTANTIATE_TEST_SUITE_P(Of, Seeds,
                          testing::Values(Target{"mesh", mesh, 300}, Target{"model", model, 200},
                                          Target{"excursion", excursion, 200}, Target{"table", table, 100},
-                                         Target{"result", result, 20}, Target{"store", store, 100},
+                                         Target{"result", result, 12}, Target{"store", store, 100},
                                          Target{"route", route, 4}),
                          [](const auto& target) { return target.param.name; });
 
