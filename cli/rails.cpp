@@ -73,21 +73,11 @@ struct Source {
   model::Pose to_part = model::Pose::Identity();  ///< from the frame of the mesh here to that of its file's part
 };
 
-const std::vector<std::pair<std::string, double>> units = {{"m", 1},       {"cm", 0.01},   {"mm", 0.001},
-                                                           {"in", 0.0254}, {"ft", 0.3048}, {"km", 1000}};
+const std::vector<std::pair<std::string, double>> units = {
+    {"m", 1}, {"cm", 0.01}, {"mm", 0.001}, {"in", 0.0254}, {"ft", 0.3048}};
 
 double metres_of(const std::string& unit) {
   return std::find_if(units.begin(), units.end(), [&](const auto& u) { return u.first == unit; })->second;
-}
-
-/// What was found takes the mesh for metres: the unit that its file has then, which was read in units of `unit_m`;
-/// nothing where no option names it.
-std::optional<rails::UnitHint> hint_of_file(const rails::UnitHint& hint, double unit_m) {
-  constexpr double same = 0.01;
-  const double metres = metres_of(hint.unit) * unit_m;
-  for (const auto& [name, of] : units)
-    if (name != "km" && std::abs(metres / of - 1) < same) return rails::UnitHint{name, hint.length_m};
-  return std::nullopt;
 }
 
 /// An id that a table may have: other letters become `-`.
@@ -102,6 +92,13 @@ Source read_file(const CommonOptions& options, const RailsOptions& asked) {
   if (!options.states.empty() || !options.settings.empty())
     throw model::InputError({usage_fault("a mesh file has no switches and no kit", "",
                                          "leave --state and --set out, or give a model folder")});
+  if (std::error_code error; !fs::exists(options.model, error))
+    throw model::InputError({{{options.model},
+                              "",
+                              "missing-file",
+                              "this file does not exist",
+                              options.model,
+                              "give a mesh file, or a model folder"}});
   Source source;
   source.mesh = geometry::read_mesh_file({.file = options.model, .unit_m = metres_of(asked.unit), .up = asked.up});
   source.unit_m = metres_of(asked.unit);
@@ -239,9 +236,9 @@ Run add_rails(CLI::App& app, CommonOptions& options) {
     const rails::Options look{.design = source.design,
                               .truss_members = asked->truss_members,
                               .accepted = asked->accepted,
-                              .node_pattern = asked->node};
+                              .node_pattern = asked->node,
+                              .unit_m = source.unit_m};
     auto found = rails::find_rails(source.mesh, look, source.surroundings);
-    if (found.unit) found.unit = hint_of_file(*found.unit, source.unit_m);
     rails::Revision revision;
     report::RailsReport report{.found = found,
                                .asked = look,

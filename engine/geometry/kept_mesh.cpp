@@ -45,6 +45,9 @@ void add_boxes(const TriangleMesh& mesh, std::vector<Bounds>& boxes) {
 
 Bvh hierarchy_of(std::span<const CleanShell> shells) {
   std::vector<Bounds> boxes;
+  std::size_t count = 0;
+  for (const auto& shell : shells) count += shell.mesh.triangles.size();
+  boxes.reserve(count);
   for (const auto& shell : shells) add_boxes(shell.mesh, boxes);
   return Bvh(boxes);
 }
@@ -73,11 +76,12 @@ CleanMesh make_clean_mesh(const model::Part& part, const model::MeshFile& file, 
     tbb::parallel_for(std::size_t{0}, made.shells.size(), [&](std::size_t i) {
       auto& shell = made.shells[i];
       if (!shell.is_closed) return;
-      shell.hierarchy = hierarchy_of({&shell, 1});
+      if (made.shells.size() > 1) shell.hierarchy = hierarchy_of({&shell, 1});
       if (shell.mesh.triangles.size() <= most_tested_triangles) cuts[i] = count_self_intersections(shell.mesh);
     });
   };
   tbb::parallel_invoke(index_all, look_at_each);
+  if (made.shells.size() == 1 && made.shells[0].is_closed) made.shells[0].hierarchy = made.hierarchy;  // the same
   for (std::size_t i = 0; i < cuts.size(); ++i) {
     made.cuts += cuts[i];
     made.has_untested_shells = made.has_untested_shells || made.shells[i].mesh.triangles.size() > most_tested_triangles;

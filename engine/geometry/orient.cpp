@@ -17,22 +17,14 @@ constexpr std::uint32_t none = 0xFFFFFFFF;
 /// For each triangle the neighbours over its three edges (corner i to i + 1). Empty where an edge has not two
 /// triangles.
 std::vector<std::array<std::uint32_t, 3>> neighbours_of(const TriangleMesh& mesh) {
-  struct Side {
-    std::uint64_t edge;
-    std::uint32_t triangle, side;
+  const auto sides = sides_by_edge(mesh.triangles, mesh.vertices.size());
+  const auto is_same = [&](std::size_t x, std::size_t y) {
+    return sides[x].low == sides[y].low && sides[x].high == sides[y].high;
   };
-  std::vector<Side> sides;
-  sides.reserve(3 * mesh.triangles.size());
-  for (std::uint32_t t = 0; t < mesh.triangles.size(); ++t)
-    for (std::uint32_t i = 0; i < 3; ++i) {
-      const std::uint64_t a = mesh.triangles[t][i], b = mesh.triangles[t][(i + 1) % 3];
-      sides.push_back({std::min(a, b) << 32 | std::max(a, b), t, i});
-    }
-  std::sort(sides.begin(), sides.end(), [](const Side& x, const Side& y) { return x.edge < y.edge; });
   std::vector<std::array<std::uint32_t, 3>> out(mesh.triangles.size(), {none, none, none});
   for (std::size_t s = 0; s < sides.size(); s += 2) {
-    if (s + 1 == sides.size() || sides[s].edge != sides[s + 1].edge) return {};
-    if (s + 2 < sides.size() && sides[s + 2].edge == sides[s].edge) return {};
+    if (s + 1 == sides.size() || !is_same(s, s + 1)) return {};
+    if (s + 2 < sides.size() && is_same(s, s + 2)) return {};
     out[sides[s].triangle][sides[s].side] = sides[s + 1].triangle;
     out[sides[s + 1].triangle][sides[s + 1].side] = sides[s].triangle;
   }

@@ -3,7 +3,9 @@
 // Triangles as they come from files, made usable: welded, cleaned, split into shells, each shell checked and turned
 // outward.
 
+#include <array>
 #include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
@@ -23,6 +25,15 @@ struct CleanSoup {
   std::size_t degenerate = 0;
   std::size_t duplicate = 0;
 };
+
+/// A side of a triangle, from its corner `side` to the next.
+struct EdgeSide {
+  std::uint32_t low, high;  ///< vertices, the smaller first
+  std::uint32_t triangle, side;
+};
+/// All sides, ascending by `low`, `high`, `triangle` and `side`. Linear in triangles where no vertex has many.
+[[nodiscard]] std::vector<EdgeSide> sides_by_edge(const std::vector<std::array<std::uint32_t, 3>>& triangles,
+                                                  std::size_t vertices);
 
 /// Requires: finite vertices, indices in range.
 [[nodiscard]] CleanSoup clean_soup(const TriangleMesh& soup);

@@ -20,6 +20,12 @@ const std::string* RailTableRow::find(std::string_view column) const {
   return nullptr;
 }
 
+const std::vector<std::string>& found_rail_columns() {
+  static const std::vector<std::string> columns = {"use",      "section_mm", "shape", "gap_m",
+                                                   "sureness", "why",        "node",  std::string(found_column)};
+  return columns;
+}
+
 std::vector<RailTableRow> read_rail_table(const std::string& text, const std::string& file) {
   std::vector<Diagnostic> faults, notes;
   ColumnNames names = rail_columns();

@@ -13,6 +13,7 @@
 #include "fault_limit_impl.h"
 #include "files_impl.h"
 #include "holdfast/model/mesh_references.h"
+#include "holdfast/model/rail_table.h"
 #include "holdfast/model/structure.h"
 #include "read_impl.h"
 #include "table_impl.h"
@@ -621,7 +622,17 @@ class StructureReader {
     if (!check_text(*bytes, shown, reading_.diagnostics)) return;
     Reading table{reading_.diagnostics, shown, ""};
     const auto before = static_cast<std::ptrdiff_t>(reading_.diagnostics.size());
-    const Table rows = read_table(*bytes, shown, rail_columns(), reading_.diagnostics, notes_);
+    std::vector<Diagnostic> unread;
+    const Table rows = read_table(*bytes, shown, rail_columns(), reading_.diagnostics, unread);
+    // The columns of a table that was found in a mesh are its own: no slip of anyone's.
+    const auto is_among = [&](const std::vector<std::string>& names, const Diagnostic& note) {
+      return std::find(names.begin(), names.end(), plain_name(note.value)) != names.end();
+    };
+    const bool is_found = std::any_of(unread.begin(), unread.end(), [&](const Diagnostic& note) {
+      return is_among({std::string(found_column)}, note);
+    });
+    for (auto& note : unread)
+      if (!is_found || !is_among(found_rail_columns(), note)) notes_.push_back(std::move(note));
     RailColumns columns;
     for (std::size_t c = 0; c < rail_column_names.size(); ++c)
       if (const auto found = rows.columns.find(rail_column_names[c]); found != rows.columns.end())

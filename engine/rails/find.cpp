@@ -201,14 +201,16 @@ double length_in_unit(const geometry::NamedMesh& mesh, const std::vector<bool>& 
 }
 
 std::optional<UnitHint> find_unit(const geometry::NamedMesh& mesh, const std::vector<bool>& is_searched,
-                                  const Limits& limits) {
+                                  const Limits& limits, double unit_m) {
   static constexpr std::array<std::pair<const char*, double>, 5> units = {
-      {{"mm", 0.001}, {"cm", 0.01}, {"in", 0.0254}, {"ft", 0.3048}, {"km", 1000}}};
+      {{"mm", 0.001}, {"cm", 0.01}, {"in", 0.0254}, {"ft", 0.3048}, {"m", 1}}};
   std::optional<UnitHint> best;
   geometry::Bounds bounds;
   for (const auto& v : mesh.mesh.vertices) bounds.extend(v);
   const double size = (bounds.max - bounds.min).maxCoeff();
-  for (const auto& [unit, scale] : units) {
+  for (const auto& [unit, metres] : units) {
+    const double scale = metres / unit_m;
+    if (std::abs(scale - 1) < 0.01) continue;
     constexpr double smallest_m = 0.15, largest_m = 2000;  // a structure with a rail on it
     if (size * scale < smallest_m || size * scale > largest_m) continue;
     const double length = length_in_unit(mesh, is_searched, limits, scale);
@@ -259,7 +261,7 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
     for (const auto t : tube.triangles) is_tube[t] = is_bar[t] = true;
     thin.push_back(tube);
   }
-  auto body = std::make_unique<Body>(prepared.mesh, is_tube);
+  auto body = std::make_unique<Body>(prepared, is_tube);
   auto runs = runs_of(thin, *body);
   runs.insert(runs.end(), std::make_move_iterator(thick.begin()), std::make_move_iterator(thick.end()));
   find_plated_members(runs, prepared, is_bar);
@@ -273,7 +275,7 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
     for (const auto& run : runs)
       if (run.kind == RunKind::Truss)
         for (const auto t : run.triangles) is_tube[t] = false;
-    body = std::make_unique<Body>(prepared.mesh, is_tube);
+    body = std::make_unique<Body>(prepared, is_tube);
     find_posts(runs, *body);
   };
   find_truss_members(runs);
@@ -288,7 +290,7 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
       for (const auto i : posts)
         if (takes(runs[i]))
           for (const auto t : runs[i].triangles) is_tube[t] = is_left_out;
-      body = std::make_unique<Body>(prepared.mesh, is_tube);
+      body = std::make_unique<Body>(prepared, is_tube);
     };
     rebuild(true, [](const Run&) { return true; });
     for (const auto i : posts)
@@ -302,9 +304,12 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
     if (!is_structure(run.kind)) continue;
     std::vector<Vec3> line;
     for (const auto i : simplify(run.line, 0.001)) line.push_back(run.line[i]);
-    if (measure_section(run.line, run.r, slicer).shape == SectionShape::Round)
+    if (const auto shape = measure_section(run.line, run.r, slicer).shape;
+        shape == SectionShape::Round || shape == SectionShape::Square)
       body->add_bar(run.triangles, std::move(line));
   }
+
+  find_lone_posts(runs);
 
   std::vector<Vec3> middles;
   for (const auto& run : runs) middles.push_back(run.line[run.line.size() / 2]);
@@ -328,7 +333,7 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
         if (distance_to_line(run.line, p) < 2 * length_of(run.line) + 0.5) others.push_back(p);
     const auto size = measure_section(run.line, run.r, slicer);
     auto rail = finish(describe(run, size, *body, slicer, options, others), run);
-    if (run.kind == RunKind::Post)
+    if (run.kind == RunKind::Post && !run.stands_alone)
       found.posts.push_back(std::move(rail));
     else
       (rail.sureness == Sureness::Doubtful ? found.doubtful : found.rails).push_back(std::move(rail));
@@ -340,11 +345,13 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
   for (const auto& rail : found.rails)
     if (!rail.is_handhold()) found.length_m += rail.length_m;
   // A file in another unit has nothing near a rail's thickness; one with a piece a little too thick has the right one.
+  // What is a little too thin is no near miss: rails read in feet for metres are.
   constexpr double near_miss = 1.5;
   const bool has_near_miss = std::any_of(found.doubtful.begin(), found.doubtful.end(), [&](const FoundRail& piece) {
-    return piece.width_m <= near_miss * options.limits.most_section_m;
+    return piece.width_m >= options.limits.least_section_m &&
+           piece.width_m <= near_miss * options.limits.most_section_m;
   });
-  if (found.rails.empty() && !has_near_miss) found.unit = find_unit(mesh, is_searched, options.limits);
+  if (found.rails.empty() && !has_near_miss) found.unit = find_unit(mesh, is_searched, options.limits, options.unit_m);
   return found;
 }
 

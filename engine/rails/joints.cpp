@@ -14,11 +14,25 @@ constexpr double standing_gap_m = 0.02;   // a foot this near the surface stands
 constexpr double sees_structure_m = 1.6;  // a little above what a post bridges
 const double cos_45 = std::sqrt(0.5);
 
-std::vector<std::uint32_t> kept(const TriangleMesh& mesh, const std::vector<bool>& is_left_out) {
+template <class Takes>
+std::vector<std::uint32_t> those(std::size_t count, Takes&& takes) {
   std::vector<std::uint32_t> out;
-  for (std::uint32_t t = 0; t < mesh.triangles.size(); ++t)
-    if (!is_left_out[t]) out.push_back(t);
+  for (std::uint32_t t = 0; t < count; ++t)
+    if (takes(t)) out.push_back(t);
   return out;
+}
+
+/// Three directions along no axis, to a point outside of all.
+std::array<Vec3, 3> far_points(const Vec3& p, double size) {
+  static const std::array<Vec3, 3> directions = {Vec3(0.5377, 0.8339, -0.1225).normalized(),
+                                                 Vec3(-0.8622, 0.3188, 0.3937).normalized(),
+                                                 Vec3(0.2259, -0.4337, 0.8722).normalized()};
+  return {p + 1.1 * size * directions[0], p + 1.1 * size * directions[1], p + 1.1 * size * directions[2]};
+}
+int odd_crossings(const TriangleTree& tree, const Vec3& p, double size) {
+  int odd = 0;
+  for (const auto& far : far_points(p, size)) odd += tree.find_crossings(p, far).size() % 2 == 1 ? 1 : 0;
+  return odd;
 }
 
 }  // namespace
@@ -32,11 +46,18 @@ Vec3 end_direction(const Run& run, int which, double base_m) {
   return (end - from).norm() > 0 ? Vec3((end - from).normalized()) : Vec3::UnitX();
 }
 
-Body::Body(const TriangleMesh& mesh, const std::vector<bool>& is_left_out)
-    : mesh_(mesh), tree_(mesh, kept(mesh, is_left_out)) {
+Body::Body(const Prepared& prepared, const std::vector<bool>& is_left_out)
+    : mesh_(prepared.mesh),
+      tree_(mesh_, those(mesh_.triangles.size(), [&](std::uint32_t t) { return !is_left_out[t]; })) {
   geometry::Bounds bounds;
-  for (const auto& v : mesh.vertices) bounds.extend(v);
-  size_ = mesh.vertices.empty() ? 0 : (bounds.max - bounds.min).norm();
+  for (const auto& v : mesh_.vertices) bounds.extend(v);
+  size_ = mesh_.vertices.empty() ? 0 : (bounds.max - bounds.min).norm();
+  const auto open =
+      those(mesh_.triangles.size(), [&](std::uint32_t t) { return !is_left_out[t] && prepared.is_open[t]; });
+  if (open.empty()) return;
+  open_.emplace(mesh_, open);
+  closed_.emplace(
+      mesh_, those(mesh_.triangles.size(), [&](std::uint32_t t) { return !is_left_out[t] && !prepared.is_open[t]; }));
 }
 
 Vec3 Body::normal(std::uint32_t triangle) const {
@@ -54,13 +75,11 @@ const std::vector<Vec3>* Body::find_bar(std::uint32_t triangle) const {
   return found == bar_of_.end() ? nullptr : &bars_[found->second];
 }
 
-bool Body::is_inside(const Vec3& p) const {
-  static const std::array<Vec3, 3> directions = {Vec3(0.5377, 0.8339, -0.1225).normalized(),
-                                                 Vec3(-0.8622, 0.3188, 0.3937).normalized(),
-                                                 Vec3(0.2259, -0.4337, 0.8722).normalized()};
-  int votes = 0;
-  for (const auto& d : directions) votes += tree_.find_crossings(p, p + 1.1 * size_ * d).size() % 2 == 1 ? 1 : 0;
-  return votes >= 2;
+bool Body::is_inside(const Vec3& p) const { return odd_crossings(closed_ ? *closed_ : tree_, p, size_) >= 2; }
+
+Side Body::side_of(const Vec3& p) const {
+  if (is_inside(p)) return Side::Inside;
+  return open_ && odd_crossings(*open_, p, size_) > 0 ? Side::Unclear : Side::Outside;
 }
 
 Vec3 tangent(const std::vector<Vec3>& line, std::size_t i, bool is_ring) {
@@ -75,6 +94,7 @@ Vec3 tangent(const std::vector<Vec3>& line, std::size_t i, bool is_ring) {
 
 std::vector<Run> runs_of(const std::vector<Tube>& tubes, const Body& body) {
   constexpr double through_m = 0.15;  // a bracket or plate that a rail passes through
+  constexpr double foot_m = 0.05;     // past an open surface, what is no longer is the foot
   std::vector<Run> runs;
   for (const auto& tube : tubes) {
     Run whole;
@@ -107,14 +127,26 @@ std::vector<Run> runs_of(const std::vector<Tube>& tubes, const Body& body) {
     };
     std::vector<std::pair<double, double>> outside;
     for (std::size_t i = 0; i + 1 < cuts.size(); ++i) {
-      if (cuts[i + 1] - cuts[i] < 1e-6 || body.is_inside(at((cuts[i] + cuts[i + 1]) / 2))) continue;
+      if (cuts[i + 1] - cuts[i] < 1e-6) continue;
+      const auto side = body.side_of(at((cuts[i] + cuts[i + 1]) / 2));
+      if (side == Side::Inside) continue;
+      if (side == Side::Unclear) {
+        const bool is_end = i == 0 || i + 2 == cuts.size();
+        if (is_end && cuts[i + 1] - cuts[i] < std::max(foot_m, 2 * tube.r)) continue;
+        whole.is_side_unclear = true;
+      }
       if (!outside.empty() && cuts[i] - outside.back().second < through_m)
         outside.back().second = cuts[i + 1];
       else
         outside.emplace_back(cuts[i], cuts[i + 1]);
     }
+    std::erase_if(outside, [&](const auto& piece) { return piece.second - piece.first < 2 * tube.r; });
+    if (outside.empty()) {
+      whole.is_in_solid = true, whole.kind = RunKind::Thick;  // nothing is joined to it
+      runs.push_back(std::move(whole));
+      continue;
+    }
     for (const auto& [from, to] : outside) {
-      if (to - from < 2 * tube.r) continue;
       Run run = whole;
       run.line = {at(from)};
       double gone = 0;
@@ -275,7 +307,8 @@ std::vector<std::size_t> find_thick_posts(const std::vector<Run>& runs) {
   std::vector<std::array<bool, 2>> holds(runs.size());
   for_each_pair(runs, 0.03, [&](std::size_t i, std::size_t k) {
     for (const auto& [post, rail] : {std::pair(i, k), std::pair(k, i)}) {
-      if (runs[post].kind != RunKind::Thick || runs[post].is_frame || runs[post].is_ring) continue;
+      if (runs[post].kind != RunKind::Thick || runs[post].is_frame || runs[post].is_ring || runs[post].is_in_solid)
+        continue;
       const double length = length_of(runs[post].line);
       if (runs[rail].kind != RunKind::Rail || length > longest_post_m || length > length_of(runs[rail].line)) continue;
       for (const int e : {0, 1}) {
@@ -298,6 +331,43 @@ bool stands_on(const Run& post, const Body& body) {
   return false;
 }
 
+namespace {
+
+/// A straight post points as a whole: its last samples may lean in the joint.
+Vec3 up_of(const Run& post, int top) {
+  const Vec3 whole = end_of(post, top) - end_of(post, 1 - top);
+  return whole.norm() > 0.98 * length_of(post.line) ? Vec3(whole.normalized()) : end_direction(post, top);
+}
+
+}  // namespace
+
+void find_lone_posts(std::vector<Run>& runs) {
+  constexpr double margin_m = 0.05;
+  std::vector<std::vector<std::size_t>> near(runs.size());  // posts that come to each other
+  std::vector<std::size_t> open;
+  for (auto& run : runs) run.stands_alone = run.kind == RunKind::Post;
+  const auto hold = [&](std::size_t post) {
+    if (runs[post].stands_alone) runs[post].stands_alone = false, open.push_back(post);
+  };
+  for_each_pair(runs, margin_m, [&](std::size_t i, std::size_t k) {
+    if (is_structure(runs[i].kind) || is_structure(runs[k].kind)) return;
+    if (runs[i].kind != RunKind::Post && runs[k].kind != RunKind::Post) return;
+    double distance = std::numeric_limits<double>::infinity();
+    for (const auto& [a, b] : {std::pair(i, k), std::pair(k, i)})
+      for (const auto& p : runs[a].line) distance = std::min(distance, distance_to_line(runs[b].line, p));
+    if (distance > std::max(touch_m(runs[i], runs[k]), touch_m(runs[k], runs[i]))) return;
+    if (runs[i].kind == RunKind::Post && runs[k].kind == RunKind::Post)
+      near[i].push_back(k), near[k].push_back(i);
+    else
+      hold(runs[i].kind == RunKind::Post ? i : k);
+  });
+  while (!open.empty()) {
+    const auto post = open.back();
+    open.pop_back();
+    for (const auto other : near[post]) hold(other);
+  }
+}
+
 void mark_held(std::vector<Run>& runs) {
   for (auto& run : runs) run.stands.clear();
   for_each_pair(runs, 0.05, [&](std::size_t i, std::size_t k) {
@@ -308,7 +378,7 @@ void mark_held(std::vector<Run>& runs) {
           if (distance_to_line(runs[rail].line, end_of(runs[post], e)) < touch_m(runs[rail], runs[post]) ||
               distance_to_line(runs[post].line, end_of(runs[rail], e)) < touch_m(runs[post], runs[rail]))
             runs[rail].has_post = true, runs[post].on_tube[static_cast<std::size_t>(e)] = true,
-            runs[rail].stands.push_back(end_direction(runs[post], e));
+            runs[rail].stands.push_back(up_of(runs[post], e));
     // A post that a rail passes: neither's end is there.
     if ((runs[i].kind == RunKind::Post) != (runs[k].kind == RunKind::Post)) {
       const auto& post = runs[i].kind == RunKind::Post ? runs[i] : runs[k];
@@ -393,6 +463,7 @@ void join(std::vector<Run>& runs) {
     a.line.insert(a.line.end(), b.line.begin() + 1, b.line.end());
     a.on_body[1] = b.on_body[1], a.on_tube[1] = b.on_tube[1], a.ends[1] = b.ends[1];
     a.has_post = a.has_post || b.has_post;
+    a.is_side_unclear = a.is_side_unclear || b.is_side_unclear;
     a.stands.insert(a.stands.end(), b.stands.begin(), b.stands.end());
     a.triangles.insert(a.triangles.end(), b.triangles.begin(), b.triangles.end());
     b.line.clear();

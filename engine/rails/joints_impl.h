@@ -27,44 +27,55 @@ struct Run {
   std::array<bool, 2> on_tube{};  ///< the end touches another run
   std::array<EndKind, 2> ends{};
   RunKind kind = RunKind::Rail;
-  bool is_frame = false;     ///< a member of a truss, whatever its kind: thick chords too
-  std::size_t slants = 0;    ///< places where another run meets it slantwise
-  bool has_post = false;     ///< a post or leg holds it
-  std::vector<Vec3> stands;  ///< up each post that ends at it
+  bool is_frame = false;         ///< a member of a truss, whatever its kind: thick chords too
+  std::size_t slants = 0;        ///< places where another run meets it slantwise
+  bool is_in_solid = false;      ///< all of it lies inside of a closed body
+  bool is_side_unclear = false;  ///< it goes through an open surface
+  bool stands_alone = false;     ///< a post that holds no rail
+  bool has_post = false;         ///< a post or leg holds it
+  std::vector<Vec3> stands;      ///< up each post that ends at it
   std::vector<std::uint32_t> triangles;
 };
 
 /// Away from the run, over the last `base_m` of that end.
 [[nodiscard]] Vec3 end_direction(const Run& run, int which, double base_m = 0.06);
 
+/// Of a place: in a closed body or not, or on one side of an open surface.
+enum class Side { Outside, Inside, Unclear };
+
 /// What rails stand on: the mesh without some of its triangles.
 class Body {
  public:
-  Body(const TriangleMesh& mesh, const std::vector<bool>& is_left_out);
+  Body(const Prepared& prepared, const std::vector<bool>& is_left_out);
   [[nodiscard]] std::optional<geometry::TriangleHit> find_nearest(const Vec3& p, double cutoff_m) const {
     return tree_.find_nearest(p, cutoff_m);
   }
   [[nodiscard]] std::vector<double> find_crossings(const Vec3& a, const Vec3& b) const {
     return tree_.find_crossings(a, b);
   }
-  /// By how often lines to the outside meet the surface, most of three; false near an open one.
+  /// By how often lines to the outside meet closed bodies, most of three. Open surfaces have no inside.
   [[nodiscard]] bool is_inside(const Vec3& p) const;
+  /// Unclear where any of the three meets open surfaces an odd number of times.
+  [[nodiscard]] Side side_of(const Vec3& p) const;
   [[nodiscard]] Vec3 normal(std::uint32_t triangle) const;
 
-  /// Triangles of a round bar with its middle line: what stands on a bar stands off its middle, not off a facet.
+  /// Triangles of a round or square bar with its middle line: what stands on a bar stands off its middle, not off a
+  /// facet or an edge.
   void add_bar(const std::vector<std::uint32_t>& triangles, std::vector<Vec3> line);
-  /// Nothing for what is no round bar.
+  /// Nothing for what is no such bar.
   [[nodiscard]] const std::vector<Vec3>* find_bar(std::uint32_t triangle) const;
 
  private:
   const TriangleMesh& mesh_;
   TriangleTree tree_;
+  std::optional<TriangleTree> closed_, open_;  ///< where some are open: the triangles of closed bodies, and the others
   double size_ = 0;
   std::vector<std::vector<Vec3>> bars_;
   std::unordered_map<std::uint32_t, std::size_t> bar_of_;
 };
 
-/// The pieces of each tube that lie outside of solids.
+/// The pieces of each tube that lie outside of solids; of one that has none, all of it, as what lies in a solid. Where
+/// it goes through an open surface it is kept, but for feet.
 [[nodiscard]] std::vector<Run> runs_of(const std::vector<Tube>& tubes, const Body& body);
 /// Sets `on_body`; marks posts, and cuts the legs off bent runs.
 void find_posts(std::vector<Run>& runs, const Body& body);
@@ -77,6 +88,8 @@ void find_truss_members(std::vector<Run>& runs);
 [[nodiscard]] std::vector<std::size_t> find_thick_posts(const std::vector<Run>& runs);
 /// True where an end is in or near structure; `body` is without the post.
 [[nodiscard]] bool stands_on(const Run& post, const Body& body);
+/// Sets `stands_alone` of posts that come to no rail and to no post of one.
+void find_lone_posts(std::vector<Run>& runs);
 /// Sets `has_post` and `stands` of what posts hold.
 void mark_held(std::vector<Run>& runs);
 /// After `mark_held`: bars that no post holds and that end on members of a truss, or slantwise in one node with others

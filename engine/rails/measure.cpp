@@ -124,7 +124,7 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   constexpr double holds_m = 0.012;  // structure this near the section holds the run
   constexpr double ahead = 0.7;      // cos: structure that lies ahead along the run is not underneath
   std::vector<Place> places(fine.size());
-  std::size_t held = 0, beneath = 0;
+  std::size_t held = 0, beneath = 0, on_bars = 0;  // on_bars: or on edges
   for (std::size_t i = 0; i < fine.size(); ++i) {
     auto& place = places[i];
     place.at = fine[i], place.along = tangent(fine, i, run.is_ring);
@@ -134,6 +134,9 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
     if (!near) continue;
     place.distance_m = near->distance_m;
     const auto* bar = body.find_bar(near->triangle);
+    constexpr double faces_it = 0.97;  // cos 14 deg: less, and what is nearest is an edge or a corner
+    const double facing = std::abs(body.normal(near->triangle).dot((place.at - near->point).normalized()));
+    on_bars += bar || facing < faces_it ? 1 : 0;
     const Vec3 away = place.at - (bar ? foot_on_line(*bar, place.at).point : near->point),
                across = away - away.dot(place.along) * place.along;
     if (near->distance_m < half_m + holds_m) {
@@ -211,6 +214,23 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
                  across = away - away.dot(places[i].along) * places[i].along;
       outward[i] = across.norm() > 1e-6 ? across : places[i].along.unitOrthogonal();
     }
+  // The posts under a straight run tell better which way it stands off than bars do, and than plates and nodes that lie
+  // now to one side and now to the other.
+  constexpr double alike = 0.98, across_m = 0.9, within = 0.7;  // cosines: 11, 26 and 45 deg
+  constexpr double one_way = 0.995;                             // of a mean of directions that lie within some 6 deg
+  Vec3 mean = Vec3::Zero();
+  for (const auto& place : places)
+    if (place.outward) mean += *place.outward;
+  const bool is_uneven = mean.norm() < one_way * static_cast<double>(beneath);
+  const bool is_straight = !run.is_ring && (run.line.back() - run.line.front()).norm() > 0.998 * length;
+  const bool is_on_bars = (is_straight && is_uneven) || 3 * on_bars > places.size();
+  if (beneath > 0 && is_straight && is_on_bars && !run.stands.empty() &&
+      up.norm() > alike * static_cast<double>(run.stands.size()))
+    for (std::size_t i = 0; i < places.size(); ++i) {
+      const Vec3 post = up.normalized(), across = post - post.dot(places[i].along) * places[i].along;
+      if (across.norm() > across_m && (outward[i].norm() < 1e-6 || across.dot(outward[i].normalized()) > within))
+        outward[i] = across;
+    }
   // Where nothing tells, as at the nearest place that does.
   std::vector<std::size_t> told;
   for (std::size_t i = 0; i < places.size(); ++i)
@@ -248,6 +268,8 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
     last = i;
   }
 
+  const bool is_held = held > 0 || run.has_post || run.on_body[0] || run.on_body[1] || run.on_tube[0] || run.on_tube[1];
+
   // Doubts, most telling first.
   const auto& design = options.design;
   const auto doubt = [&](ReasonKind kind, double value, std::optional<model::Quantity> limit = std::nullopt) {
@@ -258,13 +280,16 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   if (run.kind == RunKind::Truss && !options.truss_members)
     doubt(ReasonKind::TrussMember, static_cast<double>(run.slants));
   if (size.fill < least_fill) doubt(ReasonKind::Flat, size.width_m / std::max(size.height_m, 1e-9));
+  if (run.is_in_solid) doubt(ReasonKind::InSolid, length);
+  if (run.stands_alone) doubt(ReasonKind::StandsAlone, length);
+  if (run.is_side_unclear) doubt(ReasonKind::SideUnclear, length);
   if (!stays) {
     if (rail.gap_m && *rail.gap_m < limits.least_gap_m) doubt(ReasonKind::TooNear, *rail.gap_m, limits.least_gap_m);
     double nearest = std::numeric_limits<double>::infinity();
     for (const auto& place : places) nearest = std::min(nearest, place.distance_m);
     if (beneath == 0 && held == 0 && nearest > limits.far_m)
       doubt(ReasonKind::FarAway, nearest, limits.far_m);
-    else if (beneath == 0 && !is_told_by_posts)
+    else if ((beneath == 0 && !is_told_by_posts) || (is_on_bars && !is_held))
       doubt(ReasonKind::OutwardUnclear, length);
   }
   double turn = 0;
@@ -293,8 +318,7 @@ FoundRail describe(const Run& run, const SectionSize& size, const Body& body, Sl
   constexpr double uneven = 1.25;
   if (size.spread > uneven) doubt(ReasonKind::Uneven, size.spread);
   if (!size.is_closed) doubt(ReasonKind::OpenSurface, 0);
-  if (!stays && held == 0 && !run.has_post && !run.on_body[0] && !run.on_body[1] && !run.on_tube[0] && !run.on_tube[1])
-    doubt(ReasonKind::NoSupport, 0);
+  if (!stays && !is_held) doubt(ReasonKind::NoSupport, 0);
   const bool is_doubtful =
       std::any_of(rail.reasons.begin(), rail.reasons.end(), [](const Reason& r) { return makes_doubtful(r.kind); });
   rail.sureness = is_doubtful ? Sureness::Doubtful : rail.reasons.empty() ? Sureness::Sure : Sureness::Likely;

@@ -180,7 +180,7 @@ std::vector<Touch> touches_of(const std::vector<Run>& runs, const Prepared& prep
   std::vector<std::uint32_t> near;
   for (std::size_t i = 0; i < runs.size(); ++i) {
     const auto& run = runs[i];
-    if (run.line.size() < 2) continue;
+    if (run.line.size() < 2 || run.is_in_solid) continue;
     std::vector<Vec3> line;
     for (const auto k : simplify(run.line, 0.002)) line.push_back(run.line[k]);
     if (!run.is_ring)

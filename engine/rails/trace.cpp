@@ -54,6 +54,21 @@ Prepared::Prepared(const TriangleMesh& given, const std::vector<bool>& may_be) :
   for (std::size_t t = 0; t < mesh.triangles.size(); ++t)
     if (volume[piece[t]] < 0) std::swap(mesh.triangles[t][1], mesh.triangles[t][2]);
   tree = TriangleTree(mesh);
+
+  std::vector<std::pair<std::uint64_t, std::uint32_t>> edges;  // with the piece
+  edges.reserve(3 * mesh.triangles.size());
+  for (std::size_t t = 0; t < mesh.triangles.size(); ++t)
+    for (std::size_t i = 0; i < 3; ++i) {
+      const std::uint64_t a = mesh.triangles[t][i], b = mesh.triangles[t][(i + 1) % 3];
+      edges.emplace_back(std::min(a, b) << 32 | std::max(a, b), piece[t]);
+    }
+  std::sort(edges.begin(), edges.end());
+  std::vector<bool> is_piece_open(origin.size());
+  for (std::size_t i = 0, k = 0; i < edges.size(); i = k) {
+    while (k < edges.size() && edges[k].first == edges[i].first) ++k;
+    if ((k - i) % 2 == 1) is_piece_open[edges[i].second] = true;
+  }
+  for (const auto of : piece) is_open.push_back(is_piece_open[of]);
 }
 
 std::vector<std::size_t> simplify(const std::vector<Vec3>& line, double tolerance_m) {

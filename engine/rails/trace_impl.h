@@ -37,6 +37,7 @@ struct Prepared {
   std::vector<std::uint32_t> source;  ///< of each triangle: its number as given
   std::vector<std::uint32_t> piece;   ///< of each triangle
   std::vector<bool> is_searched;      ///< of each triangle: may belong to a rail
+  std::vector<bool> is_open;          ///< of each triangle: its piece has an edge that no two triangles share
   TriangleTree tree;                  ///< over `mesh`
 };
 

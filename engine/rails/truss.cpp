@@ -98,7 +98,7 @@ class Framework {
   }
 
  private:
-  bool may_meet(std::size_t i) const { return !runs_[i].is_ring; }
+  bool may_meet(std::size_t i) const { return !runs_[i].is_ring && !runs_[i].is_in_solid; }
   /// A straight bar that no post holds.
   bool is_bare(std::size_t i) const {
     return runs_[i].kind == RunKind::Rail && !runs_[i].has_post && is_straight(runs_[i]);
@@ -108,12 +108,17 @@ class Framework {
     return (run.on_body[0] || run.ends[0] == EndKind::Widens) && (run.on_body[1] || run.ends[1] == EndKind::Widens);
   }
 
+  /// A hub or block, hardly longer than thick: it points nowhere.
+  [[nodiscard]] bool is_block(std::size_t i) const {
+    return runs_[i].kind == RunKind::Thick && length_of(lines_[i]) < 4 * runs_[i].r;
+  }
+
   /// Ends of b at the line of a, or pointing at a node that both end short of.
   void look(std::size_t a, std::size_t b) {
     for (const int e : {0, 1}) {
       const auto& end = runs_[b];
-      const bool is_hidden =
-          end.ends[static_cast<std::size_t>(e)] == EndKind::Widens || end.on_body[static_cast<std::size_t>(e)];
+      const bool is_hidden = !is_block(b) && (end.ends[static_cast<std::size_t>(e)] == EndKind::Widens ||
+                                              end.on_body[static_cast<std::size_t>(e)]);
       const Vec3 d = points_to(end, e);
       auto line = lines_[a];
       if (is_hidden && is_straight(runs_[a]))  // a node beyond both ends

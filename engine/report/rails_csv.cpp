@@ -19,15 +19,14 @@ std::string triple(const model::Vec3& v, const char* between) {
   return metres(v.x()) + between + metres(v.y()) + between + metres(v.z());
 }
 
-/// What people write, and what each run writes anew.
+/// What people write; the other columns each run writes anew.
 const std::vector<std::string> kept_columns = {"hands", "tether", "cable", "load_limit_n"};
-const std::vector<std::string> own_columns = {"use",      "section_mm", "shape", "gap_m",
-                                              "sureness", "why",        "node",  std::string(rails::found_column)};
 
 }  // namespace
 
 std::string csv(const RailsReport& report) {
   const auto* before = report.revision ? report.before : nullptr;
+  const auto& own_columns = model::found_rail_columns();
   const auto has = [](const std::vector<std::string>& list, const std::string& name) {
     return std::find(list.begin(), list.end(), name) != list.end();
   };

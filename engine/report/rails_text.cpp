@@ -59,6 +59,12 @@ const char* reason_name(ReasonKind kind) {
       return "pipe";
     case ReasonKind::Flat:
       return "flat";
+    case ReasonKind::InSolid:
+      return "in-solid";
+    case ReasonKind::StandsAlone:
+      return "stands-alone";
+    case ReasonKind::SideUnclear:
+      return "side-unclear";
     case ReasonKind::FarAway:
       return "far-away";
     case ReasonKind::OutwardUnclear:
@@ -116,6 +122,12 @@ std::string words_of(const Reason& reason) {
           "a flat bar, an angle or a channel: its section fills little of the circle round it, {:.1f} times as wide as "
           "high",
           reason.value);
+    case ReasonKind::InSolid:
+      return "inside of a solid";
+    case ReasonKind::StandsAlone:
+      return "a post or mast: it stands up from the structure and holds no rail";
+    case ReasonKind::SideUnclear:
+      return "it goes through an open surface: which side is inside is not known";
     case ReasonKind::FarAway:
       return std::isfinite(reason.value) ? fmt::format("no structure within {:.1f} m", limit)
                                          : fmt::format("no other structure within {:.1f} m", limit);

@@ -229,6 +229,35 @@ TEST(Rails, TellWhichUnitWouldFit) {
   EXPECT_EQ(found.unit->unit, "mm");
 }
 
+TEST(Rails, TellTheUnitThatFitsWhateverItWasReadIn) {
+  static const std::vector<std::pair<std::string, double>> units = {
+      {"m", 1}, {"cm", 0.01}, {"mm", 0.001}, {"in", 0.0254}, {"ft", 0.3048}};
+  for (const auto& [right, metres] : units)
+    for (const auto& [given, as] : units) {
+      if (given == right) continue;
+      auto mesh = Deck().rail({1, 1, -0.1}, {3, 1, -0.1}).named();
+      for (auto& v : mesh.mesh.vertices) v *= as / metres;
+      const auto found = rails::find_rails(mesh, {.design = model::default_design_values(), .unit_m = as});
+      if (found.rails.empty() && found.unit) {
+        EXPECT_EQ(found.unit->unit, right) << "read in " << given;
+        continue;
+      }
+      // Inches for centimetres and the like: a section within its limits, or hardly out of them.
+      EXPECT_LT(std::max(as / metres, metres / as), 3.3) << "in " << right << ", read in " << given;
+    }
+}
+
+// What stands up alone is a mast or an antenna as well: bodies keep clear of it.
+TEST(Rails, ArePostsOnlyWhereTheyHoldARail) {
+  const auto mesh = Deck().rail({1, 1, -0.1}, {3, 1, -0.1}).bar({4, 2, 0}, {4, 2, -0.5}, 0.03).named();
+  const auto found = find(mesh);
+  EXPECT_EQ(found.posts.size(), 2U);
+  ASSERT_EQ(found.doubtful.size(), 1U);
+  EXPECT_EQ(found.doubtful.front().reasons.front().kind, rails::ReasonKind::StandsAlone);
+  const auto rest = rails::without_rails(mesh, found);
+  EXPECT_TRUE(std::any_of(rest.vertices.begin(), rest.vertices.end(), [](const Vec3& p) { return p.z() < -0.45; }));
+}
+
 TEST(Rails, NameTheNearestNodesWhenAPatternMatchesNone) {
   try {
     (void)find(read("tests/data/ships/dock-ship.obj"), "OB_LPD_Rail/ShapeIndexedFaceS_001");

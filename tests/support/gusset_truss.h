@@ -23,7 +23,8 @@ class GussetTrussMaker {
  public:
   explicit GussetTrussMaker(unsigned seed) : random_(seed) {}
 
-  GussetTruss make() {
+  /// `finish`, where given, has the mesh last, and may make another of it.
+  GussetTruss make(const std::function<TriangleMesh(const TriangleMesh&)>& finish = {}) {
     const int faces = pick(0, 2);  // plane, three chords, four
     bracing_ = pick(0, 4);
     bays_ = pick(2, 6), corners_ = faces == 0 ? 2 : faces + 2;
@@ -56,6 +57,7 @@ class GussetTrussMaker {
         v += moved.try_emplace({v.x(), v.y(), v.z()}, 0.0006 * Vec3(real(-1, 1), real(-1, 1), real(-1, 1)))
                  .first->second;
     }
+    if (finish) out_.railed.mesh = finish(out_.railed.mesh);
     return std::move(out_);
   }
 

@@ -4,6 +4,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -23,6 +24,11 @@ struct RailTableRow {
 
   [[nodiscard]] const std::string* find(std::string_view column) const;  ///< null when there is no such column
 };
+
+/// In a written table: where the rail was found, whatever was edited since, as `x1 y1 z1 x2 y2 z2 ox oy oz`.
+inline constexpr std::string_view found_column = "found";
+/// Columns that the finding of rails writes beside those that are read, `found` among them.
+[[nodiscard]] const std::vector<std::string>& found_rail_columns();
 
 /// All rows of a table in the form that `rail_files` reads. `file` names the table in messages. Throws `InputError`
 /// with all faults: of the header, of numbers, of ids that are duplicate.

@@ -40,6 +40,7 @@ struct Options {
   std::vector<std::string> accepted;  ///< ids of doubtful pieces that count as rails all the same
   /// Node names to look into, with `*` for any letters; empty: all. Other nodes count as structure.
   std::string node_pattern;
+  double unit_m = 1;  ///< in which the file of the mesh was read [m]: for the hint alone, which names another
 };
 
 enum class Sureness { Sure, Likely, Doubtful };
@@ -53,6 +54,9 @@ enum class ReasonKind {
   TrussMember,     ///< value: places where others meet it slantwise
   Pipe,            ///< value: length [m]
   Flat,            ///< neither round, racetrack nor square: a flat bar, an angle; value: width over height
+  InSolid,         ///< it lies inside of a closed body throughout; value: length [m]
+  StandsAlone,     ///< a post or mast: it stands up and holds no rail; value: length [m]
+  SideUnclear,     ///< it goes through an open surface, which has no inside and outside; value: length [m]
   FarAway,         ///< value: distance to the nearest structure [m], infinity when there is none; limit: far_m
   OutwardUnclear,  ///< nothing lies underneath that would tell which way is outward; value: length [m]
   GapBelowDesign,  ///< value: clear gap [m]; limit: rail_clear_m
@@ -95,14 +99,14 @@ struct FoundRail {
 
 /// When nothing was found as the mesh stands: the unit with which it has most rails.
 struct UnitHint {
-  std::string unit;  ///< `mm`, `cm`, `in`, `ft`, `m`: what the file seems to be in
+  std::string unit;  ///< `mm`, `cm`, `in`, `ft`, `m`: what the file seems to be in, not `unit_m`
   double length_m = 0;
 };
 
 struct FoundRails {
   std::vector<FoundRail> rails;     ///< sure and likely ones, ascending by id
   std::vector<FoundRail> doubtful;  ///< ascending by id
-  std::vector<FoundRail> posts;     ///< stanchions and posts that rails stand on, ascending by id
+  std::vector<FoundRail> posts;     ///< stanchions and posts that hold rails, ascending by id
   std::size_t triangles = 0;
   std::size_t pieces = 0;  ///< connected pieces of the mesh, welded by position
   double length_m = 0;     ///< of `rails`, handholds not counted
@@ -142,8 +146,7 @@ struct Revision {
   std::vector<std::size_t> by_hand;  ///< rows before that were never found in a mesh: kept as they are
   std::vector<std::size_t> gone;     ///< rows before that were found, and are not any more
 };
-/// What in a written table says where the rail was found, whatever was edited since: `x1 y1 z1 x2 y2 z2 ox oy oz`.
-inline constexpr std::string_view found_column = "found";
+using model::found_column;
 /// A piece is the row whose line its middle is nearest to, and the other way round, within 0.3 m and 20 deg.
 [[nodiscard]] Revision compare_with(const FoundRails& found, const std::vector<model::RailTableRow>& before);
 
