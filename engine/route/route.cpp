@@ -65,6 +65,41 @@ class LoadedLabelSpace {
   const std::optional<Departure>& departure_;
 };
 
+/// The states of another space, where standing still at a stop uses up the limits of the zones that its grip lies in.
+template <class Inner>
+class StandingSpace {
+ public:
+  using State = typename Inner::State;
+  /// `stands_s`: by stop. `limited`: zones whose limits are the first resources.
+  StandingSpace(Inner& inner, const HandrailGraph& graph, const std::vector<model::ZoneId>& limited,
+                const std::vector<double>& stands_s)
+      : inner_(inner), graph_(graph), limited_(limited), stands_s_(stands_s) {}
+  State start(std::uint32_t node) { return inner_.start(node); }
+  [[nodiscard]] bool begin(std::uint32_t node, std::span<std::int64_t> uses) {
+    stand(0, node, uses);
+    return true;
+  }
+  [[nodiscard]] std::uint32_t node(State state) const { return inner_.node(state); }
+  std::optional<State> finish_leg(State state, std::size_t layer, std::span<std::int64_t> uses) {
+    const auto next = inner_.finish_leg(state);
+    if (next) stand(layer + 1, inner_.node(state), uses);
+    return next;
+  }
+  std::optional<State> step(State state, const graph::Arc& arc, search::Cost& extra, std::span<std::int64_t> uses) {
+    return inner_.step(state, arc, extra, uses);
+  }
+
+ private:
+  void stand(std::size_t stop, std::uint32_t node, std::span<std::int64_t> uses) const {
+    for (std::size_t r = 0; r < limited_.size(); ++r)
+      if (is_in(graph_.zones(GripId(node)), limited_[r])) uses[r] += cost_of_seconds(stands_s_[stop]);
+  }
+  Inner& inner_;
+  const HandrailGraph& graph_;
+  const std::vector<model::ZoneId>& limited_;
+  const std::vector<double>& stands_s_;
+};
+
 /// The states of another space, at the cost of what they use of one resource alone.
 template <class Inner>
 class UseSpace {
@@ -90,7 +125,7 @@ class UseSpace {
 };
 
 /// The least that any path uses of a resource, by its moves and by what its states use besides (a load in a zone). Of a
-/// search that is cut short, what the moves alone need.
+/// search that is cut short, what it had found to be needed by then: never more than the least.
 template <class Space>
 std::int64_t find_least_use(Space& states, const HandrailGraph& graph, const CostTable& table,
                             const search::LimitedRequest& request, std::size_t resource,
@@ -101,7 +136,8 @@ std::int64_t find_least_use(Space& states, const HandrailGraph& graph, const Cos
     if (!table.by_move[m].is_blocked()) costs[m] = search::Cost::of(request.resources[resource].by_move[m], 1);
   UseSpace<Space> uses(states, resource, request.resources.size());
   const auto least = search::find_limited_path_in(uses, graph.adjacency(), costs, {request.stops, {}, most_labels});
-  return least.way ? least.way->cost.primary() : failed.least[resource];
+  if (least.way) return least.way->cost.primary();
+  return least.is_cut_short ? std::max(failed.least[resource], least.least_cost.primary()) : failed.least[resource];
 }
 
 /// The best way that stays within every limit zone's seconds, and within the tether's length where there is a `rule`,
@@ -113,30 +149,34 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
   search::LimitedRequest request;
   for (const End& end : ends) request.stops.push_back(usable(end.grips, table));
   const auto zones = limit_zones(graph, table, space != nullptr);
-  std::vector<double> standing_s;  // by zone
+  std::vector<double> stands_s;  // by stop
+  for (std::size_t stop = 0; stop < ends.size(); ++stop) {
+    double& stand_s = stands_s.emplace_back(0);
+    if (stop + 1 < ends.size()) stand_s += pace.start_s;
+    if (stop > 0) stand_s += pace.stop_s;
+    if (stop == 0 || stop + 1 == ends.size()) stand_s += pace.take_up_s;
+    if (stop == 0 && rule) stand_s += rule->first_hook_s();
+  }
+  std::vector<double> standing_s;  // by zone: at the stops that have no grip outside of it
   for (const auto zone : zones) {
-    // Standing still at the start and end of legs counts where any grip of that stop lies inside: never less than the
-    // true stay.
     double& standing = standing_s.emplace_back(0);
     for (std::size_t stop = 0; stop < ends.size(); ++stop) {
       const auto& seeds = request.stops[stop];
-      if (std::none_of(seeds.begin(), seeds.end(),
-                       [&](const search::Seed& s) { return is_in(graph.zones(GripId(s.node)), zone); }))
-        continue;
-      if (stop + 1 < ends.size()) standing += pace.start_s;
-      if (stop > 0) standing += pace.stop_s;
-      if (stop == 0 || stop + 1 == ends.size()) standing += pace.take_up_s;
+      if (std::all_of(seeds.begin(), seeds.end(),
+                      [&](const search::Seed& s) { return is_in(graph.zones(GripId(s.node)), zone); }))
+        standing += stands_s[stop];
     }
     search::Resource resource;
     resource.limit = static_cast<std::int64_t>(
-        std::floor((graph.structure().zones[zone.index()].limit_s - standing) * search::cost_units_per_second));
+        std::floor(graph.structure().zones[zone.index()].limit_s * search::cost_units_per_second));
     resource.by_move.assign(graph.moves().size(), 0);
     for (std::size_t m = 0; m < graph.moves().size(); ++m)
       if (is_in(graph.zones(MoveId(m)), zone))
         resource.by_move[m] = cost_of_seconds(compute_move_time(graph.moves()[m], pace).sum_s());
     request.resources.push_back(std::move(resource));
   }
-  const auto search = [&](auto& states) {
+  const auto search = [&](auto& moving) {
+    StandingSpace states(moving, graph, zones, stands_s);
     if (!rule) return search::find_limited_path_in(states, graph.adjacency(), table.by_move, request);
     const auto tethered = detail::add_rehooks(graph, *rule, table, by);
     for (search::Resource& resource : request.resources) resource.by_move.resize(tethered.by_move.size(), 0);
@@ -214,23 +254,6 @@ std::variant<std::vector<detail::LegWay>, NoRoute> find_within_limits(
     refusal.causes.push_back(std::move(cause));
   }
   return refusal;
-}
-
-/// The ends with only those grips that lie in no limit zone, where a stop has such grips and others.
-std::optional<std::vector<End>> outside_limit_zones(const HandrailGraph& graph, const CostTable& table,
-                                                    std::vector<End> ends, bool has_loads) {
-  const auto zones = limit_zones(graph, table, has_loads);
-  bool is_any = false;
-  for (End& end : ends) {
-    auto outside = end.grips;
-    std::erase_if(outside, [&](GripId grip) {
-      return std::any_of(zones.begin(), zones.end(), [&](auto zone) { return is_in(graph.zones(grip), zone); });
-    });
-    if (outside.empty() || outside.size() == end.grips.size()) continue;
-    end.grips = std::move(outside);
-    is_any = true;
-  }
-  return is_any ? std::optional(std::move(ends)) : std::nullopt;
 }
 
 bool is_better(const Route& route, const Route& than, Objective by) {
@@ -387,30 +410,22 @@ Answer find_between(const HandrailGraph& graph, const Profile& profile, const Ro
     bool is_refusal_certain = true, is_best_certain = true;
     CostTable in_manner = table;
     const auto& in_hand = ends.front().departure;
-    const auto look_from = [&](const std::vector<End>& grips) {
-      for (std::size_t manner = 0; manner < costs.paces.size(); ++manner) {
-        if (in_hand && in_hand->manner && manner != *in_hand->manner) continue;
-        in_manner.by_move = costs.by_move[manner];
-        bool is_certain = true;
-        auto within = find_within_limits(graph, profile, costs.paces[manner], in_manner, grips, request.by, space,
-                                         manner, tether, is_certain);
-        if (auto* refusal = std::get_if<NoRoute>(&within)) {
-          is_refusal_certain = is_refusal_certain && is_certain;
-          if (!refused || refusal->causes.front().value_s < refused->causes.front().value_s)
-            refused = std::move(*refusal);
-          continue;
-        }
-        Route found =
-            detail::describe(graph, profile, space, std::get<std::vector<detail::LegWay>>(within), options, tether);
-        is_best_certain = is_best_certain && is_certain;
-        if (!best || is_better(found, *best, request.by)) best = std::move(found);
+    for (std::size_t manner = 0; manner < costs.paces.size(); ++manner) {
+      if (in_hand && in_hand->manner && manner != *in_hand->manner) continue;
+      in_manner.by_move = costs.by_move[manner];
+      bool is_certain = true;
+      auto within = find_within_limits(graph, profile, costs.paces[manner], in_manner, ends, request.by, space, manner,
+                                       tether, is_certain);
+      if (auto* refusal = std::get_if<NoRoute>(&within)) {
+        is_refusal_certain = is_refusal_certain && is_certain;
+        if (!refused || refusal->causes.front().value_s < refused->causes.front().value_s)
+          refused = std::move(*refusal);
+        continue;
       }
-    };
-    look_from(ends);
-    // Standing was counted at every grip of a stop that has one in a zone: from those outside a route may be left.
-    if (const auto outside = outside_limit_zones(graph, table, ends, space != nullptr); !best && outside) {
-      is_refusal_certain = false;
-      look_from(*outside);
+      Route found =
+          detail::describe(graph, profile, space, std::get<std::vector<detail::LegWay>>(within), options, tether);
+      is_best_certain = is_best_certain && is_certain;
+      if (!best || is_better(found, *best, request.by)) best = std::move(found);
     }
     // A route that changes hands on the way was not looked for here.
     bool may_change = false;

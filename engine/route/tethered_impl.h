@@ -63,8 +63,8 @@ class TetherRule {
   std::vector<std::int64_t> lengths_;                           // by move
 };
 
-/// States of a mover with a tether over those of another space. The tether's length out is the last resource; a move
-/// beyond those of the graph is a tether swap where one is.
+/// States of a mover with a tether over those of another space, which says what its starts and stops use up. The
+/// tether's length out is the last resource; a move beyond those of the graph is a tether swap where one is.
 template <class Inner>
 class TetheredSpace {
  public:
@@ -74,14 +74,16 @@ class TetheredSpace {
                 const std::vector<model::ZoneId>& limited)
       : inner_(inner), rule_(rule), graph_(graph), limited_(limited) {}
   State start(std::uint32_t node) { return inner_.start(node); }
-  [[nodiscard]] bool begin(std::uint32_t node, std::span<std::int64_t> uses) const {
+  [[nodiscard]] bool begin(std::uint32_t node, std::span<std::int64_t> uses) {
     const auto out = rule_.start_out(graph::GripId(node));
     if (!out || *out > rule_.limit()) return false;
     uses.back() = *out;
-    return true;
+    return inner_.begin(node, uses.first(uses.size() - 1));
   }
   [[nodiscard]] std::uint32_t node(State state) const { return inner_.node(state); }
-  std::optional<State> finish_leg(State state) { return inner_.finish_leg(state); }
+  std::optional<State> finish_leg(State state, std::size_t layer, std::span<std::int64_t> uses) {
+    return inner_.finish_leg(state, layer, uses.first(uses.size() - 1));
+  }
   std::optional<State> step(State state, const graph::Arc& arc, search::Cost& extra, std::span<std::int64_t> uses) {
     if (arc.move >= graph_.moves().size()) {
       const auto& rehook = rule_.rehook(graph::GripId(arc.head));

@@ -12,6 +12,9 @@
 // and may offer
 //   bool begin(std::uint32_t node, std::span<std::int64_t> uses)
 //                                                            what is used up already at a start; false: no start there
+//   std::optional<State> finish_leg(State, std::size_t layer, std::span<std::int64_t> uses)
+//                                                            in place of the other; adds what the stop after this leg
+//                                                            uses up
 
 #include <algorithm>
 #include <limits>
@@ -62,6 +65,7 @@ class LabelSearch {
   std::vector<Found> found;
   std::vector<std::int64_t> least_needed;
   bool is_cut_short = false;
+  Cost least_cost;  // when cut short
   [[nodiscard]] std::size_t label_count() const { return labels_.size(); }
 
   void run() {
@@ -219,11 +223,19 @@ class LabelSearch {
     used_.insert(used_.end(), uses.begin(), uses.end());
   }
 
+  std::optional<State> finish_leg(const Label& label, std::span<std::int64_t> uses) {
+    if constexpr (requires { space_.finish_leg(label.state, label.layer, uses); })
+      return space_.finish_leg(label.state, label.layer, uses);
+    else
+      return space_.finish_leg(label.state);
+  }
+
   void search() {
     std::vector<std::int64_t> uses(k_), next(k_);
     while (!open_.empty()) {
       if (labels_.size() > q_.most_labels) {
         is_cut_short = true;
+        least_cost = open_.top().key;
         break;
       }
       const Open top = open_.top();
@@ -237,7 +249,10 @@ class LabelSearch {
                     place(label.layer, node), uses))
         continue;
       if (is_stop(label.layer + 1, node)) {
-        const auto on = space_.finish_leg(label.state);
+        next = uses;
+        auto on = finish_leg(label, next);
+        for (std::size_t r = 0; r < k_ && on; ++r)
+          if (next[r] > q_.resources[r].limit) on.reset();
         if (on && label.layer + 1 == layers_) {
           const Cost total = label.cost + end_cost(node);
           // A dearer end may be undercut by a way onward; wait until it is the cheapest key.
@@ -251,7 +266,7 @@ class LabelSearch {
         } else if (on) {
           offer({label.cost, *on, label.layer + 1, none, static_cast<std::int64_t>(top.label),
                  std::min(label.width, node_width(node))},
-                uses);
+                next);
         }
       }
       for (const auto& arc : adjacency_.out(node)) {
@@ -276,10 +291,10 @@ class LabelSearch {
 
   Cost end_cost(std::uint32_t node) const {
     if (!q_.with_end_costs) return {};
-    Cost least_cost = Cost::blocked();
+    Cost least = Cost::blocked();
     for (const Seed& s : q_.stops.back())
-      if (s.node == node) least_cost = std::min(least_cost, s.cost);
-    return least_cost;
+      if (s.node == node) least = std::min(least, s.cost);
+    return least;
   }
 
   /// The way of a label, unless one found before is no worse in all.
@@ -350,6 +365,7 @@ LimitedPath find_limited_path_in(Space& space, const graph::Adjacency& adjacency
   result.least = search.least_needed;
   result.labels = search.label_count();
   result.is_cut_short = search.is_cut_short;
+  result.least_cost = search.least_cost;
   if (!search.found.empty()) {
     auto& found = search.found.front();
     result.way = std::move(found.way);

@@ -38,6 +38,7 @@ struct LimitedPath {
   std::vector<std::int64_t> least;   ///< of each resource: the least any way needs; max when there is no way at all
   std::size_t labels = 0;            ///< made
   bool is_cut_short = false;         ///< the label limit was reached before the answer was certain
+  Cost least_cost = {};              ///< when cut short: no way within the limits costs less
 };
 
 /// Optimal unless cut short. Deterministic.
