@@ -25,14 +25,13 @@ Cause why_not_along(const HandrailGraph& graph, LoadSpace& space, const std::vec
   detail::place_failure(graph, space, stop.from, detail::next_grip(legs, stop), cause);
   if (!cause.zones.empty())
     cause.kind = CauseKind::Zones;
-  else
-    detail::measure_fraction(
-        graph, space.loads(), space.boxes(), 7,
-        [&](LoadSpace& smaller) {
-          auto tried = legs;
-          return !detail::walk_in_best_manner(graph, smaller, paces, tried);
-        },
-        cause);
+  else {
+    const auto passes = [&](LoadSpace& smaller) {
+      auto tried = legs;
+      return !detail::walk_in_best_manner(graph, smaller, paces, tried);
+    };
+    detail::measure_fraction(graph, space.loads(), space.boxes(), 7, passes, passes, cause);
+  }
   return cause;
 }
 

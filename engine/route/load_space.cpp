@@ -158,6 +158,7 @@ const SweepResult& LoadSpace::sweep_move(std::size_t beside, GripId from, GripId
   if (move == moves_.end()) {
     ++sweeps_;
     move = moves_.emplace(key, beside_[beside].sweep.move(from, to, heading)).first;
+    has_met_zones_ = has_met_zones_ || move->second.forbidden_by.has_value();
   }
   return move->second;
 }
@@ -170,9 +171,12 @@ bool LoadSpace::may_pass_beside(const SweepsOf& sweeps, GripId from, GripId to) 
 
 bool LoadSpace::may_pass(graph::MoveId id) {
   const auto& move = graph_.move(id);
+  return may_step(id, move.a, move.b) || may_step(id, move.b, move.a);
+}
+
+bool LoadSpace::may_step(graph::MoveId id, GripId from, GripId to) {
   return std::any_of(sweeps_of_.begin(), sweeps_of_.end(), [&](const SweepsOf& sweeps) {
-    return (!sweeps.tow || tows_[*sweeps.tow].bound.may_pass(id)) &&
-           (may_pass_beside(sweeps, move.a, move.b) || may_pass_beside(sweeps, move.b, move.a));
+    return may_pass_beside(sweeps, from, to) && (!sweeps.tow || tows_[*sweeps.tow].bound.may_pass(id));
   });
 }
 

@@ -78,6 +78,8 @@ class LoadSpace {
   [[nodiscard]] bool has_tow() const { return !tows_.empty(); }  ///< in any manner
   /// False: in no manner can the loads be brought over the move, whatever is gone before and after. True says little.
   [[nodiscard]] bool may_pass(graph::MoveId move);
+  /// ... from this end of it to that one.
+  [[nodiscard]] bool may_step(graph::MoveId move, GripId from, GripId to);
 
   /// The first thing that fails in a step or a leg's end, for explanations.
   struct Failure {

@@ -4,10 +4,13 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
+#include <memory>
 
 #include "closed_impl.h"
 #include "holdfast/route/loads.h"
 #include "holdfast/route/some_path.h"
+#include "load_reach_impl.h"
 #include "loaded_impl.h"
 
 namespace holdfast::route {
@@ -180,16 +183,31 @@ void place_failure(const HandrailGraph& graph, const LoadSpace& space, LoadSpace
 }
 
 void measure_fraction(const HandrailGraph& graph, const std::vector<const model::Load*>& loads,
-                      const geometry::Scene* boxes, int halvings, const std::function<bool(LoadSpace&)>& passes,
-                      Cause& cause) {
-  double fits = 0, fails = 1;
-  for (int halving = 0; halving < halvings; ++halving) {
-    const double middle = (fits + fails) / 2;
-    LoadSpace smaller(graph, loads, {.scale = middle, .boxes = boxes});
-    (passes(smaller) ? fits : fails) = middle;
-  }
-  cause.fraction = fits;
-  cause.value_m = fits * cause.limit_m;
+                      const geometry::Scene* boxes, int halvings, const std::function<bool(LoadSpace&)>& may_pass,
+                      const std::function<bool(LoadSpace&)>& passes, Cause& cause) {
+  const int whole = 1 << halvings;
+  std::map<int, std::unique_ptr<LoadSpace>> spaces;  // what was asked of a size is kept for the next question about it
+  const auto space_of = [&](int size) -> LoadSpace& {
+    auto& space = spaces[size];
+    if (!space)
+      space = std::make_unique<LoadSpace>(
+          graph, loads, LoadSpace::Options{.scale = static_cast<double>(size) / whole, .boxes = boxes});
+    return *space;
+  };
+  const auto largest = [](int fits, int fails, auto&& holds) {
+    while (fails - fits > 1) {
+      const int middle = (fits + fails) / 2;
+      (holds(middle) ? fits : fails) = middle;
+    }
+    return fits;
+  };
+  // Nothing larger than `most` passes. Mostly that size does.
+  const int most = largest(0, whole, [&](int size) { return may_pass(space_of(size)); });
+  int fits = most;
+  if (most > 0 && !passes(space_of(most))) fits = largest(0, most, [&](int size) { return passes(space_of(size)); });
+  cause.fraction = static_cast<double>(fits) / whole;
+  cause.is_fraction_proven = fits == most;
+  cause.value_m = *cause.fraction * cause.limit_m;
 }
 
 search::Cost load_zone_cost(const HandrailGraph& graph, const Pace& pace, Objective by, std::uint32_t move,
@@ -212,6 +230,7 @@ class LoadedRoute {
  public:
   // Measured on the demo yard: some 0.05 ms a step in tow, sweeps included.
   static constexpr std::size_t most_exact_steps = 10'000, most_rough_steps = 60'000, most_glance_steps = 8'000;
+  static constexpr std::size_t most_stop_steps = 1'500, most_question_steps = 8'000;
 
   LoadedRoute(const HandrailGraph& graph, const Profile& profile, Objective by, const CostTable& table,
               const Stops& stops, const std::vector<End>& ends, LoadSpace& space, bool explains_loads,
@@ -231,6 +250,8 @@ class LoadedRoute {
     // The cheapest way of all, where the loads pass on it and cost nothing more.
     for (std::size_t manner = 0; manner < space_.manner_count(); ++manner)
       if (auto carried = in_manner(plain, manner); is_free_of_charge(carried)) return {std::move(carried)};
+    if (!may_connect(graph_, space_, table_.by_move, stops_))
+      return {explain(search(space_, costs_, table_.by_move, stops_, Depth::Stop), plain)};
     // Beside: grips and headings are few. In tow the last moves matter, and their combinations can be too many.
     if (!space_.has_tow()) {
       const auto found = search(space_, costs_, table_.by_move, stops_, Depth::Full);
@@ -256,10 +277,12 @@ class LoadedRoute {
 
  private:
   enum class Depth {
-    Full,     ///< exact, whatever it takes
-    Bounded,  ///< exact, or given up
-    Rough,    ///< some way, most likely, where there is one
-    Glance    ///< the same in less time: explanations ask many questions
+    Full,      ///< exact, whatever it takes
+    Bounded,   ///< exact, or given up
+    Rough,     ///< some way, most likely, where there is one
+    Glance,    ///< the same in less time: explanations ask many questions
+    Question,  ///< with nothing in tow: whether there is a path, or given up
+    Stop       ///< how far one gets, where it is known that there is no path
   };
   // Measured there: cells of 0.25 m and more miss paths with a crew member in tow that cells of 0.12 m find, and half
   // of that finds no more for twice the steps.
@@ -302,8 +325,10 @@ class LoadedRoute {
     if (depth == Depth::Bounded) request.most_steps = most_steps_;
     if (depth == Depth::Rough) request.most_steps = most_rough_steps;
     if (depth == Depth::Glance) request.most_steps = most_glance_steps;
+    if (depth == Depth::Question) request.most_steps = most_question_steps;
+    if (depth == Depth::Stop) request.most_steps = most_stop_steps;
     request.cell_m = depth == Depth::Rough ? rough_cell_m : glance_cell_m;
-    request.is_rough = depth == Depth::Rough || depth == Depth::Glance;
+    request.is_rough = depth != Depth::Full && depth != Depth::Bounded;  // with nothing in tow each state is a cell
     request.stops = stops;
     request.departure = ends_.front().departure;
     request.by_move = least;
@@ -352,7 +377,12 @@ class LoadedRoute {
     });
   }
 
-  [[nodiscard]] Depth explaining() const { return space_.has_tow() ? Depth::Glance : Depth::Full; }
+  /// For explanations: some path where there is one, most likely.
+  LoadedResult look(LoadSpace& space, const MannerCosts& costs, std::span<const search::Cost> least,
+                    const Stops& stops) const {
+    if (!may_connect(graph_, space, least, stops)) return {};
+    return search(space, costs, least, stops, space.has_tow() ? Depth::Glance : Depth::Question);
+  }
 
   // ---- why not -----------------------------------------------------------------------------------------------------
 
@@ -362,15 +392,7 @@ class LoadedRoute {
       causes.push_back(std::move(*zones));
     } else {
       Cause cause = too_tight(failed.stop);
-      if (explains_loads_)
-        measure_fraction(
-            graph_, profile_.loads, space_.boxes(), 6,
-            [&](LoadSpace& smaller) {
-              return search(smaller, costs_, table_.by_move, stops_, explaining()).way.has_value();
-            },
-            cause);
-      // In tow a smaller load that is not found to pass may pass all the same.
-      cause.is_fraction_proven = explaining() == Depth::Full;
+      if (explains_loads_) measure_largest(cause);
       note_opening(cause, plain);
       causes.push_back(std::move(cause));
     }
@@ -379,6 +401,25 @@ class LoadedRoute {
     if (auto cause = lift(block_closure)) causes.push_back(std::move(*cause));
     std::stable_sort(causes.begin(), causes.end(), [](const Cause& x, const Cause& y) { return x.kind < y.kind; });
     return causes;
+  }
+
+  void measure_largest(Cause& cause) const {
+    bool is_exact = true;  // in tow a smaller load that is not found to pass may pass all the same
+    int vain = 0;          // searches given up: each takes as long as all others together
+    constexpr int most_vain = 3;
+    measure_fraction(
+        graph_, profile_.loads, space_.boxes(), 6,
+        [&](LoadSpace& smaller) { return may_connect(graph_, smaller, table_.by_move, stops_); },
+        [&](LoadSpace& smaller) {
+          if (vain == most_vain) return is_exact = false;
+          const Depth depth = smaller.has_tow() ? Depth::Glance : Depth::Question;
+          const auto found = search(smaller, costs_, table_.by_move, stops_, depth);
+          is_exact = is_exact && (found.way || (!found.is_cut_short && depth == Depth::Question));
+          vain += found.is_cut_short ? 1 : 0;
+          return found.way.has_value();
+        },
+        cause);
+    cause.is_fraction_proven = cause.is_fraction_proven || is_exact;
   }
 
   void note_opening(Cause& cause, const std::vector<LegWay>& legs) const {
@@ -413,7 +454,7 @@ class LoadedRoute {
   std::optional<Cause> load_zones() const {
     if (!space_.has_met_zones()) return std::nullopt;
     LoadSpace free(graph_, profile_.loads, {.ignore_zones = true, .boxes = space_.boxes()});
-    const auto found = search(free, costs_, table_.by_move, stops_, explaining());
+    const auto found = look(free, costs_, table_.by_move, stops_);
     if (!found.way) return std::nullopt;
     const auto legs = legs_of(*found.way);
     Cause cause;
@@ -449,7 +490,7 @@ class LoadedRoute {
       for (const auto grip : ends_[end].grips)
         if ((table_.grip_blocks[grip.index()] & static_cast<Blocks>(~rule)) == 0)
           stops[end].push_back({grip.value, {}});
-    const auto found = search(space_, costs, by_move, stops, explaining());
+    const auto found = look(space_, costs, by_move, stops);
     if (!found.way) return std::nullopt;
     const auto legs = legs_of(*found.way);
     auto causes = causes_along(graph_, profile_, table_, legs, rule);

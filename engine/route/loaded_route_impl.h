@@ -61,10 +61,12 @@ void place_failure(const graph::HandrailGraph& graph, const LoadSpace& space, Lo
 /// The grip that a walk could not go on to; nothing where drawing in fails.
 [[nodiscard]] std::optional<graph::GripId> next_grip(std::span<const LegWay> legs, const WalkStop& stop);
 
-/// The largest scale of the loads for which `passes(smaller)` holds, by halving; sets the cause's numbers to it.
+/// The largest scale of the loads, in steps of 2^-halvings, for which `passes(smaller)` holds; sets the cause's numbers
+/// to it, and whether it is proven that no larger one does: none does for which `may_pass(smaller)` is false. Smaller
+/// loads may pass where larger ones may; of sizes for which `passes` fails, larger ones are not asked about.
 void measure_fraction(const graph::HandrailGraph& graph, const std::vector<const model::Load*>& loads,
-                      const geometry::Scene* boxes, int halvings, const std::function<bool(LoadSpace&)>& passes,
-                      Cause& cause);
+                      const geometry::Scene* boxes, int halvings, const std::function<bool(LoadSpace&)>& may_pass,
+                      const std::function<bool(LoadSpace&)>& passes, Cause& cause);
 
 /// What a step costs besides, in the terms of `by`, for zones that loads enter and the body does not.
 [[nodiscard]] search::Cost load_zone_cost(const graph::HandrailGraph& graph, const Pace& pace, Objective by,
