@@ -279,15 +279,18 @@ class CableText {
   std::string down(double metres) const { return length_down(c_.options, metres); }
 
   void write_head() {
-    paragraph(out_, "",
-              fmt::format("{}: cable {} from {} to {}{}", c_.structure.name, cable_.id, a_.request.from, a_.request.to,
-                          a_.request.goes_on ? ", going on from its coil" : ""),
-              2);
+    paragraph(
+        out_, "",
+        fmt::format("{}: {} -> {}", c_.structure.name, place_name(c_, a_.request.from), place_name(c_, a_.request.to)),
+        4);
     const char* aim = a_.request.aim == cable::Aim::Length ? "shortest run"
                       : a_.request.aim == cable::Aim::Ties ? "fewest ties"
                                                            : "least time to lay";
-    paragraph(out_, "  ",
-              fmt::format("{}, suit {}; {}", aim, a_.suit, configuration_words(c_.structure, a_.configuration)), 2);
+    paragraph(
+        out_, "  ",
+        fmt::format("{}, cable {}{}, suit {}; {}", aim, cable_.id, a_.request.goes_on ? " going on from its coil" : "",
+                    a_.suit, configuration_words(c_.structure, a_.configuration)),
+        2);
     out_ += "\n";
   }
 

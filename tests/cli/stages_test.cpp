@@ -77,7 +77,7 @@ TEST_F(Stages, ARunEndsInACoilAndIsGoneOnFrom) {
   EXPECT_THAT(text, HasSubstr("enough for port-plug (in the kit), margin "));
   EXPECT_THAT(text, HasSubstr("coil the rest and tie it"));
   const auto on = holdfast(with(cable, {"--laid", "first.json", "--to", "port-plug"})).out;
-  EXPECT_THAT(on, HasSubstr("from stores-plug to port-plug, going on from its coil"));
+  EXPECT_THAT(on, HasSubstr("cable port-power going on from its coil"));
   EXPECT_THAT(on, HasSubstr("take up the coil at tie "));
   save("whole.json", whole.dump());
   for (const char* file : {"first.json", "whole.json"})
