@@ -443,13 +443,22 @@ class RouteText {
   // ---- no route ---------------------------------------------------------------------------------------------------
 
   void write_refusal(const NoRoute& refusal) {
-    out_ += "No route. Why not:\n";
+    out_ += a_->is_certain ? "No route. Why not:\n" : "No route found. Why not:\n";
     for (std::size_t i = 0; i < refusal.causes.size(); ++i) {
       std::string words = sentence(c_, refusal.causes[i]);
       if (!h_.request.via.empty()) words = fmt::format("Leg {}: {}", refusal.causes[i].leg + 1, words);
       const std::string number = fmt::format("  {}. ", i + 1);
       paragraph(number, words, number.size());
     }
+    // Where not even the body gets there, the rules are lifted for the body alone.
+    const auto is_of_load = [](const route::Cause& cause) {
+      return cause.kind == route::CauseKind::LoadTooTight || cause.kind == route::CauseKind::ZoneTime ||
+             !cause.load.empty();
+    };
+    const auto gives_route = [](const route::Cause& cause) { return cause.then_time_s > 0; };
+    if (!h_.loads.empty() && std::none_of(refusal.causes.begin(), refusal.causes.end(), is_of_load) &&
+        std::any_of(refusal.causes.begin(), refusal.causes.end(), gives_route))
+      paragraph("  ", "Routes with causes waived are for the body alone: whether the loads pass was not looked at.", 2);
     if (!a_->is_certain) paragraph("  ", "The search was cut short: a path may exist all the same.", 2);
     out_ += "\n";
   }
