@@ -75,10 +75,14 @@ void run_loads(benchmark::State& state, const model::Load* load, bool is_warm) {
   }
   state.counters["grips"] = static_cast<double>(f.world.graph.grips().size());
 }
+route::PreparedProfile& prepared_field() {
+  static route::PreparedProfile prepared(field().world.graph, field().profile(nullptr));
+  return prepared;
+}
 /// The second question on a prepared profile, with a rail closed that no other question closes.
 void run_prepared(benchmark::State& state, bool is_described) {
   auto& f = field();
-  static route::PreparedProfile prepared(f.world.graph, f.profile(nullptr));
+  auto& prepared = prepared_field();
   std::uint32_t rail = 0;
   for (auto _ : state) {
     const route::Closures closures{.rails = {model::RailId(rail++ % f.world.structure.rails.size())}};
@@ -117,17 +121,29 @@ Ends& ends() {
   }();
   return *made;
 }
+/// Ends some rails apart: along one drum.
+std::vector<Seed> near_goal() {
+  std::vector<Seed> goal;
+  for (const auto g : field().world.graph.find_grips_within({11.0, 0, -2.07}, 0.3)) goal.push_back({g.value, {}});
+  return goal;
+}
+void BM_Query_Plain_Near(benchmark::State& state) {
+  search::RouteQuery query;
+  const auto goal = near_goal();
+  for (auto _ : state)
+    benchmark::DoNotOptimize(query.find(field().world.graph.adjacency(), ends().table.by_move, ends().from, goal));
+}
 void BM_Query_Plain(benchmark::State& state) {
   search::RouteQuery query;
   for (auto _ : state)
     benchmark::DoNotOptimize(query.find(field().world.graph.adjacency(), ends().table.by_move, ends().from, ends().to));
 }
-void BM_Alternatives_Five(benchmark::State& state) {
+void run_alternatives(benchmark::State& state, const std::vector<Seed>& goal) {
   std::size_t found = 0;
   for (auto _ : state) {
     const auto ways = search::find_alternatives(field().world.graph.adjacency(), ends().table.by_move,
                                                 {.sources = ends().from,
-                                                 .targets = ends().to,
+                                                 .targets = goal,
                                                  .most = 5,
                                                  .group_of_node = ends().rails,
                                                  .length_of_move = ends().lengths});
@@ -135,6 +151,8 @@ void BM_Alternatives_Five(benchmark::State& state) {
   }
   state.counters["ways"] = static_cast<double>(found);
 }
+void BM_Alternatives_Five(benchmark::State& state) { run_alternatives(state, ends().to); }
+void BM_Alternatives_Five_Near(benchmark::State& state) { run_alternatives(state, near_goal()); }
 
 // ---- home and matrix on 100,000 grips -------------------------------------------------------------------------------
 
@@ -154,6 +172,25 @@ void BM_Home(benchmark::State& state) {
   for (auto _ : state)
     benchmark::DoNotOptimize(
         route::compute_home(field().world.graph, field().profile(nullptr), {.hatches = {"start"}}));
+}
+/// The same and the matrix on a prepared profile; equal first.
+void BM_Home_Prepared(benchmark::State& state) {
+  auto& prepared = prepared_field();
+  const route::HomeRequest request{.hatches = {"start"}};
+  const auto plain = route::compute_home(field().world.graph, field().profile(nullptr), request);
+  if (prepared.home(request).time_by_grip_s != plain.time_by_grip_s) std::abort();
+  for (auto _ : state) benchmark::DoNotOptimize(prepared.home(request));
+}
+void BM_Matrix_Prepared(benchmark::State& state) {
+  auto& prepared = prepared_field();
+  const auto plain = route::compute_matrix(field().world.graph, field().profile(nullptr), route::Objective::Time);
+  const auto ours = prepared.matrix();
+  for (std::size_t i = 0; i < plain.cells.size(); ++i)
+    if (plain.cells[i].has_value() != ours.cells[i].has_value() ||
+        (plain.cells[i] &&
+         (plain.cells[i]->time_s != ours.cells[i]->time_s || plain.cells[i]->distance_m != ours.cells[i]->distance_m)))
+      std::abort();
+  for (auto _ : state) benchmark::DoNotOptimize(prepared.matrix());
 }
 void BM_Dijkstra_Boost(benchmark::State& state) {
   for (auto _ : state) benchmark::DoNotOptimize(boost_field().all(ends().from[0].node));
@@ -298,6 +335,10 @@ BENCHMARK(BM_Route_InTow_Cold)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Route_InTow_Warm)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Query_Plain)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Alternatives_Five)->Unit(benchmark::kMillisecond);
+BENCHMARK(BM_Query_Plain_Near)->Unit(benchmark::kMillisecond);
+BENCHMARK(BM_Alternatives_Five_Near)->Unit(benchmark::kMillisecond);
+BENCHMARK(BM_Home_Prepared)->Unit(benchmark::kMillisecond)->UseRealTime();
+BENCHMARK(BM_Matrix_Prepared)->Unit(benchmark::kMillisecond)->UseRealTime();
 BENCHMARK(BM_Home)->Unit(benchmark::kMillisecond)->UseRealTime();
 BENCHMARK(BM_Route_Boost)->Unit(benchmark::kMillisecond);
 BENCHMARK(BM_Dijkstra_Boost)->Unit(benchmark::kMillisecond)->UseRealTime();

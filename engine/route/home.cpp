@@ -8,9 +8,10 @@
 
 #include <algorithm>
 #include <limits>
-#include <map>
 
 #include "choices_impl.h"
+#include "holdfast/search/tree_paths.h"
+#include "home_impl.h"
 #include "question_impl.h"
 
 namespace holdfast::route {
@@ -37,6 +38,7 @@ class LimitZones {
  public:
   LimitZones(const HandrailGraph& graph, const CostTable& table)
       : graph_(graph), zones_(detail::limit_zones(graph, table, false)) {}
+  [[nodiscard]] bool is_none() const { return zones_.empty(); }
   [[nodiscard]] bool holds(MoveId move) const { return is_in_any(graph_.zones(move)); }
   [[nodiscard]] bool holds(GripId grip) const { return is_in_any(graph_.zones(grip)); }
   [[nodiscard]] bool holds(const search::Path& way) const {
@@ -75,7 +77,9 @@ std::optional<Matrix::Cell> cell_of(const Answer& answer) {
 /// Paths home from anywhere: one tree for all, and routes of their own where that is not enough.
 class WayHome {
  public:
-  WayHome(const HandrailGraph& graph, const Profile& profile, const HomeRequest& request)
+  /// `known` may be null.
+  WayHome(const HandrailGraph& graph, const Profile& profile, const HomeRequest& request,
+          const detail::KnownCosts* known)
       : graph_(graph), profile_(profile), request_(request), pace_(pace_of(profile)) {
     model::ensure(!request.hatches.empty(), "home is somewhere");
     home_.text = fmt::format("{}", fmt::join(request.hatches, " or "));
@@ -86,14 +90,22 @@ class WayHome {
     home_.at = hatches_.front().at, home_.radius_m = hatches_.front().radius_m;
     std::sort(home_.grips.begin(), home_.grips.end());
     home_.grips.erase(std::unique(home_.grips.begin(), home_.grips.end()), home_.grips.end());
-    table_ = compute_costs(graph, profile, Objective::Time);
-    limits_.emplace(graph, table_);
-    tree_.grow(graph.adjacency(), table_.by_move, detail::usable(home_.grips, table_));
+    if (!known) own_table_ = compute_costs(graph, profile, Objective::Time);
+    table_ = known ? &known->table : &own_table_;
+    limits_.emplace(graph, *table_);
+    const auto hatch_grips = detail::usable(home_.grips, *table_);
+    if (known) {
+      search::HierarchyQuery::sweep(known->metric, hatch_grips, swept_);
+      to_home_ = swept_;
+    } else {
+      tree_.grow(graph.adjacency(), table_->by_move, hatch_grips);
+      to_home_ = tree_.costs();
+    }
     grow_times();
     if (!profile.loads.empty()) cache_.emplace(graph, profile.loads);
   }
 
-  [[nodiscard]] const CostTable& table() const { return table_; }
+  [[nodiscard]] const CostTable& table() const { return *table_; }
   [[nodiscard]] const Pace& pace() const { return pace_; }
   [[nodiscard]] double time_s(std::uint32_t grip) const { return time_s_[grip]; }
   [[nodiscard]] bool needs_route(std::uint32_t grip) const { return needs_route_[grip]; }
@@ -114,9 +126,9 @@ class WayHome {
   /// As `route` has it, from the grip of `from` that is best to leave from.
   [[nodiscard]] Found find(const End& from) const {
     Found found;
-    const auto sources = detail::usable(from.grips, table_);
+    const auto sources = detail::usable(from.grips, *table_);
     if (profile_.loads.empty()) {
-      const auto way = tree_.way_from(graph_.adjacency(), table_.by_move, sources);
+      const auto way = search::path_down(graph_.adjacency(), table_->by_move, to_home_, sources);
       if (way && !limits_->holds(*way)) {
         found.cell = measure(graph_, pace_, *way);
         found.hatch = hatch_at(way->nodes.back());
@@ -126,7 +138,7 @@ class WayHome {
     RouteRequest question{.from = from.text, .to = home_.text, .point_radius_m = request_.point_radius_m};
     question.load_cache = cache_ ? &*cache_ : nullptr;
     question.explains_loads = false;
-    const Answer answer = detail::route_between(graph_, profile_, question, {from, home_}, table_);
+    const Answer answer = detail::route_between(graph_, profile_, question, {from, home_}, *table_);
     found.cell = cell_of(answer);
     found.may_save_s = answer.may_save;
     found.is_certain = answer.is_certain;
@@ -162,13 +174,21 @@ class WayHome {
     const std::size_t n = graph_.grips().size();
     time_s_.assign(n, infinity);
     needs_route_.assign(n, false);
+    const double ends_s = pace_.start_s + pace_.stop_s + 2 * pace_.take_up_s;
+    if (profile_.loads.empty() && limits_->is_none() && !has_caution_prices(graph_, profile_)) {
+      // What paths were weighed with is their time.
+      for (std::uint32_t g = 0; g < n; ++g)
+        if (table_->grip_blocks[g] == 0 && !to_home_[g].is_blocked())
+          time_s_[g] = time_of(to_home_[g].primary(), ends_s);
+      return;
+    }
     std::vector<std::int64_t> units(n, -1);
     std::vector<std::pair<std::uint32_t, const graph::Arc*>> open;
     for (std::uint32_t g = 0; g < n; ++g) {
-      if (tree_.cost(g).is_blocked()) continue;
+      if (to_home_[g].is_blocked()) continue;
       std::uint32_t at = g;
       while (units[at] < 0) {
-        const graph::Arc* arc = tree_.next(graph_.adjacency(), table_.by_move, at);
+        const graph::Arc* arc = search::next_down(graph_.adjacency(), table_->by_move, to_home_, at);
         if (!arc) {
           units[at] = 0;
           needs_route_[at] = limits_->holds(GripId(at));
@@ -183,11 +203,11 @@ class WayHome {
         needs_route_[from] =
             needs_route_[arc->head] || limits_->holds(MoveId(arc->move)) || limits_->holds(GripId(from));
       }
-      if (table_.grip_blocks[g] != 0) continue;
-      time_s_[g] = units[g] == 0 ? 0
-                                 : static_cast<double>(units[g]) / search::cost_units_per_second + pace_.start_s +
-                                       pace_.stop_s + 2 * pace_.take_up_s;
+      if (table_->grip_blocks[g] == 0) time_s_[g] = time_of(units[g], ends_s);
     }
+  }
+  static double time_of(std::int64_t units, double ends_s) {
+    return units == 0 ? 0 : static_cast<double>(units) / search::cost_units_per_second + ends_s;
   }
 
   const HandrailGraph& graph_;
@@ -196,9 +216,12 @@ class WayHome {
   const Pace pace_;
   std::vector<End> hatches_;
   End home_;  // all of them
-  CostTable table_;
+  CostTable own_table_;
+  const CostTable* table_ = nullptr;
   std::optional<LimitZones> limits_;
   search::ShortestTree tree_;
+  std::vector<search::Cost> swept_;
+  std::span<const search::Cost> to_home_;  // by grip
   std::vector<double> time_s_;
   std::vector<bool> needs_route_;
   mutable std::optional<LoadCache> cache_;
@@ -235,16 +258,15 @@ HomePlace place_row(const HandrailGraph& graph, const Profile& profile, const Ho
   return row;
 }
 
-}  // namespace
-
-Home compute_home(const HandrailGraph& graph, const Profile& profile, const HomeRequest& request) {
+Home compute(const HandrailGraph& graph, const Profile& profile, const HomeRequest& request,
+             const detail::KnownCosts* known) {
   Home home;
   home.request = request;
-  const WayHome ways(graph, profile, request);
+  const WayHome ways(graph, profile, request, known);
   home.head = begin_answer(graph, profile, {.from = "", .to = request.hatches.front()});
 
   home.time_by_grip_s.resize(graph.grips().size(), infinity);
-  std::map<model::PartId, HomeGrip> worst;
+  std::vector<std::optional<HomeGrip>> worst(graph.structure().parts.size());
   for (std::uint32_t g = 0; g < graph.grips().size(); ++g) {
     const double time_s = home.time_by_grip_s[g] = ways.time_s(g);
     if (std::isinf(time_s)) {
@@ -255,11 +277,11 @@ Home compute_home(const HandrailGraph& graph, const Profile& profile, const Home
     home.grips_over += verdict == HomeVerdict::Over ? 1 : 0;
     home.grips_near += verdict == HomeVerdict::Near ? 1 : 0;
     const auto& grip = graph.grips()[g];
-    const auto part = graph.structure().rails[grip.rail.index()].part;
-    const auto [entry, is_new] = worst.try_emplace(part);
-    if (is_new || time_s > entry->second.time_s) entry->second = {g, grip.rail, grip.hand, time_s};
+    auto& of_part = worst[graph.structure().rails[grip.rail.index()].part.index()];
+    if (!of_part || time_s > of_part->time_s) of_part = {g, grip.rail, grip.hand, time_s};
   }
-  for (const auto& [part, grip] : worst) home.worst.push_back(grip);
+  for (const auto& grip : worst)
+    if (grip) home.worst.push_back(*grip);
   std::stable_sort(home.worst.begin(), home.worst.end(),
                    [](const HomeGrip& x, const HomeGrip& y) { return x.time_s > y.time_s; });
 
@@ -274,7 +296,7 @@ Home compute_home(const HandrailGraph& graph, const Profile& profile, const Home
   if (profile.loads.empty() && home.head.is_priced) {
     Profile quick = profile;
     quick.prices_caution = false;
-    const WayHome quicker(graph, quick, request);
+    const WayHome quicker(graph, quick, request, nullptr);
     for (std::size_t i = 0; i < places.size(); ++i) {
       if (!home.places[i].has_route) continue;
       const auto found = quicker.find(
@@ -293,13 +315,23 @@ Home compute_home(const HandrailGraph& graph, const Profile& profile, const Home
   return home;
 }
 
+}  // namespace
+
+Home compute_home(const HandrailGraph& graph, const Profile& profile, const HomeRequest& request) {
+  return compute(graph, profile, request, nullptr);
+}
+Home detail::compute_home(const HandrailGraph& graph, const Profile& profile, const HomeRequest& request,
+                          const KnownCosts& known) {
+  return compute(graph, profile, request, &known);
+}
+
 HomeAlong compute_home_along(const HandrailGraph& graph, const Profile& profile, const HomeRequest& request,
                              const GivenWay& given) {
   HomeAlong along;
   along.request = request;
   along.route = given.name;
   const auto legs = detail::find_given(graph, given);
-  const WayHome ways(graph, profile, request);
+  const WayHome ways(graph, profile, request, nullptr);
   along.head = begin_answer(graph, profile, {.from = legs.front().from, .to = request.hatches.front()});
   Profile bare = profile;
   bare.loads.clear();
@@ -343,11 +375,15 @@ HomeAlong compute_home_along(const HandrailGraph& graph, const Profile& profile,
   return along;
 }
 
-Matrix compute_matrix(const HandrailGraph& graph, const Profile& profile, Objective by) {
+namespace {
+
+/// `paths_to(targets)` gives what finds the cheapest path from some sources to these, on the core that calls it.
+template <class PathsTo>
+Matrix compute(const HandrailGraph& graph, const Profile& profile, Objective by, const CostTable& table,
+               const PathsTo& paths_to) {
   Matrix matrix;
   matrix.by = by;
   matrix.head = begin_answer(graph, profile, {.from = "", .to = "", .by = by});
-  const CostTable table = compute_costs(graph, profile, by);
   const Pace pace = pace_of(profile);
   const LimitZones limits(graph, table);
   const auto places = detail::find_present_places(graph, table);
@@ -355,12 +391,15 @@ Matrix compute_matrix(const HandrailGraph& graph, const Profile& profile, Object
   for (const auto& place : places) matrix.places.push_back(place.place);
   matrix.cells.resize(n * n);
   const auto& named = graph.structure().places;
-  tbb::enumerable_thread_specific<search::ShortestTree> trees;
   tbb::parallel_for(std::size_t{0}, n, [&](std::size_t to) {
-    search::ShortestTree& tree = trees.local();
-    tree.grow(graph.adjacency(), table.by_move, places[to].grips);
+    // All paths first: a route below may let this core begin with another place, over the same scratch.
+    std::vector<std::optional<search::Path>> paths(n);
+    {
+      const auto path_from = paths_to(places[to].grips);
+      for (std::size_t from = 0; from < n; ++from) paths[from] = path_from(places[from].grips);
+    }
     for (std::size_t from = 0; from < n; ++from) {
-      const auto way = tree.way_from(graph.adjacency(), table.by_move, places[from].grips);
+      const auto& way = paths[from];
       if (!way) continue;
       matrix.cells[from * n + to] =
           limits.holds(*way)
@@ -371,6 +410,32 @@ Matrix compute_matrix(const HandrailGraph& graph, const Profile& profile, Object
     }
   });
   return matrix;
+}
+
+}  // namespace
+
+Matrix compute_matrix(const HandrailGraph& graph, const Profile& profile, Objective by) {
+  const CostTable table = compute_costs(graph, profile, by);
+  tbb::enumerable_thread_specific<search::ShortestTree> trees;
+  return compute(graph, profile, by, table, [&](const std::vector<search::Seed>& targets) {
+    search::ShortestTree& tree = trees.local();
+    tree.grow(graph.adjacency(), table.by_move, targets);
+    return [&](const std::vector<search::Seed>& sources) {
+      return tree.way_from(graph.adjacency(), table.by_move, sources);
+    };
+  });
+}
+
+Matrix detail::compute_matrix(const HandrailGraph& graph, const Profile& profile, Objective by,
+                              const KnownCosts& known) {
+  tbb::enumerable_thread_specific<search::HierarchyQuery> queries;
+  return compute(graph, profile, by, known.table, [&](const std::vector<search::Seed>& targets) {
+    search::HierarchyQuery& query = queries.local();
+    query.aim(known.metric, targets);
+    return [&](const std::vector<search::Seed>& sources) {
+      return query.find(graph.adjacency(), known.table.by_move, sources);
+    };
+  });
 }
 
 }  // namespace holdfast::route

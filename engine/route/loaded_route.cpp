@@ -40,29 +40,21 @@ LegWay named_leg(const std::vector<End>& ends, std::size_t leg) {
   return named;
 }
 
-}  // namespace
-
-std::optional<std::vector<LegWay>> find_plain_ways(const HandrailGraph& graph, std::span<const search::Cost> by_move,
-                                                   const Stops& stops, const std::vector<End>& ends,
-                                                   const search::Landmarks* landmarks, search::RouteQuery* scratch) {
+/// `toward(targets, seeds)`: the seeds from which the targets are reached, with what that costs. `find(from, to)`: the
+/// cheapest path of one leg.
+template <class Toward, class Find>
+std::optional<std::vector<LegWay>> connect(const Stops& stops, const std::vector<End>& ends, Toward&& toward,
+                                           Find&& find) {
   const std::size_t legs = stops.size() - 1;
   // A leg starts at the grip where the one before ended: nobody gets from one grip of a place to another for nothing.
   // So the cost of what follows counts at each grip of a via place, found from the last leg backward.
   Stops arrivals(stops.size());
   arrivals[legs] = stops[legs];
-  search::ShortestTree tree;
-  for (std::size_t leg = legs - 1; leg > 0; --leg) {
-    tree.grow(graph.adjacency(), by_move, arrivals[leg + 1]);
-    for (const search::Seed& seed : stops[leg])
-      if (const search::Cost onward = tree.cost(seed.node); !onward.is_blocked())
-        arrivals[leg].push_back({seed.node, onward});
-  }
+  for (std::size_t leg = legs - 1; leg > 0; --leg) arrivals[leg] = toward(arrivals[leg + 1], stops[leg]);
   std::vector<LegWay> ways;
-  search::RouteQuery own;
-  search::RouteQuery& query = scratch ? *scratch : own;
   std::vector<search::Seed> start = stops[0];
   for (std::size_t leg = 0; leg < legs; ++leg) {
-    const auto way = query.find(graph.adjacency(), by_move, start, arrivals[leg + 1], landmarks);
+    const std::optional<search::Path> way = find(start, arrivals[leg + 1]);
     if (!way) return std::nullopt;
     LegWay found = named_leg(ends, leg);
     for (const auto node : way->nodes) found.grips.emplace_back(node);
@@ -71,6 +63,49 @@ std::optional<std::vector<LegWay>> find_plain_ways(const HandrailGraph& graph, s
     start = {{way->nodes.back(), {}}};
   }
   return ways;
+}
+
+}  // namespace
+
+std::optional<std::vector<LegWay>> find_plain_ways(const HandrailGraph& graph, std::span<const search::Cost> by_move,
+                                                   const Stops& stops, const std::vector<End>& ends,
+                                                   const search::Landmarks* landmarks, search::RouteQuery* scratch) {
+  search::ShortestTree tree;
+  search::RouteQuery own;
+  search::RouteQuery& query = scratch ? *scratch : own;
+  return connect(
+      stops, ends,
+      [&](const std::vector<search::Seed>& targets, const std::vector<search::Seed>& seeds) {
+        tree.grow(graph.adjacency(), by_move, targets);
+        std::vector<search::Seed> reached;
+        for (const search::Seed& seed : seeds)
+          if (const search::Cost onward = tree.cost(seed.node); !onward.is_blocked())
+            reached.push_back({seed.node, onward});
+        return reached;
+      },
+      [&](const std::vector<search::Seed>& from, const std::vector<search::Seed>& to) {
+        return query.find(graph.adjacency(), by_move, from, to, landmarks);
+      });
+}
+
+std::optional<std::vector<LegWay>> find_plain_ways(const HandrailGraph& graph, std::span<const search::Cost> by_move,
+                                                   const Stops& stops, const std::vector<End>& ends,
+                                                   const search::HierarchyMetric& metric,
+                                                   search::HierarchyQuery& query) {
+  return connect(
+      stops, ends,
+      [&](const std::vector<search::Seed>& targets, const std::vector<search::Seed>& seeds) {
+        query.aim(metric, targets);
+        std::vector<search::Seed> reached;
+        for (const search::Seed& seed : seeds)
+          if (const search::Cost onward = query.cost(seed.node); !onward.is_blocked())
+            reached.push_back({seed.node, onward});
+        return reached;
+      },
+      [&](const std::vector<search::Seed>& from, const std::vector<search::Seed>& to) {
+        query.aim(metric, to);
+        return query.find(graph.adjacency(), by_move, from);
+      });
 }
 
 MannerCosts compute_manner_costs(const HandrailGraph& graph, const Profile& profile, Objective by,

@@ -10,6 +10,7 @@
 #include "ends_impl.h"
 #include "holdfast/route/answer.h"
 #include "holdfast/route/costs.h"
+#include "holdfast/search/hierarchy.h"
 #include "holdfast/search/shortest.h"
 #include "load_space_impl.h"
 #include "waypoints_impl.h"
@@ -25,6 +26,12 @@ using Stops = std::vector<std::vector<search::Seed>>;
                                                                  const Stops& stops, const std::vector<End>& ends,
                                                                  const search::Landmarks* landmarks,
                                                                  search::RouteQuery* scratch = nullptr);
+/// The same ways from a hierarchy that holds these costs.
+[[nodiscard]] std::optional<std::vector<LegWay>> find_plain_ways(const graph::HandrailGraph& graph,
+                                                                 std::span<const search::Cost> by_move,
+                                                                 const Stops& stops, const std::vector<End>& ends,
+                                                                 const search::HierarchyMetric& metric,
+                                                                 search::HierarchyQuery& query);
 
 /// What moves cost in each manner of carrying a profile's loads.
 struct MannerCosts {

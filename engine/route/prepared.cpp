@@ -5,7 +5,9 @@
 
 #include "choices_impl.h"
 #include "closures_impl.h"
+#include "holdfast/search/hierarchy.h"
 #include "holdfast/search/shortest.h"
+#include "home_impl.h"
 #include "loaded_route_impl.h"
 #include "question_impl.h"
 
@@ -14,22 +16,36 @@ namespace holdfast::route {
 using graph::GripId;
 using graph::MoveId;
 
+using Order = std::shared_ptr<const search::HierarchyOrder>;
+
+namespace {
+
+/// Moves that no rule of the graph forbids: zones, closures and profiles open and close these alone.
+Order order_of(const graph::HandrailGraph& graph) {
+  std::vector<char> is_used(graph.moves().size());
+  for (std::size_t m = 0; m < is_used.size(); ++m) is_used[m] = graph.moves()[m].is_open() ? 1 : 0;
+  return std::make_shared<const search::HierarchyOrder>(graph.adjacency(), is_used);
+}
+
+}  // namespace
+
 class PreparedProfile::State {
  public:
-  State(const graph::HandrailGraph& graph, const Profile& profile, Objective by)
+  State(const graph::HandrailGraph& graph, const Profile& profile, Objective by, Order order)
       : graph_(graph),
         profile_(profile),
         by_(by),
+        order_(std::move(order)),
         paces_(paces_of(profile)),
         table_(compute_costs(graph, profile, by)),
-        landmarks_(build_landmarks(graph, profile, by)),
+        metric_(order_, table_.by_move),
         is_limited_(graph.structure().zones.size()) {
     for (const auto zone : detail::limit_zones(graph, table_, true)) is_limited_[zone.index()] = true;
     if (!profile.loads.empty()) cache_.emplace(graph, profile.loads);
   }
 
   Answer route(RouteRequest request, const Closures& closures) {
-    request.by = by_, request.landmarks = &landmarks_;
+    request.by = by_;
     if (cache_) request.load_cache = &*cache_;
     Profile closed = profile_;
     const auto add = [](auto& all, const auto& more) { all.insert(all.end(), more.begin(), more.end()); };
@@ -38,7 +54,8 @@ class PreparedProfile::State {
     add(closed.closures.moves, closures.moves);
     const auto ends = detail::resolve_ends(graph_, request);
     const Closed now(*this, closures);
-    return detail::route_between(graph_, closed, request, ends, table_);
+    return detail::route_between(graph_, closed, request, ends, table_,
+                                 [&](const detail::Stops& stops) { return find_ways(stops, ends, now); });
   }
 
   std::optional<Outline> find(const RouteRequest& request, const Closures& closures) {
@@ -60,24 +77,49 @@ class PreparedProfile::State {
     return outline;
   }
 
+  Home home(const HomeRequest& request) const {
+    if (by_ == Objective::Time) return detail::compute_home(graph_, profile_, request, {table_, metric_});
+    return compute_home(graph_, profile_, request);
+  }
+  Matrix matrix() const { return detail::compute_matrix(graph_, profile_, by_, {table_, metric_}); }
+
   const graph::HandrailGraph& graph_;
   const Profile profile_;
   const Objective by_;
+  const Order order_;
 
  private:
-  /// The question's closures, in the table while it is asked.
+  /// The question's closures, in the table and the hierarchy while it is asked.
   class Closed {
    public:
     Closed(State& state, const Closures& closures)
-        : table_(state.table_), undo_(detail::close(state.graph_, closures, state.table_)) {}
-    ~Closed() { detail::reopen(undo_, table_); }
+        : state_(state), undo_(detail::close(state.graph_, closures, state.table_)) {
+      std::vector<std::uint32_t> moves;
+      for (const auto& each : undo_)
+        if (each.is_move && !each.cost.is_blocked()) moves.push_back(each.index);
+      changes_ = state.metric_.raise(state.table_.by_move, moves, most_changes);
+    }
+    ~Closed() {
+      if (changes_) state_.metric_.restore(*changes_);
+      detail::reopen(undo_, state_.table_);
+    }
     Closed(const Closed&) = delete;
     Closed& operator=(const Closed&) = delete;
+    /// False: so much is closed that following it through the hierarchy takes longer than a search without.
+    [[nodiscard]] bool is_in_hierarchy() const { return changes_.has_value(); }
 
    private:
-    CostTable& table_;
+    static constexpr std::size_t most_changes = 10'000;  // some 10 ms
+    State& state_;
     const std::vector<detail::Reopening> undo_;
+    std::optional<std::vector<search::HierarchyMetric::Change>> changes_;
   };
+
+  std::optional<std::vector<detail::LegWay>> find_ways(const detail::Stops& stops, const std::vector<detail::End>& ends,
+                                                       const Closed& now) {
+    if (!now.is_in_hierarchy()) return detail::find_plain_ways(graph_, table_.by_move, stops, ends, nullptr, &query_);
+    return detail::find_plain_ways(graph_, table_.by_move, stops, ends, metric_, in_hierarchy_);
+  }
 
   template <class Id>
   [[nodiscard]] bool is_limited(Id id) const {
@@ -92,7 +134,7 @@ class PreparedProfile::State {
     const Closed now(*this, closures);
     detail::Stops stops;
     for (const auto& end : ends) stops.push_back(detail::usable(end.grips, table_));
-    const auto legs = detail::find_plain_ways(graph_, table_.by_move, stops, ends, &landmarks_, &query_);
+    const auto legs = find_ways(stops, ends, now);
     if (!legs) return std::nullopt;
     Outline outline;
     const Pace& pace = paces_.front();
@@ -119,14 +161,17 @@ class PreparedProfile::State {
 
   const std::vector<Pace> paces_;
   CostTable table_;
-  const search::Landmarks landmarks_;
+  search::HierarchyMetric metric_;
   std::vector<bool> is_limited_;  // by zone
   std::optional<LoadCache> cache_;
-  search::RouteQuery query_;  // its scratch
+  search::RouteQuery query_;  // its scratch, as the next is
+  search::HierarchyQuery in_hierarchy_;
 };
 
 PreparedProfile::PreparedProfile(const graph::HandrailGraph& graph, const Profile& profile, Objective by)
-    : state_(std::make_unique<State>(graph, profile, by)) {}
+    : state_(std::make_unique<State>(graph, profile, by, order_of(graph))) {}
+PreparedProfile::PreparedProfile(const PreparedProfile& other, const Profile& profile, Objective by)
+    : state_(std::make_unique<State>(other.graph(), profile, by, other.state_->order_)) {}
 PreparedProfile::~PreparedProfile() = default;
 PreparedProfile::PreparedProfile(PreparedProfile&&) noexcept = default;
 PreparedProfile& PreparedProfile::operator=(PreparedProfile&&) noexcept = default;
@@ -137,6 +182,8 @@ Answer PreparedProfile::route(const RouteRequest& request, const Closures& closu
 std::optional<Outline> PreparedProfile::find(const RouteRequest& request, const Closures& closures) {
   return state_->find(request, closures);
 }
+Home PreparedProfile::home(const HomeRequest& request) const { return state_->home(request); }
+Matrix PreparedProfile::matrix() const { return state_->matrix(); }
 const graph::HandrailGraph& PreparedProfile::graph() const { return state_->graph_; }
 const Profile& PreparedProfile::profile() const { return state_->profile_; }
 Objective PreparedProfile::by() const { return state_->by_; }

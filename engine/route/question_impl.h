@@ -2,6 +2,8 @@
 #pragma once
 // What every question about ways begins with: ends, costs, and the head of the answer.
 
+#include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -27,10 +29,14 @@ namespace holdfast::route::detail {
 /// From, vias and to. Throws as `resolve_end`.
 [[nodiscard]] std::vector<End> resolve_ends(const graph::HandrailGraph& graph, const RouteRequest& request);
 
+/// Finds what `find_plain_ways` does between stops, on a table that is known.
+using FindPlain =
+    std::function<std::optional<std::vector<LegWay>>(const std::vector<std::vector<search::Seed>>& stops)>;
 /// `route` between ends that are known: their grips count, not the names of the request. Requires: `table` is
-/// `compute_costs` of the rest.
+/// `compute_costs` of the rest, and what `find_plain` knows.
 [[nodiscard]] Answer route_between(const graph::HandrailGraph& graph, const Profile& profile,
-                                   const RouteRequest& request, const std::vector<End>& ends, const CostTable& table);
+                                   const RouteRequest& request, const std::vector<End>& ends, const CostTable& table,
+                                   const FindPlain& find_plain = {});
 
 /// Places that the configuration has, in the order of the file, with the grips at which a leg may start or end there.
 struct PresentPlace {

@@ -344,7 +344,7 @@ void settle_price(const HandrailGraph& graph, const Profile& profile, const Rout
 }
 
 Answer find_between(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
-                    const std::vector<End>& ends, const CostTable& table) {
+                    const std::vector<End>& ends, const CostTable& table, const detail::FindPlain& find_plain) {
   Answer answer{begin_answer(graph, profile, request)};
   detail::Stops stops;
   for (const End& end : ends) stops.push_back(usable(end.grips, table));
@@ -358,7 +358,8 @@ Answer find_between(const HandrailGraph& graph, const Profile& profile, const Ro
     answer.used.push_back({"length of tether " + request.tether->tether->id, "m", request.tether->tether->length_m});
     answer.used.push_back({"one hook operation", "s", profile.suit.tether_hook_s});
   }
-  if (auto plain = detail::find_plain_ways(graph, table.by_move, stops, ends, request.landmarks)) {
+  if (auto plain = find_plain ? find_plain(stops)
+                              : detail::find_plain_ways(graph, table.by_move, stops, ends, request.landmarks)) {
     std::vector<detail::LegWay> ways = std::move(*plain);
     std::optional<LoadCache> own_cache;
     detail::LoadSpace* space = nullptr;
@@ -451,8 +452,8 @@ Answer find_between(const HandrailGraph& graph, const Profile& profile, const Ro
 }  // namespace
 
 Answer detail::route_between(const HandrailGraph& graph, const Profile& profile, const RouteRequest& request,
-                             const std::vector<End>& ends, const CostTable& table) {
-  Answer answer = find_between(graph, profile, request, ends, table);
+                             const std::vector<End>& ends, const CostTable& table, const FindPlain& find_plain) {
+  Answer answer = find_between(graph, profile, request, ends, table, find_plain);
   if (!answer.route()) answer.is_priced = false;
   return answer;
 }

@@ -94,23 +94,33 @@ struct Plateau {
   bool is_done = false;       ///< accepted or refused for good
 };
 
+/// Primary cost of a way at most.
+std::int64_t dearest_of(Cost best, const AlternativesRequest& request) {
+  return static_cast<std::int64_t>(static_cast<double>(best.primary()) * request.stretch);
+}
+
 class Finder {
  public:
-  Finder(const Adjacency& adjacency, std::span<const Cost> costs, const AlternativesRequest& request)
-      : adjacency_(adjacency), costs_(costs), request_(request), used_(request.group_of_node) {}
+  /// `whole_move`: by move the number that is drawn for, where the graph is part of another; empty: its own.
+  Finder(const Adjacency& adjacency, std::span<const Cost> costs, const AlternativesRequest& request,
+         std::span<const std::uint32_t> whole_move = {})
+      : adjacency_(adjacency),
+        costs_(costs),
+        request_(request),
+        whole_move_(whole_move),
+        used_(request.group_of_node) {}
 
-  std::vector<Alternative> find() {
-    auto best = RouteQuery().find(adjacency_, costs_, request_.sources, request_.targets);
-    if (!best || request_.most == 0) return {};
-    best_cost_ = best->cost;
-    for (const auto move : best->moves) best_length_ += request_.length_of_move[move];
-    used_.add(*best);
-    found_.push_back({.way = std::move(*best), .via = 0});
+  /// `best`: the path that `RouteQuery` finds.
+  std::vector<Alternative> find(Path best) {
+    best_cost_ = best.cost;
+    for (const auto move : best.moves) best_length_ += request_.length_of_move[move];
+    used_.add(best);
+    found_.push_back({.way = std::move(best), .via = 0});
     found_.front().via = found_.front().way.nodes.front();
     if (request_.most == 1 || best_length_ == 0) return std::move(found_);
 
     const auto primary = static_cast<double>(best_cost_.primary());
-    dearest_ = static_cast<std::int64_t>(primary * request_.stretch);
+    dearest_ = dearest_of(best_cost_, request_);
     window_ = static_cast<std::int64_t>(primary * request_.locally);
     from_.costs.grow(adjacency_, costs_, request_.sources);
     to_.costs.grow(adjacency_, costs_, request_.targets);
@@ -154,7 +164,7 @@ class Finder {
         if (costs_[arc.move].is_blocked() || tree.costs.cost(arc.head) + costs_[arc.move] != cost) continue;
         Tie tie = ties[arc.head];
         if (used_.is_shared(node, arc.head)) tie.shared += request_.length_of_move[arc.move];
-        tie.drawn += drawn_for(arc.move);
+        tie.drawn += drawn_for(whole_move_.empty() ? arc.move : whole_move_[arc.move]);
         if (n.next != none && ties[node] <= tie) continue;
         ties[node] = tie;
         n.next = arc.head, n.move = arc.move;
@@ -338,6 +348,7 @@ class Finder {
   const Adjacency& adjacency_;
   std::span<const Cost> costs_;
   const AlternativesRequest& request_;
+  const std::span<const std::uint32_t> whole_move_;
   UsedGroups used_;
   Tree from_, to_;
   std::vector<Plateau> plateaus_;
@@ -351,13 +362,123 @@ class Finder {
   std::size_t looks_left_ = 0, tests_left_ = 0, asks_left_ = 0;
 };
 
+/// The part of a graph that paths of at most so much primary cost can pass: all that is looked at for alternatives, and
+/// little of it where the ends are near. Nodes and moves keep their order, so what is found on it is what is found on
+/// the whole.
+class Region {
+ public:
+  Region(const Adjacency& adjacency, std::span<const Cost> costs, std::span<const Seed> sources,
+         std::span<const Seed> targets, std::int64_t dearest)
+      : local_(adjacency.node_count(), none) {
+    const auto within = [&](Cost cost) { return !cost.is_blocked() && cost.primary() <= dearest; };
+    const auto to_targets = grow(adjacency, costs, targets, [&](std::uint32_t, Cost cost) { return within(cost); });
+    std::vector<std::pair<std::uint32_t, Cost>> known;  // by place in `local_`
+    for (const auto& [node, cost] : to_targets)
+      local_[node] = static_cast<std::uint32_t>(known.size()), known.emplace_back(node, cost);
+    const auto both = [&](std::uint32_t node, Cost cost) {
+      return local_[node] != none && within(cost + known[local_[node]].second);
+    };
+    for (const auto& [node, cost] : grow(adjacency, costs, sources, both)) nodes_.push_back(node);
+    std::sort(nodes_.begin(), nodes_.end());
+    for (const auto& [node, cost] : known) local_[node] = none;
+    for (std::uint32_t i = 0; i < nodes_.size(); ++i) local_[nodes_[i]] = i;
+    for (const auto node : nodes_)
+      for (const Arc& arc : adjacency.out(node))
+        if (arc.head > node && local_[arc.head] != none && !costs[arc.move].is_blocked()) moves_.push_back(arc.move);
+    std::sort(moves_.begin(), moves_.end());
+    adjacency_.first.assign(1, 0);
+    for (const auto node : nodes_) {
+      for (const Arc& arc : adjacency.out(node))
+        if (local_[arc.head] != none && !costs[arc.move].is_blocked() && arc.head != node)
+          adjacency_.arcs.push_back({local_[arc.head], local_move(arc.move)});
+      adjacency_.first.push_back(static_cast<std::uint32_t>(adjacency_.arcs.size()));
+    }
+    for (const auto move : moves_) costs_.push_back(costs[move]);
+  }
+
+  [[nodiscard]] std::vector<Alternative> find(const AlternativesRequest& request, Path best) const {
+    AlternativesRequest here = request;
+    std::vector<Seed> sources, targets;
+    for (const Seed& seed : request.sources)
+      if (local_[seed.node] != none) sources.push_back({local_[seed.node], seed.cost});
+    for (const Seed& seed : request.targets)
+      if (local_[seed.node] != none) targets.push_back({local_[seed.node], seed.cost});
+    std::vector<std::uint32_t> groups;
+    std::vector<std::int64_t> lengths;
+    for (const auto node : nodes_) groups.push_back(request.group_of_node[node]);
+    for (const auto move : moves_) lengths.push_back(request.length_of_move[move]);
+    here.sources = sources, here.targets = targets, here.group_of_node = groups, here.length_of_move = lengths;
+    if (request.accept)
+      here.accept = [&](const Path& path) {
+        Path whole = path;
+        widen(whole);
+        return request.accept(whole);
+      };
+    for (auto& node : best.nodes) node = local_[node];
+    for (auto& move : best.moves) move = local_move(move);
+    auto found = Finder(adjacency_, costs_, here, moves_).find(std::move(best));
+    for (Alternative& each : found) {
+      widen(each.way);
+      each.via = nodes_[each.via];
+    }
+    return found;
+  }
+
+ private:
+  /// Nodes with their least cost, as far as `is_open` lets them in.
+  template <class IsOpen>
+  static std::vector<std::pair<std::uint32_t, Cost>> grow(const Adjacency& adjacency, std::span<const Cost> costs,
+                                                          std::span<const Seed> seeds, const IsOpen& is_open) {
+    using Entry = std::pair<Cost, std::uint32_t>;
+    std::priority_queue<Entry, std::vector<Entry>, std::greater<>> open;
+    std::vector<Cost> least(adjacency.node_count(), Cost::blocked());
+    const auto offer = [&](std::uint32_t node, Cost cost) {
+      if (least[node] <= cost || !is_open(node, cost)) return;
+      least[node] = cost;
+      open.emplace(cost, node);
+    };
+    for (const Seed& seed : seeds) offer(seed.node, seed.cost);
+    std::vector<std::pair<std::uint32_t, Cost>> reached;
+    while (!open.empty()) {
+      const auto [cost, node] = open.top();
+      open.pop();
+      if (cost != least[node]) continue;  // lowered since
+      reached.emplace_back(node, cost);
+      for (const Arc& arc : adjacency.out(node))
+        if (!costs[arc.move].is_blocked()) offer(arc.head, cost + costs[arc.move]);
+    }
+    return reached;
+  }
+
+  [[nodiscard]] std::uint32_t local_move(std::uint32_t move) const {
+    return static_cast<std::uint32_t>(std::lower_bound(moves_.begin(), moves_.end(), move) - moves_.begin());
+  }
+  void widen(Path& path) const {
+    for (auto& node : path.nodes) node = nodes_[node];
+    for (auto& move : path.moves) move = moves_[move];
+  }
+
+  std::vector<std::uint32_t> local_;  // by node of the whole; none outside
+  std::vector<std::uint32_t> nodes_, moves_;
+  Adjacency adjacency_;
+  std::vector<Cost> costs_;
+};
+
 }  // namespace
 
 std::vector<Alternative> find_alternatives(const Adjacency& adjacency, std::span<const Cost> costs,
                                            const AlternativesRequest& request) {
   model::ensure(request.group_of_node.size() == adjacency.node_count(), "each node has a group");
   model::ensure(request.length_of_move.size() == costs.size(), "each move has a length");
-  return Finder(adjacency, costs, request).find();
+  RouteQuery query;
+  auto best = query.find(adjacency, costs, request.sources, request.targets);
+  if (!best || request.most == 0) return {};
+  // Where the best path alone took a search over much of the graph, cutting the rest off saves nothing.
+  constexpr std::size_t few = 8;
+  if (request.most == 1 || query.settled() > adjacency.node_count() / few)
+    return Finder(adjacency, costs, request).find(std::move(*best));
+  const Region region(adjacency, costs, request.sources, request.targets, dearest_of(best->cost, request));
+  return region.find(request, std::move(*best));
 }
 
 }  // namespace holdfast::search

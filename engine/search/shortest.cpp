@@ -6,6 +6,7 @@
 
 #include "holdfast/model/diagnostic.h"
 #include "holdfast/search/landmarks.h"
+#include "holdfast/search/tree_paths.h"
 
 namespace holdfast::search {
 
@@ -194,27 +195,37 @@ void ShortestTree::grow(const Adjacency& adjacency, std::span<const Cost> costs,
 }
 
 const Arc* ShortestTree::next(const Adjacency& adjacency, std::span<const Cost> costs, std::uint32_t node) const {
-  if (cost_[node].is_blocked() || cost_[node] == Cost{}) return nullptr;
-  for (const Arc& arc : adjacency.out(node))  // sorted by head: the first tight one is the smallest
-    if (!costs[arc.move].is_blocked() && cost_[arc.head] + costs[arc.move] == cost_[node]) return &arc;
-  model::ensure(false, "a node that was reached has a neighbour that it was reached from");
-  return nullptr;
+  return next_down(adjacency, costs, cost_, node);
 }
 
 std::optional<Path> ShortestTree::way_from(const Adjacency& adjacency, std::span<const Cost> costs,
                                            std::span<const Seed> sources) const {
+  return path_down(adjacency, costs, cost_, sources);
+}
+
+const Arc* next_down(const Adjacency& adjacency, std::span<const Cost> costs, std::span<const Cost> to_goal,
+                     std::uint32_t node) {
+  if (to_goal[node].is_blocked() || to_goal[node] == Cost{}) return nullptr;
+  for (const Arc& arc : adjacency.out(node))  // sorted by head: the first tight one is the smallest
+    if (!costs[arc.move].is_blocked() && to_goal[arc.head] + costs[arc.move] == to_goal[node]) return &arc;
+  model::ensure(false, "a node that was reached has a neighbour that it was reached from");
+  return nullptr;
+}
+
+std::optional<Path> path_down(const Adjacency& adjacency, std::span<const Cost> costs, std::span<const Cost> to_goal,
+                              std::span<const Seed> sources) {
   std::optional<Path> way;
   const Seed* best = nullptr;
   Cost least = Cost::blocked();
   for (const Seed& source : sources) {
-    if (cost_[source.node].is_blocked()) continue;
-    const Cost total = source.cost + cost_[source.node];
+    if (to_goal[source.node].is_blocked()) continue;
+    const Cost total = source.cost + to_goal[source.node];
     if (total < least || (total == least && source.node < best->node)) best = &source, least = total;
   }
   if (!best) return way;
   way.emplace().cost = least;
   way->nodes.push_back(best->node);
-  while (const Arc* arc = next(adjacency, costs, way->nodes.back())) {
+  while (const Arc* arc = next_down(adjacency, costs, to_goal, way->nodes.back())) {
     way->moves.push_back(arc->move);
     way->nodes.push_back(arc->head);
   }
