@@ -8,6 +8,7 @@
 
 #include <algorithm>
 #include <limits>
+#include <variant>
 
 #include "choices_impl.h"
 #include "holdfast/search/tree_paths.h"
@@ -175,14 +176,11 @@ class WayHome {
     time_s_.assign(n, infinity);
     needs_route_.assign(n, false);
     const double ends_s = pace_.start_s + pace_.stop_s + 2 * pace_.take_up_s;
-    if (profile_.loads.empty() && limits_->is_none() && !has_caution_prices(graph_, profile_)) {
-      // What paths were weighed with is their time.
-      for (std::uint32_t g = 0; g < n; ++g)
-        if (table_->grip_blocks[g] == 0 && !to_home_[g].is_blocked())
-          time_s_[g] = time_of(to_home_[g].primary(), ends_s);
-      return;
-    }
+    // What most paths were weighed with is their time.
     std::vector<std::int64_t> units(n, -1);
+    const auto is_turned = profile_.loads.empty() ? find_turned() : std::vector<bool>(n, true);
+    for (std::uint32_t g = 0; g < n; ++g)
+      if (!is_turned[g] && !to_home_[g].is_blocked()) units[g] = to_home_[g].primary();
     std::vector<std::pair<std::uint32_t, const graph::Arc*>> open;
     for (std::uint32_t g = 0; g < n; ++g) {
       if (to_home_[g].is_blocked()) continue;
@@ -205,6 +203,39 @@ class WayHome {
       }
       if (table_->grip_blocks[g] == 0) time_s_[g] = time_of(units[g], ends_s);
     }
+  }
+  /// Grips whose path home passes a move or grip in a zone: its time, or whether it keeps limits, is another question.
+  [[nodiscard]] std::vector<bool> find_turned() const {
+    const auto& zones = graph_.structure().zones;
+    const auto is_of_note = [&](std::span<const graph::ZoneLabel> labels) {
+      return std::any_of(labels.begin(), labels.end(), [&](const graph::ZoneLabel& label) {
+        return zones[label.zone.index()].effect != model::ZoneEffect::Forbid;
+      });
+    };
+    std::vector<bool> is_turned(graph_.grips().size());
+    std::vector<std::uint32_t> open;
+    const auto turn = [&](std::uint32_t grip) {
+      if (!is_turned[grip] && !to_home_[grip].is_blocked()) is_turned[grip] = true, open.push_back(grip);
+    };
+    const auto next = [&](std::uint32_t grip) {
+      return search::next_down(graph_.adjacency(), table_->by_move, to_home_, grip);
+    };
+    for (std::uint32_t g = 0; g < is_turned.size(); ++g)
+      if (is_of_note(graph_.zones(GripId(g)))) turn(g);
+    for (std::uint32_t m = 0; m < table_->by_move.size(); ++m) {
+      if (!is_of_note(graph_.zones(MoveId(m))) || table_->by_move[m].is_blocked()) continue;
+      for (const auto end : {graph_.moves()[m].a.value, graph_.moves()[m].b.value})
+        if (const auto* arc = next(end); arc && arc->move == m) turn(end);
+    }
+    while (!open.empty()) {
+      const auto grip = open.back();
+      open.pop_back();
+      for (const auto& arc : graph_.adjacency().out(grip)) {
+        if (is_turned[arc.head] || to_home_[arc.head] <= to_home_[grip]) continue;
+        if (const auto* on = next(arc.head); on && on->move == arc.move) turn(arc.head);
+      }
+    }
+    return is_turned;
   }
   static double time_of(std::int64_t units, double ends_s) {
     return units == 0 ? 0 : static_cast<double>(units) / search::cost_units_per_second + ends_s;
@@ -296,7 +327,7 @@ Home compute(const HandrailGraph& graph, const Profile& profile, const HomeReque
   if (profile.loads.empty() && home.head.is_priced) {
     Profile quick = profile;
     quick.prices_caution = false;
-    const WayHome quicker(graph, quick, request, nullptr);
+    const WayHome quicker(graph, quick, request, known ? known->unpriced : nullptr);
     for (std::size_t i = 0; i < places.size(); ++i) {
       if (!home.places[i].has_route) continue;
       const auto found = quicker.find(
@@ -377,14 +408,17 @@ HomeAlong compute_home_along(const HandrailGraph& graph, const Profile& profile,
 
 namespace {
 
-/// `paths_to(targets)` gives what finds the cheapest path from some sources to these, on the core that calls it.
-template <class PathsTo>
+/// `cells_to(to, places, cells)` measures the paths from all places to one, and leaves out those that lie in a limit
+/// zone: these are routes of their own.
+struct LimitedCell {};
+using FoundCell = std::variant<std::monostate, Matrix::Cell, LimitedCell>;
+
+template <class CellsTo>
 Matrix compute(const HandrailGraph& graph, const Profile& profile, Objective by, const CostTable& table,
-               const PathsTo& paths_to) {
+               const CellsTo& cells_to) {
   Matrix matrix;
   matrix.by = by;
   matrix.head = begin_answer(graph, profile, {.from = "", .to = "", .by = by});
-  const Pace pace = pace_of(profile);
   const LimitZones limits(graph, table);
   const auto places = detail::find_present_places(graph, table);
   const std::size_t n = places.size();
@@ -393,20 +427,16 @@ Matrix compute(const HandrailGraph& graph, const Profile& profile, Objective by,
   const auto& named = graph.structure().places;
   tbb::parallel_for(std::size_t{0}, n, [&](std::size_t to) {
     // All paths first: a route below may let this core begin with another place, over the same scratch.
-    std::vector<std::optional<search::Path>> paths(n);
-    {
-      const auto path_from = paths_to(places[to].grips);
-      for (std::size_t from = 0; from < n; ++from) paths[from] = path_from(places[from].grips);
-    }
+    std::vector<FoundCell> found(n);
+    cells_to(limits, places, to, found);
     for (std::size_t from = 0; from < n; ++from) {
-      const auto& way = paths[from];
-      if (!way) continue;
-      matrix.cells[from * n + to] =
-          limits.holds(*way)
-              ? cell_of(find_route(
-                    graph, profile,
-                    {.from = named[places[from].place.index()].id, .to = named[places[to].place.index()].id, .by = by}))
-              : measure(graph, pace, *way);
+      auto& cell = matrix.cells[from * n + to];
+      if (const auto* measured = std::get_if<Matrix::Cell>(&found[from]))
+        cell = *measured;
+      else if (std::holds_alternative<LimitedCell>(found[from]))
+        cell = cell_of(find_route(
+            graph, profile,
+            {.from = named[places[from].place.index()].id, .to = named[places[to].place.index()].id, .by = by}));
     }
   });
   return matrix;
@@ -416,26 +446,51 @@ Matrix compute(const HandrailGraph& graph, const Profile& profile, Objective by,
 
 Matrix compute_matrix(const HandrailGraph& graph, const Profile& profile, Objective by) {
   const CostTable table = compute_costs(graph, profile, by);
+  const Pace pace = pace_of(profile);
   tbb::enumerable_thread_specific<search::ShortestTree> trees;
-  return compute(graph, profile, by, table, [&](const std::vector<search::Seed>& targets) {
-    search::ShortestTree& tree = trees.local();
-    tree.grow(graph.adjacency(), table.by_move, targets);
-    return [&](const std::vector<search::Seed>& sources) {
-      return tree.way_from(graph.adjacency(), table.by_move, sources);
-    };
-  });
+  return compute(graph, profile, by, table,
+                 [&](const LimitZones& limits, const auto& places, std::size_t to, std::vector<FoundCell>& found) {
+                   search::ShortestTree& tree = trees.local();
+                   tree.grow(graph.adjacency(), table.by_move, places[to].grips);
+                   for (std::size_t from = 0; from < places.size(); ++from) {
+                     const auto way = tree.way_from(graph.adjacency(), table.by_move, places[from].grips);
+                     if (!way) continue;
+                     if (limits.holds(*way))
+                       found[from] = LimitedCell{};
+                     else
+                       found[from] = measure(graph, pace, *way);
+                   }
+                 });
 }
 
 Matrix detail::compute_matrix(const HandrailGraph& graph, const Profile& profile, Objective by,
                               const KnownCosts& known) {
+  const Pace pace = pace_of(profile);
   tbb::enumerable_thread_specific<search::HierarchyQuery> queries;
-  return compute(graph, profile, by, known.table, [&](const std::vector<search::Seed>& targets) {
-    search::HierarchyQuery& query = queries.local();
-    query.aim(known.metric, targets);
-    return [&](const std::vector<search::Seed>& sources) {
-      return query.find(graph.adjacency(), known.table.by_move, sources);
-    };
-  });
+  return compute(graph, profile, by, known.table,
+                 [&](const LimitZones& limits, const auto& places, std::size_t to, std::vector<FoundCell>& found) {
+                   search::HierarchyQuery& query = queries.local();
+                   query.aim(known.metric, places[to].grips);
+                   for (std::size_t from = 0; from < places.size(); ++from) {
+                     const auto start = query.start(places[from].grips);
+                     if (!start) continue;
+                     // As `measure` does it, without keeping the path: the same sums in the same order.
+                     Matrix::Cell cell;
+                     auto node = start->node;
+                     bool is_limited = limits.holds(GripId(node));
+                     while (const auto* arc = query.next(graph.adjacency(), known.table.by_move, node)) {
+                       if (cell.moves++ == 0) cell.time_s = pace.start_s + pace.stop_s + 2 * pace.take_up_s;
+                       cell.time_s += known.seconds_by_move[arc->move];
+                       cell.distance_m += graph.moves()[arc->move].way_m;
+                       if (!limits.is_none()) is_limited = is_limited || limits.holds(MoveId(arc->move));
+                       node = arc->head;
+                     }
+                     if (is_limited || limits.holds(GripId(node)))
+                       found[from] = LimitedCell{};
+                     else
+                       found[from] = cell;
+                   }
+                 });
 }
 
 }  // namespace holdfast::route

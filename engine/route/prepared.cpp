@@ -77,11 +77,23 @@ class PreparedProfile::State {
     return outline;
   }
 
-  Home home(const HomeRequest& request) const {
-    if (by_ == Objective::Time) return detail::compute_home(graph_, profile_, request, {table_, metric_});
-    return compute_home(graph_, profile_, request);
+  Home home(const HomeRequest& request) {
+    if (by_ != Objective::Time) return compute_home(graph_, profile_, request);
+    if (!unpriced_ && profile_.loads.empty() && has_caution_prices(graph_, profile_)) {
+      Profile quick = profile_;
+      quick.prices_caution = false;
+      unpriced_ = std::make_unique<State>(graph_, quick, by_, order_);
+    }
+    const auto unpriced =
+        unpriced_ ? std::optional(detail::KnownCosts{unpriced_->table_, unpriced_->metric_}) : std::nullopt;
+    return detail::compute_home(graph_, profile_, request, {table_, metric_, unpriced ? &*unpriced : nullptr});
   }
-  Matrix matrix() const { return detail::compute_matrix(graph_, profile_, by_, {table_, metric_}); }
+  Matrix matrix() {
+    if (seconds_by_move_.empty())
+      for (const auto& move : graph_.moves())
+        seconds_by_move_.push_back(compute_move_time(move, paces_.front()).sum_s());
+    return detail::compute_matrix(graph_, profile_, by_, {table_, metric_, nullptr, seconds_by_move_});
+  }
 
   const graph::HandrailGraph& graph_;
   const Profile profile_;
@@ -166,6 +178,9 @@ class PreparedProfile::State {
   std::optional<LoadCache> cache_;
   search::RouteQuery query_;  // its scratch, as the next is
   search::HierarchyQuery in_hierarchy_;
+  // Made when first asked for.
+  std::unique_ptr<State> unpriced_;
+  std::vector<double> seconds_by_move_;
 };
 
 PreparedProfile::PreparedProfile(const graph::HandrailGraph& graph, const Profile& profile, Objective by)
@@ -182,8 +197,8 @@ Answer PreparedProfile::route(const RouteRequest& request, const Closures& closu
 std::optional<Outline> PreparedProfile::find(const RouteRequest& request, const Closures& closures) {
   return state_->find(request, closures);
 }
-Home PreparedProfile::home(const HomeRequest& request) const { return state_->home(request); }
-Matrix PreparedProfile::matrix() const { return state_->matrix(); }
+Home PreparedProfile::home(const HomeRequest& request) { return state_->home(request); }
+Matrix PreparedProfile::matrix() { return state_->matrix(); }
 const graph::HandrailGraph& PreparedProfile::graph() const { return state_->graph_; }
 const Profile& PreparedProfile::profile() const { return state_->profile_; }
 Objective PreparedProfile::by() const { return state_->by_; }

@@ -3,7 +3,10 @@
 
 #include <algorithm>
 #include <compare>
+#include <cstdlib>
 #include <functional>
+#include <memory>
+#include <new>
 #include <queue>
 #include <tuple>
 #include <utility>
@@ -362,47 +365,87 @@ class Finder {
   std::size_t looks_left_ = 0, tests_left_ = 0, asks_left_ = 0;
 };
 
+/// Least costs around seeds, in memory that is touched only where the search comes by: near ends are looked at on large
+/// graphs, where clearing a table alone takes longer.
+class Growth {
+ public:
+  explicit Growth(std::size_t nodes)
+      : place_(static_cast<std::uint32_t*>(std::calloc(nodes, sizeof(std::uint32_t))), std::free) {
+    if (!place_) throw std::bad_alloc();
+  }
+  /// Blocked where no path was found.
+  [[nodiscard]] Cost cost(std::uint32_t node) const {
+    return place_[node] == 0 ? Cost::blocked() : reached_[place_[node] - 1].cost;
+  }
+  [[nodiscard]] std::span<const Seed> reached() const { return reached_; }
+
+  /// Nodes for which `is_open(node, cost)`, each handed to `settle(node, cost)` in order of cost until that says no.
+  template <class IsOpen, class Settle>
+  void grow(const Adjacency& adjacency, std::span<const Cost> costs, std::span<const Seed> seeds, IsOpen&& is_open,
+            Settle&& settle) {
+    using Entry = std::pair<Cost, std::uint32_t>;
+    std::priority_queue<Entry, std::vector<Entry>, std::greater<>> open;
+    const auto offer = [&](std::uint32_t node, Cost so_far) {
+      if (cost(node) <= so_far || !is_open(node, so_far)) return;
+      if (place_[node] == 0) {
+        reached_.push_back({node, so_far});
+        place_[node] = static_cast<std::uint32_t>(reached_.size());
+      } else {
+        reached_[place_[node] - 1].cost = so_far;
+      }
+      open.emplace(so_far, node);
+    };
+    for (const Seed& seed : seeds) offer(seed.node, seed.cost);
+    while (!open.empty()) {
+      const auto [so_far, node] = open.top();
+      open.pop();
+      if (so_far != cost(node)) continue;  // lowered since
+      if (!settle(node, so_far)) return;
+      for (const Arc& arc : adjacency.out(node))
+        if (!costs[arc.move].is_blocked()) offer(arc.head, so_far + costs[arc.move]);
+    }
+  }
+
+ private:
+  std::unique_ptr<std::uint32_t[], decltype(&std::free)> place_;  // one more than the place in `reached_`
+  std::vector<Seed> reached_;
+};
+
 /// The part of a graph that paths of at most so much primary cost can pass: all that is looked at for alternatives, and
 /// little of it where the ends are near. Nodes and moves keep their order, so what is found on it is what is found on
 /// the whole.
 class Region {
  public:
+  /// `to_targets`: of all nodes from which the targets cost at most `dearest`.
   Region(const Adjacency& adjacency, std::span<const Cost> costs, std::span<const Seed> sources,
-         std::span<const Seed> targets, std::int64_t dearest)
-      : local_(adjacency.node_count(), none) {
-    const auto within = [&](Cost cost) { return !cost.is_blocked() && cost.primary() <= dearest; };
-    const auto to_targets = grow(adjacency, costs, targets, [&](std::uint32_t, Cost cost) { return within(cost); });
-    std::vector<std::pair<std::uint32_t, Cost>> known;  // by place in `local_`
-    for (const auto& [node, cost] : to_targets)
-      local_[node] = static_cast<std::uint32_t>(known.size()), known.emplace_back(node, cost);
-    const auto both = [&](std::uint32_t node, Cost cost) {
-      return local_[node] != none && within(cost + known[local_[node]].second);
-    };
-    for (const auto& [node, cost] : grow(adjacency, costs, sources, both)) nodes_.push_back(node);
+         const Growth& to_targets, std::int64_t dearest) {
+    Growth from_sources(adjacency.node_count());
+    from_sources.grow(
+        adjacency, costs, sources,
+        [&](std::uint32_t node, Cost cost) {
+          const Cost onward = to_targets.cost(node);
+          return !onward.is_blocked() && (cost + onward).primary() <= dearest;
+        },
+        [](std::uint32_t, Cost) { return true; });
+    for (const Seed& node : from_sources.reached()) nodes_.push_back(node.node);
     std::sort(nodes_.begin(), nodes_.end());
-    for (const auto& [node, cost] : known) local_[node] = none;
-    for (std::uint32_t i = 0; i < nodes_.size(); ++i) local_[nodes_[i]] = i;
     for (const auto node : nodes_)
       for (const Arc& arc : adjacency.out(node))
-        if (arc.head > node && local_[arc.head] != none && !costs[arc.move].is_blocked()) moves_.push_back(arc.move);
+        if (arc.head > node && local_of(arc.head) != none && !costs[arc.move].is_blocked()) moves_.push_back(arc.move);
     std::sort(moves_.begin(), moves_.end());
     adjacency_.first.assign(1, 0);
     for (const auto node : nodes_) {
       for (const Arc& arc : adjacency.out(node))
-        if (local_[arc.head] != none && !costs[arc.move].is_blocked() && arc.head != node)
-          adjacency_.arcs.push_back({local_[arc.head], local_move(arc.move)});
+        if (const auto head = local_of(arc.head); head != none && !costs[arc.move].is_blocked() && arc.head != node)
+          adjacency_.arcs.push_back({head, local_move(arc.move)});
       adjacency_.first.push_back(static_cast<std::uint32_t>(adjacency_.arcs.size()));
     }
     for (const auto move : moves_) costs_.push_back(costs[move]);
   }
 
-  [[nodiscard]] std::vector<Alternative> find(const AlternativesRequest& request, Path best) const {
+  [[nodiscard]] std::vector<Alternative> find(const AlternativesRequest& request) const {
     AlternativesRequest here = request;
-    std::vector<Seed> sources, targets;
-    for (const Seed& seed : request.sources)
-      if (local_[seed.node] != none) sources.push_back({local_[seed.node], seed.cost});
-    for (const Seed& seed : request.targets)
-      if (local_[seed.node] != none) targets.push_back({local_[seed.node], seed.cost});
+    const auto sources = local_seeds(request.sources), targets = local_seeds(request.targets);
     std::vector<std::uint32_t> groups;
     std::vector<std::int64_t> lengths;
     for (const auto node : nodes_) groups.push_back(request.group_of_node[node]);
@@ -414,9 +457,9 @@ class Region {
         widen(whole);
         return request.accept(whole);
       };
-    for (auto& node : best.nodes) node = local_[node];
-    for (auto& move : best.moves) move = local_move(move);
-    auto found = Finder(adjacency_, costs_, here, moves_).find(std::move(best));
+    auto best = RouteQuery().find(adjacency_, costs_, sources, targets);
+    model::ensure(best.has_value(), "the best path lies where paths that are not much dearer lie");
+    auto found = Finder(adjacency_, costs_, here, moves_).find(std::move(*best));
     for (Alternative& each : found) {
       widen(each.way);
       each.via = nodes_[each.via];
@@ -425,31 +468,16 @@ class Region {
   }
 
  private:
-  /// Nodes with their least cost, as far as `is_open` lets them in.
-  template <class IsOpen>
-  static std::vector<std::pair<std::uint32_t, Cost>> grow(const Adjacency& adjacency, std::span<const Cost> costs,
-                                                          std::span<const Seed> seeds, const IsOpen& is_open) {
-    using Entry = std::pair<Cost, std::uint32_t>;
-    std::priority_queue<Entry, std::vector<Entry>, std::greater<>> open;
-    std::vector<Cost> least(adjacency.node_count(), Cost::blocked());
-    const auto offer = [&](std::uint32_t node, Cost cost) {
-      if (least[node] <= cost || !is_open(node, cost)) return;
-      least[node] = cost;
-      open.emplace(cost, node);
-    };
-    for (const Seed& seed : seeds) offer(seed.node, seed.cost);
-    std::vector<std::pair<std::uint32_t, Cost>> reached;
-    while (!open.empty()) {
-      const auto [cost, node] = open.top();
-      open.pop();
-      if (cost != least[node]) continue;  // lowered since
-      reached.emplace_back(node, cost);
-      for (const Arc& arc : adjacency.out(node))
-        if (!costs[arc.move].is_blocked()) offer(arc.head, cost + costs[arc.move]);
-    }
-    return reached;
+  [[nodiscard]] std::uint32_t local_of(std::uint32_t node) const {
+    const auto at = std::lower_bound(nodes_.begin(), nodes_.end(), node);
+    return at != nodes_.end() && *at == node ? static_cast<std::uint32_t>(at - nodes_.begin()) : none;
   }
-
+  [[nodiscard]] std::vector<Seed> local_seeds(std::span<const Seed> seeds) const {
+    std::vector<Seed> local;
+    for (const Seed& seed : seeds)
+      if (const auto node = local_of(seed.node); node != none) local.push_back({node, seed.cost});
+    return local;
+  }
   [[nodiscard]] std::uint32_t local_move(std::uint32_t move) const {
     return static_cast<std::uint32_t>(std::lower_bound(moves_.begin(), moves_.end(), move) - moves_.begin());
   }
@@ -458,8 +486,7 @@ class Region {
     for (auto& move : path.moves) move = moves_[move];
   }
 
-  std::vector<std::uint32_t> local_;  // by node of the whole; none outside
-  std::vector<std::uint32_t> nodes_, moves_;
+  std::vector<std::uint32_t> nodes_, moves_;  // of the whole, in its order
   Adjacency adjacency_;
   std::vector<Cost> costs_;
 };
@@ -470,15 +497,27 @@ std::vector<Alternative> find_alternatives(const Adjacency& adjacency, std::span
                                            const AlternativesRequest& request) {
   model::ensure(request.group_of_node.size() == adjacency.node_count(), "each node has a group");
   model::ensure(request.length_of_move.size() == costs.size(), "each move has a length");
-  RouteQuery query;
-  auto best = query.find(adjacency, costs, request.sources, request.targets);
-  if (!best || request.most == 0) return {};
-  // Where the best path alone took a search over much of the graph, cutting the rest off saves nothing.
-  constexpr std::size_t few = 8;
-  if (request.most == 1 || query.settled() > adjacency.node_count() / few)
-    return Finder(adjacency, costs, request).find(std::move(*best));
-  const Region region(adjacency, costs, request.sources, request.targets, dearest_of(best->cost, request));
-  return region.find(request, std::move(*best));
+  if (request.most == 0) return {};
+  if (request.most > 1) {
+    // As far around the targets as a path may go. Where that is much of the graph, cutting the rest off saves nothing.
+    constexpr std::size_t few = 8;
+    Growth to_targets(adjacency.node_count());
+    Cost best = Cost::blocked();
+    std::size_t settled = 0;
+    bool is_near = true;
+    to_targets.grow(
+        adjacency, costs, request.targets, [](std::uint32_t, Cost) { return true; },
+        [&](std::uint32_t node, Cost cost) {
+          for (const Seed& source : request.sources)
+            if (source.node == node) best = std::min(best, cost + source.cost);
+          is_near = ++settled <= adjacency.node_count() / few;
+          return is_near && (best.is_blocked() || cost.primary() <= dearest_of(best, request));
+        });
+    if (is_near && best.is_blocked()) return {};
+    if (is_near) return Region(adjacency, costs, request.sources, to_targets, dearest_of(best, request)).find(request);
+  }
+  auto best = RouteQuery().find(adjacency, costs, request.sources, request.targets);
+  return best ? Finder(adjacency, costs, request).find(std::move(*best)) : std::vector<Alternative>{};
 }
 
 }  // namespace holdfast::search

@@ -48,6 +48,35 @@ Part take(const Part& part, Kept&& kept) {
   return taken;
 }
 
+/// The parts of `part` that no move joins.
+std::vector<Part> islands_of(const Part& part) {
+  std::vector<std::uint32_t> island(part.size(), none), number(part.size()), open;
+  std::vector<Part> islands;
+  for (std::uint32_t start = 0; start < part.size(); ++start) {
+    if (island[start] != none) continue;
+    const auto here = static_cast<std::uint32_t>(islands.size());
+    islands.emplace_back();
+    island[start] = here;
+    for (open.push_back(start); !open.empty();) {
+      const auto v = open.back();
+      open.pop_back();
+      for (const auto head : part.out(v))
+        if (island[head] == none) island[head] = here, open.push_back(head);
+    }
+  }
+  for (std::uint32_t v = 0; v < part.size(); ++v) {
+    auto& nodes = islands[island[v]].nodes;
+    number[v] = static_cast<std::uint32_t>(nodes.size());
+    nodes.push_back(part.nodes[v]);
+  }
+  for (std::uint32_t v = 0; v < part.size(); ++v) {
+    Part& here = islands[island[v]];
+    for (const auto head : part.out(v)) here.heads.push_back(number[head]);
+    here.first.push_back(static_cast<std::uint32_t>(here.heads.size()));
+  }
+  return islands;
+}
+
 /// Moves from `from` to every node; the node met last stands at the end of `met`.
 void spread(const Part& part, std::uint32_t from, std::vector<std::uint32_t>& steps, std::vector<std::uint32_t>& met) {
   steps.assign(part.size(), none);
@@ -194,35 +223,32 @@ class Dissection {
       : adjacency_(adjacency), is_used_(is_used) {}
 
   void order(Part part, std::span<std::uint32_t> to) const {
-    for (;;) {
-      if (part.size() <= leaf_nodes) return order_leaf(part, to);
-      std::vector<std::uint32_t> steps, met;
-      spread(part, 0, steps, met);
-      if (met.size() < part.size()) {
-        Part island = take(part, [&](std::uint32_t v) { return steps[v] != none; });
-        part = take(part, [&](std::uint32_t v) { return steps[v] == none; });
+    if (part.size() <= leaf_nodes) return order_leaf(part, to);
+    std::vector<std::uint32_t> steps, met;
+    spread(part, 0, steps, met);
+    if (met.size() < part.size()) {
+      for (Part& island : islands_of(part)) {
         const std::size_t count = island.size();
         order(std::move(island), to.first(count));
         to = to.subspan(count);
-        continue;
-      }
-      const auto side = best_cut(part, met.back());
-      std::vector<std::uint32_t> between;
-      for (std::uint32_t v = 0; v < part.size(); ++v)
-        if (side[v] == 2) between.push_back(part.nodes[v]);
-      Part one = take(part, [&](std::uint32_t v) { return side[v] == 0; });
-      Part other = take(part, [&](std::uint32_t v) { return side[v] == 1; });
-      if (one.size() == 0 || other.size() == 0) return order_leaf(part, to);  // all near each other
-      part = {};
-      std::copy(between.begin(), between.end(), to.end() - static_cast<std::ptrdiff_t>(between.size()));
-      const auto to_one = to.first(one.size()), to_other = to.subspan(one.size(), other.size());
-      if (to.size() < nodes_of_a_task) {
-        order(std::move(one), to_one);
-        order(std::move(other), to_other);
-      } else {
-        tbb::parallel_invoke([&] { order(std::move(one), to_one); }, [&] { order(std::move(other), to_other); });
       }
       return;
+    }
+    const auto side = best_cut(part, met.back());
+    std::vector<std::uint32_t> between;
+    for (std::uint32_t v = 0; v < part.size(); ++v)
+      if (side[v] == 2) between.push_back(part.nodes[v]);
+    Part one = take(part, [&](std::uint32_t v) { return side[v] == 0; });
+    Part other = take(part, [&](std::uint32_t v) { return side[v] == 1; });
+    if (one.size() == 0 || other.size() == 0) return order_leaf(part, to);  // all near each other
+    part = {};
+    std::copy(between.begin(), between.end(), to.end() - static_cast<std::ptrdiff_t>(between.size()));
+    const auto to_one = to.first(one.size()), to_other = to.subspan(one.size(), other.size());
+    if (to.size() < nodes_of_a_task) {
+      order(std::move(one), to_one);
+      order(std::move(other), to_other);
+    } else {
+      tbb::parallel_invoke([&] { order(std::move(one), to_one); }, [&] { order(std::move(other), to_other); });
     }
   }
 

@@ -291,46 +291,48 @@ Cost HierarchyQuery::cost(std::uint32_t node) {
   return cost_of(costs_[rank]);
 }
 
-std::optional<Path> HierarchyQuery::find(const Adjacency& adjacency, std::span<const Cost> costs,
-                                         std::span<const Seed> sources) {
-  Path path;
-  path.cost = Cost::blocked();
-  std::uint32_t node = none;
+std::optional<Seed> HierarchyQuery::start(std::span<const Seed> sources) {
+  Seed best{none, Cost::blocked()};
   for (const Seed& source : sources) {
     const Cost total = source.cost + cost(source.node);
-    if (total < path.cost || (total == path.cost && source.node < node)) path.cost = total, node = source.node;
+    if (total < best.cost || (total == best.cost && source.node < best.node)) best = {source.node, total};
   }
-  if (path.cost.is_blocked()) return std::nullopt;
-  Cost ahead = cost(node);
-  path.nodes.push_back(node);
-  const auto is_end = [&] {
-    return std::any_of(targets_.begin(), targets_.end(),
-                       [&](const Seed& target) { return target.node == node && target.cost == ahead; });
-  };
-  while (!is_end()) {
-    const Arc& arc = next(adjacency, costs, node, ahead);
-    ahead = ahead - costs[arc.move];
-    node = arc.head;
-    path.moves.push_back(arc.move);
-    path.nodes.push_back(node);
-  }
-  return path;
+  return best.cost.is_blocked() ? std::nullopt : std::optional(best);
 }
 
-const Arc& HierarchyQuery::next(const Adjacency& adjacency, std::span<const Cost> costs, std::uint32_t node,
-                                Cost ahead) {
+const Arc* HierarchyQuery::next(const Adjacency& adjacency, std::span<const Cost> costs, std::uint32_t node) {
   Next& known = next_[node];
   if (known.stamp != stamp_) {
-    const auto arcs = adjacency.out(node);
-    const auto is_next = [&](const Arc& arc) {
-      const Cost step = costs[arc.move];
-      return step <= ahead && step + cost(arc.head) == ahead;
-    };
-    const auto found = std::find_if(arcs.begin(), arcs.end(), is_next);  // sorted by head: the first is the smallest
-    model::ensure(found != arcs.end(), "a cheapest path goes on from each of its nodes");
-    known = {stamp_, static_cast<std::uint32_t>(&*found - adjacency.arcs.data())};
+    const Cost ahead = cost(node);
+    const bool is_end = std::any_of(targets_.begin(), targets_.end(),
+                                    [&](const Seed& target) { return target.node == node && target.cost == ahead; });
+    known = {stamp_, none};
+    if (!is_end) {
+      const auto arcs = adjacency.out(node);
+      const auto is_next = [&](const Arc& arc) {
+        const Cost step = costs[arc.move];
+        return step <= ahead && step + cost(arc.head) == ahead;
+      };
+      const auto found = std::find_if(arcs.begin(), arcs.end(), is_next);  // sorted by head: the first is the smallest
+      model::ensure(found != arcs.end(), "a cheapest path goes on from each of its nodes");
+      known.arc = static_cast<std::uint32_t>(&*found - adjacency.arcs.data());
+    }
   }
-  return adjacency.arcs[known.arc];
+  return known.arc == none ? nullptr : &adjacency.arcs[known.arc];
+}
+
+std::optional<Path> HierarchyQuery::find(const Adjacency& adjacency, std::span<const Cost> costs,
+                                         std::span<const Seed> sources) {
+  const auto from = start(sources);
+  if (!from) return std::nullopt;
+  Path path;
+  path.cost = from->cost;
+  path.nodes.push_back(from->node);
+  while (const Arc* arc = next(adjacency, costs, path.nodes.back())) {
+    path.moves.push_back(arc->move);
+    path.nodes.push_back(arc->head);
+  }
+  return path;
 }
 
 void HierarchyQuery::sweep(const HierarchyMetric& metric, std::span<const Seed> seeds,

@@ -51,9 +51,9 @@ class PreparedProfile {
   [[nodiscard]] std::optional<Outline> find(const RouteRequest& request, const Closures& closures = {});
 
   /// As `compute_home`. Quicker where prepared by time.
-  [[nodiscard]] Home home(const HomeRequest& request) const;
+  [[nodiscard]] Home home(const HomeRequest& request);
   /// As `compute_matrix`, by what this was prepared for.
-  [[nodiscard]] Matrix matrix() const;
+  [[nodiscard]] Matrix matrix();
 
   [[nodiscard]] const graph::HandrailGraph& graph() const;
   [[nodiscard]] const Profile& profile() const;  ///< without the closures of a question

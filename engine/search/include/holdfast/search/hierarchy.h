@@ -97,10 +97,15 @@ class HierarchyQuery {
   void aim(const HierarchyMetric& metric, std::span<const Seed> targets);
   /// From a node to the targets; blocked where there is no path.
   [[nodiscard]] Cost cost(std::uint32_t node);
-  /// The path that `RouteQuery` finds from these sources to the targets aimed at. Requires: the adjacency and costs
-  /// that the metric was customized with.
+  /// The path that `RouteQuery` finds from these sources to the targets aimed at. Requires, as the next two: the
+  /// adjacency and costs that the metric was customized with.
   [[nodiscard]] std::optional<Path> find(const graph::Adjacency& adjacency, std::span<const Cost> costs,
                                          std::span<const Seed> sources);
+  /// That path move by move: the source it leaves from, with the cost of all of it; nothing where there is none.
+  [[nodiscard]] std::optional<Seed> start(std::span<const Seed> sources);
+  /// ... and from a node of it the move that follows; null where it ends.
+  [[nodiscard]] const graph::Arc* next(const graph::Adjacency& adjacency, std::span<const Cost> costs,
+                                       std::uint32_t node);
   /// `ShortestTree::costs` of all nodes at once: one pass over the arcs.
   static void sweep(const HierarchyMetric& metric, std::span<const Seed> seeds, std::vector<Cost>& cost_by_node);
   /// Nodes whose cost was found since `aim`: how much work it was.
@@ -108,15 +113,13 @@ class HierarchyQuery {
 
  private:
   void settle(std::uint32_t rank);
-  [[nodiscard]] const graph::Arc& next(const graph::Adjacency& adjacency, std::span<const Cost> costs,
-                                       std::uint32_t node, Cost ahead);
 
   const HierarchyMetric* metric_ = nullptr;
   std::vector<CostInteger> costs_;     // by rank
   std::vector<std::uint32_t> stamps_;  // ... of the last `aim` that touched it; one more where the cost is known
   std::vector<Seed> targets_;
   struct Next {
-    std::uint32_t stamp = 0, arc = 0;
+    std::uint32_t stamp = 0, arc = 0;  ///< none: a path ends there
   };
   std::vector<Next> next_;  // by node: its arc on the path, where a path of this `aim` came by
   std::vector<std::uint32_t> chain_, others_;
