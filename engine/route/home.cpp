@@ -175,6 +175,7 @@ class WayHome {
     const std::size_t n = graph_.grips().size();
     time_s_.assign(n, infinity);
     needs_route_.assign(n, false);
+    toward_home_.assign(n, nullptr);
     const double ends_s = pace_.start_s + pace_.stop_s + 2 * pace_.take_up_s;
     // What most paths were weighed with is their time.
     std::vector<std::int64_t> units(n, -1);
@@ -186,7 +187,7 @@ class WayHome {
       if (to_home_[g].is_blocked()) continue;
       std::uint32_t at = g;
       while (units[at] < 0) {
-        const graph::Arc* arc = search::next_down(graph_.adjacency(), table_->by_move, to_home_, at);
+        const graph::Arc* arc = toward_home(at);
         if (!arc) {
           units[at] = 0;
           needs_route_[at] = limits_->holds(GripId(at));
@@ -204,12 +205,15 @@ class WayHome {
       if (table_->grip_blocks[g] == 0) time_s_[g] = time_of(units[g], ends_s);
     }
   }
-  /// Grips whose path home passes a move or grip in a zone: its time, or whether it keeps limits, is another question.
-  [[nodiscard]] std::vector<bool> find_turned() const {
+  /// Grips whose path home passes a move or grip in a zone that is priced or limited: its time, or whether it keeps the
+  /// limit, is another question.
+  [[nodiscard]] std::vector<bool> find_turned() {
     const auto& zones = graph_.structure().zones;
     const auto is_of_note = [&](std::span<const graph::ZoneLabel> labels) {
       return std::any_of(labels.begin(), labels.end(), [&](const graph::ZoneLabel& label) {
-        return zones[label.zone.index()].effect != model::ZoneEffect::Forbid;
+        const auto& zone = zones[label.zone.index()];
+        return zone.effect == model::ZoneEffect::Limit ||
+               (zone.effect == model::ZoneEffect::Caution && profile_.prices_caution && zone.price_s_per_s > 0);
       });
     };
     std::vector<bool> is_turned(graph_.grips().size());
@@ -217,25 +221,28 @@ class WayHome {
     const auto turn = [&](std::uint32_t grip) {
       if (!is_turned[grip] && !to_home_[grip].is_blocked()) is_turned[grip] = true, open.push_back(grip);
     };
-    const auto next = [&](std::uint32_t grip) {
-      return search::next_down(graph_.adjacency(), table_->by_move, to_home_, grip);
-    };
     for (std::uint32_t g = 0; g < is_turned.size(); ++g)
       if (is_of_note(graph_.zones(GripId(g)))) turn(g);
     for (std::uint32_t m = 0; m < table_->by_move.size(); ++m) {
       if (!is_of_note(graph_.zones(MoveId(m))) || table_->by_move[m].is_blocked()) continue;
       for (const auto end : {graph_.moves()[m].a.value, graph_.moves()[m].b.value})
-        if (const auto* arc = next(end); arc && arc->move == m) turn(end);
+        if (const auto* arc = toward_home(end); arc && arc->move == m) turn(end);
     }
     while (!open.empty()) {
       const auto grip = open.back();
       open.pop_back();
       for (const auto& arc : graph_.adjacency().out(grip)) {
-        if (is_turned[arc.head] || to_home_[arc.head] <= to_home_[grip]) continue;
-        if (const auto* on = next(arc.head); on && on->move == arc.move) turn(arc.head);
+        if (is_turned[arc.head] || to_home_[grip] + table_->by_move[arc.move] != to_home_[arc.head]) continue;
+        if (const auto* on = toward_home(arc.head); on && on->move == arc.move) turn(arc.head);
       }
     }
     return is_turned;
+  }
+  /// The first move of a grip's path home, looked for once.
+  [[nodiscard]] const graph::Arc* toward_home(std::uint32_t grip) {
+    auto& known = toward_home_[grip];
+    if (!known) known = search::next_down(graph_.adjacency(), table_->by_move, to_home_, grip);
+    return known;
   }
   static double time_of(std::int64_t units, double ends_s) {
     return units == 0 ? 0 : static_cast<double>(units) / search::cost_units_per_second + ends_s;
@@ -252,7 +259,8 @@ class WayHome {
   std::optional<LimitZones> limits_;
   search::ShortestTree tree_;
   std::vector<search::Cost> swept_;
-  std::span<const search::Cost> to_home_;  // by grip
+  std::span<const search::Cost> to_home_;       // by grip
+  std::vector<const graph::Arc*> toward_home_;  // by grip, where it was asked for
   std::vector<double> time_s_;
   std::vector<bool> needs_route_;
   mutable std::optional<LoadCache> cache_;

@@ -204,12 +204,16 @@ std::optional<std::vector<HierarchyMetric::Change>> HierarchyMetric::raise(std::
     const Whole before = costs_[arc];
     if (now == before) continue;
     model::ensure(before < now, "raising costs raises what follows from them");
-    // What went over this arc may be dearer now.
-    for (auto beside = o.first_[low]; beside < o.first_[low + 1]; ++beside) {
-      if (beside == arc || costs_[beside] >= blocked) continue;
-      const auto other = o.heads_[beside];
-      const auto over = o.find(std::min(high, other), std::max(high, other));
+    // What went over this arc may be dearer now. Arcs up from `low` beyond `high` have their like up from `high`.
+    for (auto beside = o.first_[low]; beside < arc; ++beside) {
+      if (costs_[beside] >= blocked) continue;
+      const auto over = o.find(o.heads_[beside], high);
       if (before + costs_[beside] == costs_[over]) open.push(over);
+    }
+    auto over = o.first_[high];
+    for (auto beside = arc + 1; beside < o.first_[low + 1]; ++beside) {
+      while (o.heads_[over] != o.heads_[beside]) ++over;
+      if (before + costs_[beside] == costs_[over] && costs_[beside] < blocked) open.push(over);
     }
     changes.push_back({arc, cost_of(before)});
     costs_[arc] = now;
