@@ -19,7 +19,6 @@ class Along {
  public:
   Along(const HandrailGraph& graph, const Profile& profile, const CostTable& table, Blocks rules)
       : graph_(graph),
-        profile_(profile),
         table_(table),
         rules_(rules),
         forbids_(forbidding_zones(graph, table)),
@@ -129,7 +128,6 @@ class Along {
   }
 
   const HandrailGraph& graph_;
-  const Profile& profile_;
   const CostTable& table_;
   const Blocks rules_;
   const std::vector<bool> forbids_;

@@ -6,6 +6,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <csignal>
 #include <map>
 
 #include "run_command.h"
@@ -104,7 +105,13 @@ std::vector<Verb> verbs() {
           {"draw_timeline", {"draw", "model", "plan.json", "--timeline", "out/a"}}};
 }
 
-class EveryVerb : public testing::TestWithParam<Verb> {};
+class EveryVerb : public testing::TestWithParam<Verb> {
+ protected:
+  // Who starts the tests in the background ignores some of them, and so does what is started.
+  static void SetUpTestSuite() {
+    for (const int signal : {SIGINT, SIGTERM, SIGHUP}) ::signal(signal, SIG_DFL);
+  }
+};
 
 TEST_P(EveryVerb, LeavesTheOldFileOrTheWholeNewOneWhateverFails) {
   const Verb verb = GetParam();
