@@ -346,7 +346,7 @@ namespace {
 /// Cells by where they are, to find those near one.
 class CellGrid {
  public:
-  CellGrid(const std::vector<Cell>& cells, double width) : cells_(cells), width_(width) {
+  CellGrid(const std::vector<Cell>& cells, double width) : width_(width) {
     for (std::size_t c = 0; c < cells.size(); ++c) grid_[key(index(cells[c].at))].push_back(c);
   }
   template <class Visit>
@@ -369,7 +369,6 @@ class CellGrid {
     const auto part = [](long value) { return static_cast<std::uint64_t>(value + (1L << 20)) & 0x1fffff; };
     return part(i[0]) << 42 | part(i[1]) << 21 | part(i[2]);
   }
-  const std::vector<Cell>& cells_;
   double width_;
   std::unordered_map<std::uint64_t, std::vector<std::size_t>> grid_;
 };
