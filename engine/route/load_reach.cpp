@@ -16,11 +16,13 @@ using search::Seed;
 class Flood {
  public:
   Flood(const HandrailGraph& graph, LoadSpace& space, std::span<const search::Cost> by_move, bool is_backward,
-        const std::vector<Seed>& from, const std::vector<Seed>& to)
-      : graph_(graph), space_(space), by_move_(by_move), is_backward_(is_backward), is_reached_(graph.grips().size()) {
-    std::vector<Seed> free;  // what stops cost is no matter here
-    for (const Seed& seed : to) free.push_back({seed.node, {}});
-    onward_.grow(graph.adjacency(), by_move, free);
+        const std::vector<Seed>& from, std::span<const search::Cost> onward)
+      : graph_(graph),
+        space_(space),
+        by_move_(by_move),
+        is_backward_(is_backward),
+        onward_(onward),
+        is_reached_(graph.grips().size()) {
     for (const Seed& seed : from)
       if (!is_reached_[seed.node]) reach(seed.node);
   }
@@ -56,7 +58,7 @@ class Flood {
     for (const auto& arc : graph_.adjacency().out(grip)) {
       if (is_reached_[arc.head] || by_move_[arc.move].is_blocked()) continue;
       // Where no path goes on to the other end, loads or no loads, nothing can be proven and nothing is lost.
-      if (const search::Cost onward = onward_.cost(arc.head); !onward.is_blocked())
+      if (const search::Cost onward = onward_[arc.head]; !onward.is_blocked())
         open_.push({onward, grip, arc.head, arc.move});
     }
   }
@@ -65,31 +67,45 @@ class Flood {
   LoadSpace& space_;
   const std::span<const search::Cost> by_move_;
   const bool is_backward_;
+  const std::span<const search::Cost> onward_;  // to the other end
   std::vector<bool> is_reached_;
-  search::ShortestTree onward_;
   std::priority_queue<Entry> open_;
   std::size_t asked_ = 0;
 };
 
-bool may_connect_leg(const HandrailGraph& graph, LoadSpace& space, std::span<const search::Cost> by_move,
-                     const std::vector<Seed>& from, const std::vector<Seed>& to) {
-  Flood forward(graph, space, by_move, false, from, to), backward(graph, space, by_move, true, to, from);
-  for (const Seed& seed : to)
-    if (forward.has(seed.node)) return true;
-  while (!forward.is_exhausted() && !backward.is_exhausted()) {
-    Flood& flood = forward.asked() <= backward.asked() ? forward : backward;
-    const Flood& other = &flood == &forward ? backward : forward;
-    if (const auto reached = flood.advance(); reached && other.has(*reached)) return true;
-  }
-  return false;
+std::vector<search::Cost> costs_to(const HandrailGraph& graph, std::span<const search::Cost> by_move,
+                                   const std::vector<Seed>& stop) {
+  std::vector<Seed> free;  // what stops cost is no matter here
+  for (const Seed& seed : stop) free.push_back({seed.node, {}});
+  search::ShortestTree tree;
+  tree.grow(graph.adjacency(), by_move, free);
+  return {tree.costs().begin(), tree.costs().end()};
 }
 
 }  // namespace
 
-bool may_connect(const HandrailGraph& graph, LoadSpace& space, std::span<const search::Cost> by_move,
-                 const std::vector<std::vector<Seed>>& stops) {
-  for (std::size_t leg = 0; leg + 1 < stops.size(); ++leg)
-    if (!may_connect_leg(graph, space, by_move, stops[leg], stops[leg + 1])) return false;
+LoadReach::LoadReach(const HandrailGraph& graph, std::span<const search::Cost> by_move,
+                     std::vector<std::vector<Seed>> stops)
+    : graph_(graph), by_move_(by_move), stops_(std::move(stops)) {
+  for (std::size_t leg = 0; leg + 1 < stops_.size(); ++leg)
+    legs_.push_back({costs_to(graph, by_move, stops_[leg + 1]), costs_to(graph, by_move, stops_[leg])});
+}
+
+bool LoadReach::may_connect(LoadSpace& space) const {
+  const auto may_connect_leg = [&](std::size_t leg) {
+    Flood forward(graph_, space, by_move_, false, stops_[leg], legs_[leg].onward),
+        backward(graph_, space, by_move_, true, stops_[leg + 1], legs_[leg].back);
+    for (const Seed& seed : stops_[leg + 1])
+      if (forward.has(seed.node)) return true;
+    while (!forward.is_exhausted() && !backward.is_exhausted()) {
+      Flood& flood = forward.asked() <= backward.asked() ? forward : backward;
+      const Flood& other = &flood == &forward ? backward : forward;
+      if (const auto reached = flood.advance(); reached && other.has(*reached)) return true;
+    }
+    return false;
+  };
+  for (std::size_t leg = 0; leg < legs_.size(); ++leg)
+    if (!may_connect_leg(leg)) return false;
   return true;
 }
 

@@ -13,12 +13,28 @@
 
 namespace holdfast::route::detail {
 
-/// False: on some leg no chain of open moves, over each of which the loads may be brought in some manner whatever is
-/// gone before and after (`LoadSpace::may_step`), leads from stop to stop: no path with these loads exists. True says
-/// little. Looks from both ends of a leg at once and asks about as few moves as that takes, those nearest to the other
-/// end first. `by_move`: blocked where a move is not open in any manner of carrying. Requires: two stops or more.
-[[nodiscard]] bool may_connect(const graph::HandrailGraph& graph, LoadSpace& space,
-                               std::span<const search::Cost> by_move,
-                               const std::vector<std::vector<search::Seed>>& stops);
+/// A question from stop to stop, for loads of any size and in any space.
+class LoadReach {
+ public:
+  /// `by_move`: blocked where a move is not open in any manner of carrying. Keeps references to all but the stops.
+  /// Requires: two stops or more.
+  LoadReach(const graph::HandrailGraph& graph, std::span<const search::Cost> by_move,
+            std::vector<std::vector<search::Seed>> stops);
+
+  /// False: on some leg no chain of open moves, over each of which the loads may be brought in some manner whatever is
+  /// gone before and after (`LoadSpace::may_step`), leads from stop to stop: no path with these loads exists. True says
+  /// little. Looks from both ends of a leg at once and asks about as few moves as that takes, those nearest to the
+  /// other end first.
+  [[nodiscard]] bool may_connect(LoadSpace& space) const;
+
+ private:
+  struct Leg {
+    std::vector<search::Cost> onward, back;  // to its end, and to its start, by grip, loads or no loads
+  };
+  const graph::HandrailGraph& graph_;
+  const std::span<const search::Cost> by_move_;
+  const std::vector<std::vector<search::Seed>> stops_;
+  std::vector<Leg> legs_;
+};
 
 }  // namespace holdfast::route::detail

@@ -285,7 +285,7 @@ class LoadedRoute {
     // The cheapest way of all, where the loads pass on it and cost nothing more.
     for (std::size_t manner = 0; manner < space_.manner_count(); ++manner)
       if (auto carried = in_manner(plain, manner); is_free_of_charge(carried)) return {std::move(carried)};
-    if (!may_connect(graph_, space_, table_.by_move, stops_))
+    if (!reach().may_connect(space_))
       return {explain(search(space_, costs_, table_.by_move, stops_, Depth::Stop), plain)};
     // Beside: grips and headings are few. In tow the last moves matter, and their combinations can be too many.
     if (!space_.has_tow()) {
@@ -412,10 +412,16 @@ class LoadedRoute {
     });
   }
 
+  const LoadReach& reach() const {
+    if (!reach_) reach_.emplace(graph_, table_.by_move, stops_);
+    return *reach_;
+  }
+
   /// For explanations: some path where there is one, most likely.
   LoadedResult look(LoadSpace& space, const MannerCosts& costs, std::span<const search::Cost> least,
                     const Stops& stops) const {
-    if (!may_connect(graph_, space, least, stops)) return {};
+    const bool is_own = least.data() == table_.by_move.data();
+    if (!(is_own ? reach().may_connect(space) : LoadReach(graph_, least, stops).may_connect(space))) return {};
     return search(space, costs, least, stops, space.has_tow() ? Depth::Glance : Depth::Question);
   }
 
@@ -443,8 +449,7 @@ class LoadedRoute {
     int vain = 0;          // searches given up: each takes as long as all others together
     constexpr int most_vain = 3;
     measure_fraction(
-        graph_, profile_.loads, space_.boxes(), 6,
-        [&](LoadSpace& smaller) { return may_connect(graph_, smaller, table_.by_move, stops_); },
+        graph_, profile_.loads, space_.boxes(), 6, [&](LoadSpace& smaller) { return reach().may_connect(smaller); },
         [&](LoadSpace& smaller) {
           if (vain == most_vain) return is_exact = false;
           const Depth depth = smaller.has_tow() ? Depth::Glance : Depth::Question;
@@ -544,7 +549,8 @@ class LoadedRoute {
   LoadSpace& space_;
   const MannerCosts costs_;
   const bool explains_loads_;
-  const std::size_t most_steps_;  ///< of the exact search in tow
+  const std::size_t most_steps_;            ///< of the exact search in tow
+  mutable std::optional<LoadReach> reach_;  ///< of the question as it stands
 };
 
 }  // namespace
