@@ -10,6 +10,8 @@
 #include <unordered_map>
 #include <utility>
 
+#include "holdfast/graph/load_sweep.h"
+
 namespace holdfast::route::detail {
 
 using graph::GripId;
@@ -37,6 +39,9 @@ class TowBound::Look {
 
   /// Is there a direction in which the box may be clear?
   bool may_fit() {
+    // However it is turned, it holds the ball round its middle. A dish's surface may be off by its chord error.
+    const double ball_m = std::min(bound_.half_length_m_, bound_.radius_m_) - 3 * graph::load_margin_m;
+    if (ball_m > 0 && bound_.graph_.scene().distance(middle_, ball_m) < ball_m) return false;
     // Straight on, as nearly all do.
     if (see(on_move(1)) || see(on_move(std::min(1.0, t_ + 0.1)))) return true;
     if (see_way([&](double u) { return on_move(t_ + u * (1 - t_)); })) return true;
