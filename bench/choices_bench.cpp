@@ -130,11 +130,13 @@ std::vector<Seed> near_goal() {
 void BM_Query_Plain_Near(benchmark::State& state) {
   search::RouteQuery query;
   const auto goal = near_goal();
+  (void)ends();
   for (auto _ : state)
     benchmark::DoNotOptimize(query.find(field().world.graph.adjacency(), ends().table.by_move, ends().from, goal));
 }
 void BM_Query_Plain(benchmark::State& state) {
   search::RouteQuery query;
+  (void)ends();
   for (auto _ : state)
     benchmark::DoNotOptimize(query.find(field().world.graph.adjacency(), ends().table.by_move, ends().from, ends().to));
 }
@@ -193,11 +195,13 @@ void BM_Matrix_Prepared(benchmark::State& state) {
   for (auto _ : state) benchmark::DoNotOptimize(prepared.matrix());
 }
 void BM_Dijkstra_Boost(benchmark::State& state) {
-  for (auto _ : state) benchmark::DoNotOptimize(boost_field().all(ends().from[0].node));
+  auto& boost = boost_field();  // made before the clock runs
+  for (auto _ : state) benchmark::DoNotOptimize(boost.all(ends().from[0].node));
 }
 /// The question of BM_Route_Prepared_Found between its first grips, with early exit.
 void BM_Route_Boost(benchmark::State& state) {
-  for (auto _ : state) benchmark::DoNotOptimize(boost_field().to(ends().from[0].node, ends().to[0].node));
+  auto& boost = boost_field();
+  for (auto _ : state) benchmark::DoNotOptimize(boost.to(ends().from[0].node, ends().to[0].node));
 }
 void BM_Matrix_Ours(benchmark::State& state) {
   for (auto _ : state)
@@ -209,8 +213,9 @@ void BM_Matrix_Boost(benchmark::State& state) {
   std::vector<std::uint32_t> starts;
   for (const auto& place : field().world.structure.places)
     starts.push_back(field().world.graph.find_nearest_grip(place.at)->value);
+  auto& boost = boost_field();
   for (auto _ : state)
-    for (const auto start : starts) benchmark::DoNotOptimize(boost_field().all(start));
+    for (const auto start : starts) benchmark::DoNotOptimize(boost.all(start));
 }
 
 // ---- the demo yard --------------------------------------------------------------------------------------------------

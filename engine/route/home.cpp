@@ -78,9 +78,9 @@ std::optional<Matrix::Cell> cell_of(const Answer& answer) {
 /// Paths home from anywhere: one tree for all, and routes of their own where that is not enough.
 class WayHome {
  public:
-  /// `known` may be null.
+  /// `known` may be null. `has_times` false: only `find` is asked.
   WayHome(const HandrailGraph& graph, const Profile& profile, const HomeRequest& request,
-          const detail::KnownCosts* known)
+          const detail::KnownCosts* known, bool has_times = true)
       : graph_(graph), profile_(profile), request_(request), pace_(pace_of(profile)) {
     model::ensure(!request.hatches.empty(), "home is somewhere");
     home_.text = fmt::format("{}", fmt::join(request.hatches, " or "));
@@ -102,7 +102,7 @@ class WayHome {
       tree_.grow(graph.adjacency(), table_->by_move, hatch_grips);
       to_home_ = tree_.costs();
     }
-    grow_times();
+    if (has_times) grow_times();
     if (!profile.loads.empty()) cache_.emplace(graph, profile.loads);
   }
 
@@ -335,7 +335,7 @@ Home compute(const HandrailGraph& graph, const Profile& profile, const HomeReque
   if (profile.loads.empty() && home.head.is_priced) {
     Profile quick = profile;
     quick.prices_caution = false;
-    const WayHome quicker(graph, quick, request, known ? known->unpriced : nullptr);
+    const WayHome quicker(graph, quick, request, known ? known->unpriced : nullptr, false);
     for (std::size_t i = 0; i < places.size(); ++i) {
       if (!home.places[i].has_route) continue;
       const auto found = quicker.find(
