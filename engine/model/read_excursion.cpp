@@ -6,6 +6,7 @@
 #include <charconv>
 #include <cmath>
 #include <filesystem>
+#include <set>
 #include <unordered_map>
 
 #include "document_impl.h"
@@ -559,6 +560,21 @@ class ExcursionReader {
     std::vector<Diagnostic> notes;
     auto table = detail::read_table(*text, shown_folder_ + name, columns, reading_.diagnostics, notes);
     if (!check_count(tasks_.ids.size() + table.rows.size(), "tasks", {shown_folder_ + name, 1, 1})) return;
+    // Other columns are the planner's own. Those that say who or when would be missed: they are not read.
+    for (Diagnostic& note : notes) {
+      static const std::set<std::string> times = {"start", "starts",  "begin",  "begins", "from",
+                                                  "to",    "end",     "ends",   "until",  "not_before",
+                                                  "time",  "start_s", "finish", "end_s"};
+      static const std::set<std::string> who = {"crew", "crew_member", "who", "ev"};
+      const std::string column = detail::plain_name(note.value);
+      if (times.count(column))
+        note.remedy = "take the column out; times stand with the actions: {do: TASK, not_before: 0:30:00}";
+      else if (who.count(column))
+        note.remedy = "take the column out; who does a task is said by the sequence that it stands in";
+      else
+        continue;
+      reading_.diagnostics.push_back(std::move(note));
+    }
     for (const auto& row : table.rows) add(tasks_, table.field(row, "id"), {shown_folder_ + name, row.line, 1});
     tables_.emplace_back(shown_folder_ + name, std::move(table));
   }
