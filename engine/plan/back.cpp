@@ -188,6 +188,23 @@ class BackFrom {
     return before_s + longest_s;
   }
 
+  /// What closes at a moment, by the clock: a wait that ends when somebody else is done is simulated after what they
+  /// leave standing meanwhile. Into what `Moment::closings` counts here.
+  [[nodiscard]] std::size_t closings_at(double at_s) {
+    std::vector<const Stood*> standing;
+    for (const Stood& stood : history_.stood)
+      if (stood.from_s <= at_s + 1e-9 && at_s < stood.to_s - 1e-9) standing.push_back(&stood);
+    std::stable_sort(standing.begin(), standing.end(),
+                     [](const Stood* x, const Stood* y) { return x->item < y->item; });
+    Closings now;
+    now.rails = options_.closed;
+    for (const Stood* stood : standing) now.obstacles.push_back(stood->obstacle);
+    const std::string key = now.key();
+    const auto [known, is_new] = closings_by_key_.try_emplace(key, closings_.size());
+    if (is_new) closings_.push_back(std::move(now));
+    return known->second;
+  }
+
   struct Carried {
     double time_s = infinity;
     bool is_certain = true;
@@ -262,7 +279,7 @@ class BackFrom {
   [[nodiscard]] std::vector<GripId> hatch_grips(const Site& site) const {
     return grips_near(site, model_.structure, hatches_of(model_.structure, site.configuration));
   }
-  [[nodiscard]] const Closings& closings_of(const Moment& m) const { return history_.closings[m.closings]; }
+  [[nodiscard]] const Closings& closings_of(const Moment& m) const { return closings_[m.closings]; }
   [[nodiscard]] static std::string key_of(const Moment& m, const model::Suit& suit) {
     std::string key = fmt::format("{} {}", suit.id, m.closings);
     for (const auto& [id, position] : m.configuration.positions) key += " " + id + "=" + position;
@@ -276,6 +293,8 @@ class BackFrom {
   const PlanOptions& options_;
   const model::Load* crew_load_ = nullptr;
   std::optional<CarriedHome> carried_home_;
+  std::vector<Closings> closings_;  // each once
+  std::map<std::string, std::size_t> closings_by_key_;
   std::map<std::string, bool> has_failed_;  // by key: the last search for a path with somebody in tow
 };
 
@@ -354,17 +373,16 @@ void look_back(const model::Model& model, const model::Excursion& excursion, Leg
   std::stable_sort(events.begin(), events.end(), [](const Event& x, const Event& y) { return x.at_s < y.at_s; });
 
   std::vector<std::optional<Moment>> last(excursion.crew.size());  // of each crew member, as it holds now
-  std::size_t closings = 0;
   const auto is_inside = [&](std::size_t crew, double at_s) { return plan.totals[crew].inside_at_s <= at_s + noise_s; };
   for (std::size_t e = 0; e < events.size(); ++e) {
     const auto& event = events[e];
     if (event.moment) {
       const Moment& m = history.moments[*event.moment];
       last[m.crew.index()] = m;
-      closings = std::max(closings, m.closings);
     }
     // All that happens at one moment is looked at together, once.
     if (e + 1 < events.size() && events[e + 1].at_s <= event.at_s + 1e-9) continue;
+    const std::size_t closings = from.closings_at(event.at_s);
     for (auto& m : last)
       if (m) m->at_s = event.at_s, m->closings = closings, clock.put_in_time(*m);
     for (std::size_t c = 0; c < last.size(); ++c) {

@@ -129,10 +129,6 @@ void Simulator::note_moment(Mover& m, double at_s, const GripRef& grip, std::opt
   moment.next = std::move(next);
   moment.move_s = move_s;
   moment.is_stop = is_stop;
-  Closings now = closings();
-  auto& kept = history.closings;
-  if (kept.empty() || kept.back().key() != now.key()) kept.push_back(std::move(now));
-  moment.closings = kept.size() - 1;
   if (is_stop) moment.place = m.place;
   for (const ItemId item : m.carried) {
     const auto* load = legs_.heavier(load_of(item), content_kg(item));

@@ -117,7 +117,7 @@ struct Moment {
   double move_s = 0;  ///< a move that is still to be ended, to `next`
   std::optional<GripRef> next;
   bool is_stop = true;                          ///< not within a leg
-  std::size_t closings = 0;                     ///< into `History::closings`
+  std::size_t closings = 0;                     ///< what stands then, numbered by who looks back
   double wait_s = 0;                            ///< until a throw under way has ended: nobody moves before
   std::optional<PlaceId> place = std::nullopt;  ///< where the crew member is, where that is a place
   model::Configuration configuration;
@@ -135,11 +135,10 @@ struct Stood {
   std::optional<model::PartId> part;  ///< of the socket that it is set up in
 };
 
-/// What getting back, and who sees whom, is asked about: moments as they were decided; closings, throws, rests and
-/// moves, and boxes in time.
+/// What getting back, and who sees whom, is asked about: moments as they were decided; throws, rests and moves, and
+/// boxes in time.
 struct History {
   std::vector<Moment> moments;
-  std::vector<Closings> closings;
   std::vector<Throw> throws;
   std::vector<std::vector<Occupied>> occupied;  ///< by crew member
   std::vector<Stood> stood;

@@ -227,7 +227,7 @@ TEST(ShortestWithin, PulledAgainItIsTheLeastThatIpoptFindsAndKeepsOutsideThePlan
     bent += ours > (points.back() - points.front()).norm() + 0.01;
   }
   EXPECT_GE(compared, 10u);  // Ipopt gives up on some
-  EXPECT_GE(bent, 5u);      // the planes, or what is held, decide
+  EXPECT_GE(bent, 5u);       // the planes, or what is held, decide
 }
 
 }  // namespace
