@@ -327,6 +327,16 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
     return rail;
   };
   for (const auto& run : runs) {
+    // Of a post that goes through an open surface: its foot, behind the surface.
+    constexpr double near_m = 0.15, along = 0.99;
+    const auto goes_on = [&](const Run& post) {
+      if (post.kind != RunKind::Post || post.stands_alone || post.is_side_unclear) return false;
+      double apart = near_m;
+      for (const int e : {0, 1})
+        for (const int own : {0, 1}) apart = std::min(apart, (end_of(post, e) - end_of(run, own)).norm());
+      return apart < near_m && std::abs(end_direction(post, 0).dot(end_direction(run, 0))) > along;
+    };
+    if (run.kind == RunKind::Post && run.is_side_unclear && std::any_of(runs.begin(), runs.end(), goes_on)) continue;
     std::vector<Vec3> others;
     if (is_structure(run.kind))
       for (const auto& p : middles)
@@ -345,10 +355,11 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
   for (const auto& rail : found.rails)
     if (!rail.is_handhold()) found.length_m += rail.length_m;
   // A file in another unit has nothing near a rail's thickness; one with a piece a little too thick has the right one.
-  // What is a little too thin is no near miss: rails read in feet for metres are.
+  // What is a little too thin is none: rails read in feet for metres are; nor is a body that a
+  // wrong unit made as small as a grip.
   constexpr double near_miss = 1.5;
   const bool has_near_miss = std::any_of(found.doubtful.begin(), found.doubtful.end(), [&](const FoundRail& piece) {
-    return piece.width_m >= options.limits.least_section_m &&
+    return piece.length_m >= options.design.grip_length_m && piece.width_m >= options.limits.least_section_m &&
            piece.width_m <= near_miss * options.limits.most_section_m;
   });
   if (found.rails.empty() && !has_near_miss) found.unit = find_unit(mesh, is_searched, options.limits, options.unit_m);

@@ -29,10 +29,11 @@ std::array<Vec3, 3> far_points(const Vec3& p, double size) {
                                                  Vec3(0.2259, -0.4337, 0.8722).normalized()};
   return {p + 1.1 * size * directions[0], p + 1.1 * size * directions[1], p + 1.1 * size * directions[2]};
 }
-int odd_crossings(const TriangleTree& tree, const Vec3& p, double size) {
+/// True where most lines to the outside meet the surface an odd number of times.
+bool is_enclosed(const Vec3& p, double size, const TriangleTree& tree) {
   int odd = 0;
   for (const auto& far : far_points(p, size)) odd += tree.find_crossings(p, far).size() % 2 == 1 ? 1 : 0;
-  return odd;
+  return odd >= 2;
 }
 
 }  // namespace
@@ -52,10 +53,7 @@ Body::Body(const Prepared& prepared, const std::vector<bool>& is_left_out)
   geometry::Bounds bounds;
   for (const auto& v : mesh_.vertices) bounds.extend(v);
   size_ = mesh_.vertices.empty() ? 0 : (bounds.max - bounds.min).norm();
-  const auto open =
-      those(mesh_.triangles.size(), [&](std::uint32_t t) { return !is_left_out[t] && prepared.is_open[t]; });
-  if (open.empty()) return;
-  open_.emplace(mesh_, open);
+  if (std::find(prepared.is_open.begin(), prepared.is_open.end(), true) == prepared.is_open.end()) return;
   closed_.emplace(
       mesh_, those(mesh_.triangles.size(), [&](std::uint32_t t) { return !is_left_out[t] && !prepared.is_open[t]; }));
 }
@@ -75,11 +73,11 @@ const std::vector<Vec3>* Body::find_bar(std::uint32_t triangle) const {
   return found == bar_of_.end() ? nullptr : &bars_[found->second];
 }
 
-bool Body::is_inside(const Vec3& p) const { return odd_crossings(closed_ ? *closed_ : tree_, p, size_) >= 2; }
+bool Body::is_inside(const Vec3& p) const { return is_enclosed(p, size_, tree_); }
 
 Side Body::side_of(const Vec3& p) const {
-  if (is_inside(p)) return Side::Inside;
-  return open_ && odd_crossings(*open_, p, size_) > 0 ? Side::Unclear : Side::Outside;
+  if (!is_inside(p)) return Side::Outside;
+  return !closed_ || is_enclosed(p, size_, *closed_) ? Side::Inside : Side::Unclear;
 }
 
 Vec3 tangent(const std::vector<Vec3>& line, std::size_t i, bool is_ring) {
@@ -125,34 +123,42 @@ std::vector<Run> runs_of(const std::vector<Tube>& tubes, const Body& body) {
       }
       return simple.back();
     };
-    std::vector<std::pair<double, double>> outside;
+    std::vector<std::pair<double, double>> outside, unclear;
     for (std::size_t i = 0; i + 1 < cuts.size(); ++i) {
       if (cuts[i + 1] - cuts[i] < 1e-6) continue;
       const auto side = body.side_of(at((cuts[i] + cuts[i + 1]) / 2));
       if (side == Side::Inside) continue;
-      if (side == Side::Unclear) {
-        const bool is_end = i == 0 || i + 2 == cuts.size();
-        if (is_end && cuts[i + 1] - cuts[i] < std::max(foot_m, 2 * tube.r)) continue;
-        whole.is_side_unclear = true;
-      }
-      if (!outside.empty() && cuts[i] - outside.back().second < through_m)
-        outside.back().second = cuts[i + 1];
+      const bool is_end = i == 0 || i + 2 == cuts.size();
+      if (side == Side::Unclear && is_end && cuts[i + 1] - cuts[i] < std::max(foot_m, 2 * tube.r)) continue;
+      auto& list = side == Side::Unclear ? unclear : outside;
+      if (!list.empty() && cuts[i] - list.back().second < through_m)
+        list.back().second = cuts[i + 1];
       else
-        outside.emplace_back(cuts[i], cuts[i + 1]);
+        list.emplace_back(cuts[i], cuts[i + 1]);
     }
-    std::erase_if(outside, [&](const auto& piece) { return piece.second - piece.first < 2 * tube.r; });
-    if (outside.empty()) {
+    const auto is_short = [&](const auto& piece) { return piece.second - piece.first < 2 * tube.r; };
+    std::erase_if(outside, is_short);
+    std::erase_if(unclear, is_short);
+    std::erase_if(unclear, [&](const auto& piece) {  // what the rest passes through
+      return std::any_of(outside.begin(), outside.end(),
+                         [&](const auto& o) { return o.first <= piece.first && piece.second <= o.second; });
+    });
+    if (outside.empty() && unclear.empty()) {
       whole.is_in_solid = true, whole.kind = RunKind::Thick;  // nothing is joined to it
       runs.push_back(std::move(whole));
       continue;
     }
-    for (const auto& [from, to] : outside) {
+    const std::size_t clear = outside.size();
+    outside.insert(outside.end(), unclear.begin(), unclear.end());
+    for (std::size_t i = 0; i < outside.size(); ++i) {
+      const auto [from, to] = outside[i];
       Run run = whole;
+      run.is_side_unclear = i >= clear;
       run.line = {at(from)};
       double gone = 0;
-      for (std::size_t i = 1; i + 1 < whole.line.size(); ++i) {
-        gone += (whole.line[i] - whole.line[i - 1]).norm();
-        if (gone > from + 1e-3 && gone < to - 1e-3) run.line.push_back(whole.line[i]);
+      for (std::size_t k = 1; k + 1 < whole.line.size(); ++k) {
+        gone += (whole.line[k] - whole.line[k - 1]).norm();
+        if (gone > from + 1e-3 && gone < to - 1e-3) run.line.push_back(whole.line[k]);
       }
       run.line.push_back(at(to));
       if (from > 0) run.on_body[0] = true;
@@ -398,6 +404,7 @@ void join(std::vector<Run>& runs) {
   for_each_pair(runs, 0.05, [&](std::size_t i, std::size_t k) {
     if (is_structure(runs[i].kind) || is_structure(runs[k].kind)) return;
     if (runs[i].kind != RunKind::Rail || runs[k].kind != RunKind::Rail || runs[i].is_ring || runs[k].is_ring) return;
+    if (runs[i].is_side_unclear != runs[k].is_side_unclear) return;  // one tube, on both sides of an open surface
     for (const int a : {0, 1})
       for (const int b : {0, 1})
         if (const auto at = crossing_of(runs[i], a, runs[k], b)) meetings.push_back({{i, a}, {k, b}, *at});

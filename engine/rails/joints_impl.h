@@ -53,9 +53,9 @@ class Body {
   [[nodiscard]] std::vector<double> find_crossings(const Vec3& a, const Vec3& b) const {
     return tree_.find_crossings(a, b);
   }
-  /// By how often lines to the outside meet closed bodies, most of three. Open surfaces have no inside.
+  /// By how often lines to the outside meet the surface, most of three; near an open one it may be wrong.
   [[nodiscard]] bool is_inside(const Vec3& p) const;
-  /// Unclear where any of the three meets open surfaces an odd number of times.
+  /// Unclear where it is inside only because open surfaces count.
   [[nodiscard]] Side side_of(const Vec3& p) const;
   [[nodiscard]] Vec3 normal(std::uint32_t triangle) const;
 
@@ -68,7 +68,7 @@ class Body {
  private:
   const TriangleMesh& mesh_;
   TriangleTree tree_;
-  std::optional<TriangleTree> closed_, open_;  ///< where some are open: the triangles of closed bodies, and the others
+  std::optional<TriangleTree> closed_;  ///< where some are open: the triangles of closed bodies
   double size_ = 0;
   std::vector<std::vector<Vec3>> bars_;
   std::unordered_map<std::uint32_t, std::size_t> bar_of_;

@@ -99,7 +99,7 @@ TEST(CommandRails, RefusesWhatItCannotLookInto) {
   refused({"models/yard", "--in", "stores-drum"}, "part \"stores-drum\" is no mesh: its shape is given in numbers");
   refused({"models/cabin/cabin.obj", "--accept", "rail-nowhere"}, "no doubtful piece has the id \"rail-nowhere\"\n");
   refused({"models/cabin/cabin.obj", "--write", "x.csv", "--without-rails", "x.csv"}, "name the same file: x.csv");
-  refused({"models/cabin/missing.obj"}, "\"missing.obj\" does not exist");
+  refused({"models/cabin/missing.obj"}, "missing.obj: this file does not exist\n    give a mesh file, or a model folder\n");
 }
 
 TEST(CommandRails, TakesInADoubtfulPieceThatIsAccepted) {
@@ -216,6 +216,7 @@ TEST(CommandRails, MakeAModelOfAMeshAlone) {
   const auto checked = scratch.run(HOLDFAST_COMMAND, "check my-cabin");
   EXPECT_EQ(checked.code, 0) << checked.out << checked.err;
   EXPECT_THAT(checked.out, HasSubstr("cabin: 1 part, 73 rails"));
+  EXPECT_THAT(checked.out, testing::Not(HasSubstr("is not read"))) << "its own columns are no slip of anyone";
   const auto way = " --from 0.3,0,-1.585 --to 3.6,1.585,0 --json";
   const auto routed = scratch.run(HOLDFAST_COMMAND, std::string("route my-cabin") + way);
   ASSERT_EQ(routed.code, 0) << routed.err;

@@ -82,7 +82,11 @@ TEST(RailsOfAShip, AreThoseCountedByHand) {
   const auto found = find(read("tests/data/ships/dock-ship.obj"), "*rails*");
   EXPECT_EQ(found.posts.size(), 58U);
   EXPECT_NEAR(found.length_m, 250.49, 0.03 * 250.49);
-  EXPECT_TRUE(found.doubtful.empty());
+  for (const auto& piece : found.doubtful)  // behind the hull's open sheets, short of a metre
+    EXPECT_TRUE(piece.length_m < 1 &&
+                std::any_of(piece.reasons.begin(), piece.reasons.end(),
+                            [](const auto& reason) { return reason.kind == rails::ReasonKind::SideUnclear; }))
+        << piece.id << ", " << piece.length_m << " m";
   EXPECT_EQ(found.rails.size(), 8U);
   for (const auto& rail : found.rails) {
     EXPECT_EQ(rail.node, "OB_LPD_Rails/ShapeIndexedFaceS_001");
@@ -100,17 +104,9 @@ TEST(RailsOfALandingCraft, AreThoseCountedByHand) {
   EXPECT_NEAR(found.length_m, by_hand, 0.03 * by_hand);
   EXPECT_EQ(found.posts.size(), 18U);
   EXPECT_TRUE(found.doubtful.empty());
-  // Up from the beam 1.317 m below. Beside each of the four bumpers outboard, whose tops at (3.70, 2.40) lie 1.21 m
-  // from a rail at (3.32, 3.54), that is what is nearest, and outward leans away from it: atan(0.38 / 1.14) = 18 deg.
-  double leaning_m = 0;
+  // Up, as their posts stand. What is nearest beside each of the four bumpers, 1.21 m off, lies 18 deg aside of that.
   for (const auto& rail : found.rails)
-    for (std::size_t i = 0; i < rail.segment_outward.size(); ++i) {
-      if (rail.segment_outward[i].y() > 0.99) continue;
-      EXPECT_GT(rail.segment_outward[i].y(), std::cos(18.5 * std::numbers::pi / 180));
-      EXPECT_LT(rail.segment_outward[i].x() * rail.points[i].at.x(), 0) << "inboard";
-      leaning_m += (rail.points[i + 1].at - rail.points[i].at).norm();
-    }
-  EXPECT_NEAR(leaning_m, 4 * 1.16, 0.1);
+    for (const auto& outward : rail.segment_outward) EXPECT_GT(outward.y(), 0.99) << rail.id;
 }
 
 // Posts too thick for a glove are posts, and stay in what bodies keep clear of.
