@@ -99,7 +99,8 @@ TEST(CommandRails, RefusesWhatItCannotLookInto) {
   refused({"models/yard", "--in", "stores-drum"}, "part \"stores-drum\" is no mesh: its shape is given in numbers");
   refused({"models/cabin/cabin.obj", "--accept", "rail-nowhere"}, "no doubtful piece has the id \"rail-nowhere\"\n");
   refused({"models/cabin/cabin.obj", "--write", "x.csv", "--without-rails", "x.csv"}, "name the same file: x.csv");
-  refused({"models/cabin/missing.obj"}, "missing.obj: this file does not exist\n    give a mesh file, or a model folder\n");
+  refused({"models/cabin/missing.obj"},
+          "missing.obj: this file does not exist\n    give a mesh file, or a model folder\n");
 }
 
 TEST(CommandRails, TakesInADoubtfulPieceThatIsAccepted) {
