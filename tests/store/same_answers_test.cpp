@@ -27,7 +27,7 @@ class SameAnswers : public support::KeptFolder {};
 
 std::size_t questions() {
   const char* asked = std::getenv("HOLDFAST_QUESTIONS");
-  return asked ? static_cast<std::size_t>(std::strtoull(asked, nullptr, 10)) : 60;
+  return asked ? static_cast<std::size_t>(std::strtoull(asked, nullptr, 10)) : 120;
 }
 
 /// A state of the yard with a suit: the plain graph, and the one that was kept.
