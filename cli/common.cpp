@@ -225,8 +225,9 @@ void check_outputs(const std::vector<Output>& outputs, const std::vector<std::st
             outputs[i].file, "give each a file of its own")});
     for (const auto& input : inputs)
       if (is_same_file(outputs[i].file, input))
-        throw model::InputError({usage_fault(fmt::format("{} would write over the result {}", outputs[i].option, input),
-                                             outputs[i].file, "name another file")});
+        throw model::InputError(
+            {usage_fault(fmt::format("{} would write over {}, which is read", outputs[i].option, input),
+                         outputs[i].file, "name another file")});
   }
   for (const auto& output : outputs) model::check_writable(output.file);
 }

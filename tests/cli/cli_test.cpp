@@ -626,7 +626,7 @@ TEST(CommandDraw, RefusesPlainlyAndLeavesNothing) {
   expect_refused({"draw", "models/yard", "--html", "a", "--svg", "./a"},
                  "--html and --svg name the same file: ./a\n    give each a file of its own\n", in);
   expect_refused({"draw", "models/yard", "way.json", "--html", "way.json"},
-                 "--html would write over the result way.json\n    name another file\n", in);
+                 "--html would write over way.json, which is read\n    name another file\n", in);
   expect_refused({"draw", "models/yard", "--svg", "models/yard/kit.yaml"},
                  "--svg would write over the model\n    name another file\n", in);
   expect_refused({"draw", "models/yard", "--html", "nowhere/a.html"},
