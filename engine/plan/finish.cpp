@@ -75,6 +75,7 @@ void Simulator::finish() {
     }
   }
   check_standing();
+  check_rests();
   std::set<std::size_t> left;
   for (const TaskId task : plan_.done)
     for (const ItemId item : excursion_.tasks[task.index()].leaves) left.insert(item.index());

@@ -107,7 +107,7 @@ void Simulator::leave_standing(Mover& m, ItemId item, ItemState::At at, const Ob
   state.at = at;
   state.obstacle = obstacle;
   state.near = near;
-  begin_standing(item, m.clock_s);
+  begin_standing(item, m.clock_s, m.id);
 }
 
 bool Simulator::do_stow(Mover& m, const Action& a) {

@@ -133,6 +133,7 @@ struct Stood {
   Obstacle obstacle;
   double from_s = 0, to_s = 0;
   std::optional<model::PartId> part;  ///< of the socket that it is set up in
+  std::optional<CrewId> by;           ///< who left it there
 };
 
 /// What getting back, and who sees whom, is asked about: moments as they were decided; throws, rests and moves, and
@@ -168,7 +169,7 @@ class Simulator {
 
   // standing.cpp
   /// The box goes up when the row that ends now has ended, or goes away when it began.
-  void begin_standing(ItemId item, double from_s);
+  void begin_standing(ItemId item, double from_s, std::optional<CrewId> by = std::nullopt);
   void end_standing(ItemId item, double to_s);
   /// A zone that keeps loads out and holds, which the box would enter; nothing where it may stand there.
   [[nodiscard]] std::optional<model::ZoneId> forbidding_zone(const Obstacle& obstacle,
@@ -179,6 +180,8 @@ class Simulator {
   [[nodiscard]] double free_of_passers(const Mover& m, const Obstacle& obstacle);
   /// Boxes against throws: rails that move under them, structure or zones that come to them, and stays in limit zones.
   void check_standing();
+  /// Boxes that went up where the other crew member was at rest: routes keep clear of what stands, rests do not.
+  void check_rests();
 
   // laying.cpp
   bool do_lay(Mover& m, const model::Action& a);

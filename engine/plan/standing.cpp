@@ -21,9 +21,9 @@ bool is_in_zone(const geometry::Scene& scene, const Obstacle& obstacle, model::Z
 
 }  // namespace
 
-void Simulator::begin_standing(ItemId item, double from_s) {
+void Simulator::begin_standing(ItemId item, double from_s, std::optional<CrewId> by) {
   const ItemState& state = items_[item.index()];
-  Stood stood{item, state.obstacle, from_s, infinity, std::nullopt};
+  Stood stood{item, state.obstacle, from_s, infinity, std::nullopt, by};
   if (state.at == ItemState::At::SetUp) stood.part = structure_.sockets[state.socket.index()].part;
   stood_.push_back(std::move(stood));
 }
@@ -67,6 +67,40 @@ double Simulator::free_of_passers(const Mover& m, const Obstacle& obstacle) {
     if (is_near) free_s = std::max(free_s, o.to_s);
   }
   return free_s;
+}
+
+void Simulator::check_rests() {
+  // Never more than the distance of any point of the line: it changes by no more than one goes along.
+  constexpr double step_m = 0.01;
+  const auto nearest = [](const Obstacle& obstacle, const std::vector<Vec3>& line) {
+    double least_m = infinity;
+    for (std::size_t i = 0; i < line.size(); ++i) {
+      least_m = std::min(least_m, distance_to_box(obstacle.box, obstacle.size_m, line[i]));
+      if (i + 1 == line.size()) break;
+      const auto steps = static_cast<int>(std::ceil((line[i + 1] - line[i]).norm() / step_m));
+      for (int k = 1; k < steps; ++k) {
+        const Vec3 at = line[i] + (line[i + 1] - line[i]) * (static_cast<double>(k) / steps);
+        least_m = std::min(least_m, distance_to_box(obstacle.box, obstacle.size_m, at) - step_m / 2);
+      }
+    }
+    return std::max(0.0, least_m);
+  };
+  for (const Stood& stood : stood_)
+    for (const Mover& m : movers_) {
+      if (stood.by == m.id) continue;
+      const double needed_m = m.suit->corridor_radius_m() - graph::length_tolerance_m;
+      for (const Occupied& o : m.occupied) {
+        if (o.moves || o.from_s > stood.from_s + 1e-9 || o.to_s <= stood.from_s + 1e-9) continue;
+        const double away_m = nearest(stood.obstacle, o.body);
+        if (away_m >= needed_m) continue;
+        auto& v = violate(ViolationKind::BodiesTooNear, stood.from_s, &m, excursion_.items[stood.item.index()].id);
+        v.names = {"item"};
+        v.value = away_m, v.limit = m.suit->corridor_radius_m();
+        v.at = stood.obstacle.box.middle, v.has_at = true;
+        v.to_s = std::min(o.to_s, stood.to_s);
+        break;
+      }
+    }
 }
 
 void Simulator::check_standing() {

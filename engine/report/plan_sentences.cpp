@@ -318,6 +318,10 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
     case ViolationKind::HoldBroken:
       return fmt::format("hold {} is broken for {} of its {}", v.subject, seconds(v.value), seconds(v.limit));
     case ViolationKind::BodiesTooNear:
+      if (!v.names.empty())
+        return fmt::format("{} goes up {} from the body of {}, who stays there{}, and needs {}", v.subject,
+                           length_down(options, v.value), crew_id(plan, v.crew), at_words(v),
+                           length_up(options, v.limit));
       return fmt::format("bodies of {} and {} come to {} of each other{}, and need {}", crew_id(plan, v.crew),
                          v.subject, length_down(options, v.value), at_words(v), length_up(options, v.limit));
     case ViolationKind::ZoneTime:
@@ -472,6 +476,9 @@ std::string remedy(const Plan& plan, const Violation& v) {
     case ViolationKind::HoldBroken:
       return fmt::format("let {} begin later, or the action after it", v.subject);
     case ViolationKind::BodiesTooNear:
+      if (!v.names.empty())
+        return fmt::format("stow or set up {} when {} is gone, add wait_for, or do it elsewhere", v.subject,
+                           crew_id(plan, v.crew));
       return fmt::format("let one of them wait before {}: add wait_for or not_before", duration(v.at_s));
     case ViolationKind::ZoneTime:
       if (!v.other.empty()) return fmt::format("stow {} elsewhere, or take it away sooner", v.other);
@@ -545,7 +552,7 @@ std::string assumption(const Violation& v) {
     case ViolationKind::RailMoves:
       return v.other.empty() ? "the crew member keeps the grip" : "the box stays where it is";
     case ViolationKind::BodiesTooNear:
-      return "both go on as if alone";
+      return v.names.empty() ? "both go on as if alone" : "it stands there all the same";
     case ViolationKind::Precedence:
       return v.names.front() == "event" ? "the event does not happen" : "it is done at once";
     case ViolationKind::WaitsInCircle:
