@@ -180,7 +180,7 @@ class Simulator {
   [[nodiscard]] double free_of_passers(const Mover& m, const Obstacle& obstacle);
   /// Boxes against throws: rails that move under them, structure or zones that come to them, and stays in limit zones.
   void check_standing();
-  /// Boxes that went up where the other crew member was at rest: routes keep clear of what stands, rests do not.
+  /// Boxes beside the other crew member at rest: routes keep clear of what stands, but it may go up beside a rest.
   void check_rests();
 
   // laying.cpp

@@ -90,10 +90,13 @@ void Simulator::check_rests() {
       if (stood.by == m.id) continue;
       const double needed_m = m.suit->corridor_radius_m() - graph::length_tolerance_m;
       for (const Occupied& o : m.occupied) {
-        if (o.moves || o.from_s > stood.from_s + 1e-9 || o.to_s <= stood.from_s + 1e-9) continue;
+        if (o.moves || o.from_s >= stood.to_s - 1e-9 || o.to_s <= stood.from_s + 1e-9) continue;
+        // Who enters a restraint that stands is meant to be there.
+        if (o.helmet && o.from_s > stood.from_s) continue;
         const double away_m = nearest(stood.obstacle, o.body);
         if (away_m >= needed_m) continue;
-        auto& v = violate(ViolationKind::BodiesTooNear, stood.from_s, &m, excursion_.items[stood.item.index()].id);
+        auto& v = violate(ViolationKind::BodiesTooNear, std::max(o.from_s, stood.from_s), &m,
+                          excursion_.items[stood.item.index()].id);
         v.names = {"item"};
         v.value = away_m, v.limit = m.suit->corridor_radius_m();
         v.at = stood.obstacle.box.middle, v.has_at = true;

@@ -319,7 +319,7 @@ std::string sentence(const Context& context, const Plan& plan, const Violation& 
       return fmt::format("hold {} is broken for {} of its {}", v.subject, seconds(v.value), seconds(v.limit));
     case ViolationKind::BodiesTooNear:
       if (!v.names.empty())
-        return fmt::format("{} goes up {} from the body of {}, who stays there{}, and needs {}", v.subject,
+        return fmt::format("{} stands {} from the body of {}, who is at rest there{}, and needs {}", v.subject,
                            length_down(options, v.value), crew_id(plan, v.crew), at_words(v),
                            length_up(options, v.limit));
       return fmt::format("bodies of {} and {} come to {} of each other{}, and need {}", crew_id(plan, v.crew),
