@@ -28,6 +28,33 @@ Cost cost_of(Whole value) { return std::bit_cast<Cost>(value); }
 /// Sums of a few of these have room.
 const Whole blocked = whole(Cost::blocked());
 
+/// Arcs up from one rank: what they cost, and the ranks that they lead to.
+struct Up {
+  std::span<const Whole> arcs;
+  std::span<const std::uint32_t> heads;
+  /// Each head costs no more than `so_far` and the arc to it.
+  void offer(Whole so_far, Whole* costs) const {
+    for (std::size_t i = 0; i < arcs.size(); ++i) {
+      Whole& head = costs[heads[i]];
+      const Whole sum = so_far + arcs[i];
+      head = sum < head ? sum : head;
+    }
+  }
+  /// The least of `least` and what any head costs with the arc to it.
+  [[nodiscard]] Whole least(Whole least, const Whole* costs) const {
+    for (std::size_t i = 0; i < arcs.size(); ++i) {
+      const Whole sum = arcs[i] + costs[heads[i]];
+      least = sum < least ? sum : least;
+    }
+    return least;
+  }
+};
+Up up_from(std::uint32_t rank, std::span<const std::uint32_t> first, std::span<const std::uint32_t> heads,
+           std::span<const Whole> arcs) {
+  const std::size_t from = first[rank], count = first[rank + 1] - from;
+  return {arcs.subspan(from, count), heads.subspan(from, count)};
+}
+
 /// Ranks so that each subtree of the elimination tree has ranks in a row: shortcuts stay the same (Liu, The role of
 /// elimination trees in sparse factorization, SIAM Journal on Matrix Analysis and Applications 11, 1990).
 std::vector<std::uint32_t> postorder(std::span<const std::uint32_t> parent) {
@@ -259,12 +286,7 @@ void HierarchyQuery::aim(const HierarchyMetric& metric, std::span<const Seed> ta
   }
   for (const auto rank : chain_) {
     const Whole so_far = costs_[rank];
-    if (so_far >= blocked) continue;
-    for (auto arc = o.first_[rank]; arc < o.first_[rank + 1]; ++arc) {
-      Whole& head = costs_[o.heads_[arc]];
-      const Whole sum = so_far + metric.costs_[arc];
-      head = sum < head ? sum : head;
-    }
+    if (so_far < blocked) up_from(rank, o.first_, o.heads_, metric.costs_).offer(so_far, costs_.data());
   }
 }
 
@@ -274,17 +296,11 @@ void HierarchyQuery::settle(std::uint32_t rank) {
   const std::uint32_t known = stamp_ + 1;
   chain_.clear();
   for (; rank != none && stamps_[rank] != known; rank = o.parent(rank)) chain_.push_back(rank);
-  const Whole* const arcs = metric_->costs_.data();
-  const std::uint32_t* const heads = o.heads_.data();
-  Whole* const costs = costs_.data();
   for (std::size_t i = chain_.size(); i-- > 0;) {
     const auto at = chain_[i];
-    Whole least = stamps_[at] == stamp_ ? costs[at] : blocked;
-    for (auto arc = o.first_[at]; arc < o.first_[at + 1]; ++arc) {
-      const Whole sum = arcs[arc] + costs[heads[arc]];
-      least = sum < least ? sum : least;
-    }
-    costs[at] = least, stamps_[at] = known;
+    const Whole below = stamps_[at] == stamp_ ? costs_[at] : blocked;
+    costs_[at] = up_from(at, o.first_, o.heads_, metric_->costs_).least(below, costs_.data());
+    stamps_[at] = known;
   }
   settled_ += chain_.size();
 }
@@ -349,22 +365,12 @@ void HierarchyQuery::sweep(const HierarchyMetric& metric, std::span<const Seed> 
   }
   for (std::uint32_t rank = 0; rank < o.node_count(); ++rank) {
     const Whole so_far = least[rank];
-    if (so_far >= blocked) continue;
-    for (auto arc = o.first_[rank]; arc < o.first_[rank + 1]; ++arc) {
-      Whole& head = least[o.heads_[arc]];
-      const Whole sum = so_far + metric.costs_[arc];
-      head = sum < head ? sum : head;
-    }
+    if (so_far < blocked) up_from(rank, o.first_, o.heads_, metric.costs_).offer(so_far, least.data());
   }
   cost_by_node.resize(o.node_count());
   for (auto rank = static_cast<std::uint32_t>(o.node_count()); rank-- > 0;) {
-    Whole known = least[rank];
-    for (auto arc = o.first_[rank]; arc < o.first_[rank + 1]; ++arc) {
-      const Whole sum = metric.costs_[arc] + least[o.heads_[arc]];
-      known = sum < known ? sum : known;
-    }
-    least[rank] = known;
-    cost_by_node[o.node_[rank]] = cost_of(known);
+    least[rank] = up_from(rank, o.first_, o.heads_, metric.costs_).least(least[rank], least.data());
+    cost_by_node[o.node_[rank]] = cost_of(least[rank]);
   }
 }
 
