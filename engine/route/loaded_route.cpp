@@ -40,17 +40,22 @@ LegWay named_leg(const std::vector<End>& ends, std::size_t leg) {
   return named;
 }
 
-/// `toward(targets, seeds)`: the seeds from which the targets are reached, with what that costs. `find(from, to)`: the
-/// cheapest path of one leg.
-template <class Toward, class Find>
-std::optional<std::vector<LegWay>> connect(const Stops& stops, const std::vector<End>& ends, Toward&& toward,
+/// `aim(targets)`, then `cost(node)`: what the cheapest path to them costs from there. `find(from, to)`: the cheapest
+/// path of one leg.
+template <class Aim, class CostFrom, class Find>
+std::optional<std::vector<LegWay>> connect(const Stops& stops, const std::vector<End>& ends, Aim&& aim, CostFrom&& cost,
                                            Find&& find) {
   const std::size_t legs = stops.size() - 1;
   // A leg starts at the grip where the one before ended: nobody gets from one grip of a place to another for nothing.
   // So the cost of what follows counts at each grip of a via place, found from the last leg backward.
   Stops arrivals(stops.size());
   arrivals[legs] = stops[legs];
-  for (std::size_t leg = legs - 1; leg > 0; --leg) arrivals[leg] = toward(arrivals[leg + 1], stops[leg]);
+  for (std::size_t leg = legs - 1; leg > 0; --leg) {
+    aim(arrivals[leg + 1]);
+    for (const search::Seed& seed : stops[leg])
+      if (const search::Cost onward = cost(seed.node); !onward.is_blocked())
+        arrivals[leg].push_back({seed.node, onward});
+  }
   std::vector<LegWay> ways;
   std::vector<search::Seed> start = stops[0];
   for (std::size_t leg = 0; leg < legs; ++leg) {
@@ -74,15 +79,8 @@ std::optional<std::vector<LegWay>> find_plain_ways(const HandrailGraph& graph, s
   search::RouteQuery own;
   search::RouteQuery& query = scratch ? *scratch : own;
   return connect(
-      stops, ends,
-      [&](const std::vector<search::Seed>& targets, const std::vector<search::Seed>& seeds) {
-        tree.grow(graph.adjacency(), by_move, targets);
-        std::vector<search::Seed> reached;
-        for (const search::Seed& seed : seeds)
-          if (const search::Cost onward = tree.cost(seed.node); !onward.is_blocked())
-            reached.push_back({seed.node, onward});
-        return reached;
-      },
+      stops, ends, [&](const std::vector<search::Seed>& targets) { tree.grow(graph.adjacency(), by_move, targets); },
+      [&](std::uint32_t node) { return tree.cost(node); },
       [&](const std::vector<search::Seed>& from, const std::vector<search::Seed>& to) {
         return query.find(graph.adjacency(), by_move, from, to, landmarks);
       });
@@ -93,15 +91,8 @@ std::optional<std::vector<LegWay>> find_plain_ways(const HandrailGraph& graph, s
                                                    const search::HierarchyMetric& metric,
                                                    search::HierarchyQuery& query) {
   return connect(
-      stops, ends,
-      [&](const std::vector<search::Seed>& targets, const std::vector<search::Seed>& seeds) {
-        query.aim(metric, targets);
-        std::vector<search::Seed> reached;
-        for (const search::Seed& seed : seeds)
-          if (const search::Cost onward = query.cost(seed.node); !onward.is_blocked())
-            reached.push_back({seed.node, onward});
-        return reached;
-      },
+      stops, ends, [&](const std::vector<search::Seed>& targets) { query.aim(metric, targets); },
+      [&](std::uint32_t node) { return query.cost(node); },
       [&](const std::vector<search::Seed>& from, const std::vector<search::Seed>& to) {
         query.aim(metric, to);
         return query.find(graph.adjacency(), by_move, from);
