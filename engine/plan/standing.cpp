@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 
+#include "holdfast/geometry/certified.h"
 #include "simulator_impl.h"
 
 namespace holdfast::plan::detail {
@@ -70,18 +71,15 @@ double Simulator::free_of_passers(const Mover& m, const Obstacle& obstacle) {
 }
 
 void Simulator::check_rests() {
-  // Never more than the distance of any point of the line: it changes by no more than one goes along.
-  constexpr double step_m = 0.01;
+  // Never more than the distance of any point of the line.
   const auto nearest = [](const Obstacle& obstacle, const std::vector<Vec3>& line) {
     double least_m = infinity;
     for (std::size_t i = 0; i < line.size(); ++i) {
-      least_m = std::min(least_m, distance_to_box(obstacle.box, obstacle.size_m, line[i]));
-      if (i + 1 == line.size()) break;
-      const auto steps = static_cast<int>(std::ceil((line[i + 1] - line[i]).norm() / step_m));
-      for (int k = 1; k < steps; ++k) {
-        const Vec3 at = line[i] + (line[i + 1] - line[i]) * (static_cast<double>(k) / steps);
-        least_m = std::min(least_m, distance_to_box(obstacle.box, obstacle.size_m, at) - step_m / 2);
-      }
+      const Vec3 &a = line[i], &b = line[std::min(i + 1, line.size() - 1)];
+      const auto distance_at = [&](double t) {
+        return distance_to_box(obstacle.box, obstacle.size_m, a + t * (b - a));
+      };
+      least_m = std::min(least_m, geometry::certified_minimum(distance_at, (b - a).norm()).lower_m);
     }
     return std::max(0.0, least_m);
   };
