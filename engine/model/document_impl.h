@@ -132,6 +132,12 @@ void for_each_item(Reading& reading, const YAML::Node& node, const std::string& 
   }
   for (std::size_t i = 0; i < node.size(); ++i) visit(node[i], where + "[" + std::to_string(i) + "]");
 }
+template <class Things>
+[[nodiscard]] std::vector<std::string> ids_of(const Things& things) {
+  std::vector<std::string> ids;
+  for (const auto& thing : things) ids.push_back(thing.id);
+  return ids;
+}
 /// "did you mean \"x\"?" or, when nothing is near, "one of: a, b, c".
 [[nodiscard]] std::string suggest(const std::string& word, const std::vector<std::string>& known);
 /// Looking for what was meant takes as long as there are names: not for faults that are counted only.

@@ -17,6 +17,7 @@
 namespace holdfast::model {
 
 using detail::for_each_item;
+using detail::ids_of;
 using detail::Limits;
 using detail::Map;
 using detail::Reading;
@@ -143,13 +144,6 @@ class ExcursionReader {
     std::string remedy = detail::suggest(reading_, id, known);
     if (!source.empty()) remedy += fmt::format(" See {}", source);
     reading_.fault(node, where, "dangling-reference", fmt::format("{} \"{}\" does not exist", kind, id), remedy);
-  }
-
-  template <class Things>
-  static std::vector<std::string> ids_of(const Things& things) {
-    std::vector<std::string> ids;
-    for (const auto& thing : things) ids.push_back(thing.id);
-    return ids;
   }
 
   template <class ThingId>
@@ -498,13 +492,16 @@ class ExcursionReader {
       task.windows.emplace_back(first->second);
   }
 
+  [[nodiscard]] std::vector<std::string> places_and_sockets() const {
+    auto ids = ids_of(model_.structure.places);
+    for (auto& id : ids_of(model_.structure.sockets)) ids.push_back(std::move(id));
+    return ids;
+  }
+
   /// What a task works on, and from how.
   void read_worksite(const Map& needs, Task& task) {
-    const auto& structure = model_.structure;
     each_or_one(needs, "targets", [&](const YAML::Node& node, const std::string& where) {
-      std::vector<std::string> known;
-      for (const auto& place : structure.places) known.push_back(place.id);
-      for (const auto& socket : structure.sockets) known.push_back(socket.id);
+      const auto known = places_and_sockets();
       if (node.IsScalar() && std::find(known.begin(), known.end(), node.Scalar()) != known.end())
         task.targets.push_back(node.Scalar());
       else
@@ -527,8 +524,8 @@ class ExcursionReader {
                       number("height_m", {0, 5}, 1), number("yaw_deg", {-360, 360}, degree)};
     }
     if (needs.has("photograph"))
-      task.photograph = of_model<PatchId>(needs.at("photograph"), needs.path("photograph"), "patch", structure.patches,
-                                          "`patches:` of structure.yaml");
+      task.photograph = of_model<PatchId>(needs.at("photograph"), needs.path("photograph"), "patch",
+                                          model_.structure.patches, "`patches:` of structure.yaml");
     if (needs.has("camera")) {
       task.camera = of_kit(needs.at("camera"), needs.path("camera"), "camera", model_.kit.cameras);
       if (!needs.has("photograph"))
@@ -658,8 +655,7 @@ class ExcursionReader {
     if (task.both && !task.at)
       fault("at", "missing-key", "a task of both crew members has no place", "fill the column \"at\"");
     if (!field("targets").empty()) {
-      auto targets = ids_of(model_.structure.places);
-      for (const auto& socket : model_.structure.sockets) targets.push_back(socket.id);
+      const auto targets = places_and_sockets();
       for (const auto& word : words("targets"))
         if (look_up("targets", word, "place or socket", targets)) task.targets.push_back(word);
     }

@@ -256,8 +256,7 @@ class KitReader {
     cable.connector_s = map.quantity("connector_s", seconds, cable.connector_s);
     cable.spool = map.text("spool");
     if (map.has("spool") && !kit_.find_load(cable.spool)) {  // loads are read before cables
-      std::vector<std::string> loads;
-      for (const auto& load : kit_.loads) loads.push_back(load.id);
+      const auto loads = ids_of(kit_.loads);
       reading_.fault(map.at("spool"), map.path("spool"), "dangling-reference",
                      fmt::format("load \"{}\" does not exist", cable.spool),
                      loads.empty() ? "add it under `loads:`" : suggest(reading_, cable.spool, loads));

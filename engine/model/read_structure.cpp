@@ -25,13 +25,6 @@ namespace {
 constexpr double degree = std::numbers::pi / 180;
 constexpr Limits half_angle_deg{0, 180, true};
 
-template <class Thing>
-std::vector<std::string> ids_of(const std::vector<Thing>& things) {
-  std::vector<std::string> ids;
-  for (const auto& thing : things) ids.push_back(thing.id);
-  return ids;
-}
-
 /// Some four of the points are the corners of a solid: the farthest from the first, the farthest from the line through
 /// both, and the farthest from the plane of all three stand at least 1 um apart, off the line and off the plane.
 bool spans_volume(const std::vector<Vec3>& points) {
