@@ -261,8 +261,8 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
     for (const auto t : tube.triangles) is_tube[t] = is_bar[t] = true;
     thin.push_back(tube);
   }
-  auto body = std::make_unique<Body>(prepared, is_tube);
-  auto runs = runs_of(thin, *body);
+  auto body = std::make_unique<Body>(prepared.mesh, is_tube);
+  auto runs = runs_of(thin, *body, find_closed(prepared, is_tube));
   runs.insert(runs.end(), std::make_move_iterator(thick.begin()), std::make_move_iterator(thick.end()));
   find_plated_members(runs, prepared, is_bar);
   find_posts(runs, *body);
@@ -275,7 +275,7 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
     for (const auto& run : runs)
       if (run.kind == RunKind::Truss)
         for (const auto t : run.triangles) is_tube[t] = false;
-    body = std::make_unique<Body>(prepared, is_tube);
+    body = std::make_unique<Body>(prepared.mesh, is_tube);
     find_posts(runs, *body);
   };
   find_truss_members(runs);
@@ -290,7 +290,7 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
       for (const auto i : posts)
         if (takes(runs[i]))
           for (const auto t : runs[i].triangles) is_tube[t] = is_left_out;
-      body = std::make_unique<Body>(prepared, is_tube);
+      body = std::make_unique<Body>(prepared.mesh, is_tube);
     };
     rebuild(true, [](const Run&) { return true; });
     for (const auto i : posts)
@@ -355,8 +355,7 @@ FoundRails find_rails(const geometry::NamedMesh& mesh, const Options& options,
   for (const auto& rail : found.rails)
     if (!rail.is_handhold()) found.length_m += rail.length_m;
   // A file in another unit has nothing near a rail's thickness; one with a piece a little too thick has the right one.
-  // What is a little too thin is none: rails read in feet for metres are; nor is a body that a
-  // wrong unit made as small as a grip.
+  // A piece a little too thin says nothing (rails in feet read as metres are), nor does one shorter than a grip.
   constexpr double near_miss = 1.5;
   const bool has_near_miss = std::any_of(found.doubtful.begin(), found.doubtful.end(), [&](const FoundRail& piece) {
     return piece.length_m >= options.design.grip_length_m && piece.width_m >= options.limits.least_section_m &&

@@ -47,15 +47,17 @@ Vec3 end_direction(const Run& run, int which, double base_m) {
   return (end - from).norm() > 0 ? Vec3((end - from).normalized()) : Vec3::UnitX();
 }
 
-Body::Body(const Prepared& prepared, const std::vector<bool>& is_left_out)
-    : mesh_(prepared.mesh),
-      tree_(mesh_, those(mesh_.triangles.size(), [&](std::uint32_t t) { return !is_left_out[t]; })) {
+Body::Body(const TriangleMesh& mesh, const std::vector<bool>& is_left_out)
+    : mesh_(mesh), tree_(mesh, those(mesh.triangles.size(), [&](std::uint32_t t) { return !is_left_out[t]; })) {
   geometry::Bounds bounds;
-  for (const auto& v : mesh_.vertices) bounds.extend(v);
-  size_ = mesh_.vertices.empty() ? 0 : (bounds.max - bounds.min).norm();
-  if (std::find(prepared.is_open.begin(), prepared.is_open.end(), true) == prepared.is_open.end()) return;
-  closed_.emplace(
-      mesh_, those(mesh_.triangles.size(), [&](std::uint32_t t) { return !is_left_out[t] && !prepared.is_open[t]; }));
+  for (const auto& v : mesh.vertices) bounds.extend(v);
+  size_ = mesh.vertices.empty() ? 0 : (bounds.max - bounds.min).norm();
+}
+
+std::optional<TriangleTree> find_closed(const Prepared& prepared, const std::vector<bool>& is_left_out) {
+  if (std::find(prepared.is_open.begin(), prepared.is_open.end(), true) == prepared.is_open.end()) return std::nullopt;
+  return TriangleTree(prepared.mesh, those(prepared.mesh.triangles.size(),
+                                           [&](std::uint32_t t) { return !is_left_out[t] && !prepared.is_open[t]; }));
 }
 
 Vec3 Body::normal(std::uint32_t triangle) const {
@@ -75,9 +77,9 @@ const std::vector<Vec3>* Body::find_bar(std::uint32_t triangle) const {
 
 bool Body::is_inside(const Vec3& p) const { return is_enclosed(p, size_, tree_); }
 
-Side Body::side_of(const Vec3& p) const {
+Side Body::side_of(const Vec3& p, const std::optional<TriangleTree>& closed) const {
   if (!is_inside(p)) return Side::Outside;
-  return !closed_ || is_enclosed(p, size_, *closed_) ? Side::Inside : Side::Unclear;
+  return !closed || is_enclosed(p, size_, *closed) ? Side::Inside : Side::Unclear;
 }
 
 Vec3 tangent(const std::vector<Vec3>& line, std::size_t i, bool is_ring) {
@@ -90,7 +92,7 @@ Vec3 tangent(const std::vector<Vec3>& line, std::size_t i, bool is_ring) {
   return d.norm() > 0 ? Vec3(d.normalized()) : Vec3::UnitX();
 }
 
-std::vector<Run> runs_of(const std::vector<Tube>& tubes, const Body& body) {
+std::vector<Run> runs_of(const std::vector<Tube>& tubes, const Body& body, const std::optional<TriangleTree>& closed) {
   constexpr double through_m = 0.15;  // a bracket or plate that a rail passes through
   constexpr double foot_m = 0.05;     // past an open surface, what is no longer is the foot
   std::vector<Run> runs;
@@ -126,7 +128,7 @@ std::vector<Run> runs_of(const std::vector<Tube>& tubes, const Body& body) {
     std::vector<std::pair<double, double>> outside, unclear;
     for (std::size_t i = 0; i + 1 < cuts.size(); ++i) {
       if (cuts[i + 1] - cuts[i] < 1e-6) continue;
-      const auto side = body.side_of(at((cuts[i] + cuts[i + 1]) / 2));
+      const auto side = body.side_of(at((cuts[i] + cuts[i + 1]) / 2), closed);
       if (side == Side::Inside) continue;
       const bool is_end = i == 0 || i + 2 == cuts.size();
       if (side == Side::Unclear && is_end && cuts[i + 1] - cuts[i] < std::max(foot_m, 2 * tube.r)) continue;

@@ -46,7 +46,7 @@ enum class Side { Outside, Inside, Unclear };
 /// What rails stand on: the mesh without some of its triangles.
 class Body {
  public:
-  Body(const Prepared& prepared, const std::vector<bool>& is_left_out);
+  Body(const TriangleMesh& mesh, const std::vector<bool>& is_left_out);
   [[nodiscard]] std::optional<geometry::TriangleHit> find_nearest(const Vec3& p, double cutoff_m) const {
     return tree_.find_nearest(p, cutoff_m);
   }
@@ -55,8 +55,8 @@ class Body {
   }
   /// By how often lines to the outside meet the surface, most of three; near an open one it may be wrong.
   [[nodiscard]] bool is_inside(const Vec3& p) const;
-  /// Unclear where it is inside only because open surfaces count.
-  [[nodiscard]] Side side_of(const Vec3& p) const;
+  /// Unclear where it is inside only because open surfaces count. `closed` is of `find_closed`.
+  [[nodiscard]] Side side_of(const Vec3& p, const std::optional<TriangleTree>& closed) const;
   [[nodiscard]] Vec3 normal(std::uint32_t triangle) const;
 
   /// Triangles of a round or square bar with its middle line: what stands on a bar stands off its middle, not off a
@@ -68,15 +68,18 @@ class Body {
  private:
   const TriangleMesh& mesh_;
   TriangleTree tree_;
-  std::optional<TriangleTree> closed_;  ///< where some are open: the triangles of closed bodies
   double size_ = 0;
   std::vector<std::vector<Vec3>> bars_;
   std::unordered_map<std::uint32_t, std::size_t> bar_of_;
 };
 
+/// The triangles of closed pieces, without those left out; nothing where no piece is open.
+[[nodiscard]] std::optional<TriangleTree> find_closed(const Prepared& prepared, const std::vector<bool>& is_left_out);
+
 /// The pieces of each tube that lie outside of solids; of one that has none, all of it, as what lies in a solid. Where
 /// it goes through an open surface it is kept, but for feet.
-[[nodiscard]] std::vector<Run> runs_of(const std::vector<Tube>& tubes, const Body& body);
+[[nodiscard]] std::vector<Run> runs_of(const std::vector<Tube>& tubes, const Body& body,
+                                       const std::optional<TriangleTree>& closed);
 /// Sets `on_body`; marks posts, and cuts the legs off bent runs.
 void find_posts(std::vector<Run>& runs, const Body& body);
 /// Marks runs that lie in the plane of a thin plate into which others run from another direction. `is_bar`: of each
