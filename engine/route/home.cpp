@@ -56,15 +56,21 @@ class LimitZones {
   std::vector<model::ZoneId> zones_;
 };
 
-/// What a way takes as one leg, without the prices that it was weighed with.
+/// What a leg takes besides its moves.
+double ends_s(const Pace& pace) { return pace.start_s + pace.stop_s + 2 * pace.take_up_s; }
+
+/// One move more of a leg, without the prices that it was weighed with.
+void go_on(Matrix::Cell& cell, const graph::Move& move, double seconds, const Pace& pace) {
+  if (cell.moves++ == 0) cell.time_s = ends_s(pace);
+  cell.time_s += seconds;
+  cell.distance_m += move.way_m;
+}
+
 Matrix::Cell measure(const HandrailGraph& graph, const Pace& pace, const search::Path& way) {
   Matrix::Cell cell;
-  cell.moves = way.moves.size();
-  if (way.moves.empty()) return cell;
-  cell.time_s = pace.start_s + pace.stop_s + 2 * pace.take_up_s;
   for (const auto m : way.moves) {
-    cell.time_s += compute_move_time(graph.moves()[m], pace).sum_s();
-    cell.distance_m += graph.moves()[m].way_m;
+    const auto& move = graph.moves()[m];
+    go_on(cell, move, compute_move_time(move, pace).sum_s(), pace);
   }
   return cell;
 }
@@ -176,7 +182,6 @@ class WayHome {
     time_s_.assign(n, infinity);
     needs_route_.assign(n, false);
     toward_home_.assign(n, nullptr);
-    const double ends_s = pace_.start_s + pace_.stop_s + 2 * pace_.take_up_s;
     // What most paths were weighed with is their time.
     std::vector<std::int64_t> units(n, -1);
     const auto is_turned = profile_.loads.empty() ? find_turned() : std::vector<bool>(n, true);
@@ -202,7 +207,7 @@ class WayHome {
         needs_route_[from] =
             needs_route_[arc->head] || limits_->holds(MoveId(arc->move)) || limits_->holds(GripId(from));
       }
-      if (table_->grip_blocks[g] == 0) time_s_[g] = time_of(units[g], ends_s);
+      if (table_->grip_blocks[g] == 0) time_s_[g] = time_of(units[g]);
     }
   }
   /// Grips whose path home passes a move or grip in a zone that is priced or limited: its time, or whether it keeps the
@@ -244,8 +249,8 @@ class WayHome {
     if (!known) known = search::next_down(graph_.adjacency(), table_->by_move, to_home_, grip);
     return known;
   }
-  static double time_of(std::int64_t units, double ends_s) {
-    return units == 0 ? 0 : static_cast<double>(units) / search::cost_units_per_second + ends_s;
+  [[nodiscard]] double time_of(std::int64_t units) const {
+    return units == 0 ? 0 : static_cast<double>(units) / search::cost_units_per_second + ends_s(pace_);
   }
 
   const HandrailGraph& graph_;
@@ -482,14 +487,12 @@ Matrix detail::compute_matrix(const HandrailGraph& graph, const Profile& profile
                    for (std::size_t from = 0; from < places.size(); ++from) {
                      const auto start = query.start(places[from].grips);
                      if (!start) continue;
-                     // As `measure` does it, without keeping the path: the same sums in the same order.
+                     // Without keeping the path.
                      Matrix::Cell cell;
                      auto node = start->node;
                      bool is_limited = limits.holds(GripId(node));
                      while (const auto* arc = query.next(graph.adjacency(), known.table.by_move, node)) {
-                       if (cell.moves++ == 0) cell.time_s = pace.start_s + pace.stop_s + 2 * pace.take_up_s;
-                       cell.time_s += known.seconds_by_move[arc->move];
-                       cell.distance_m += graph.moves()[arc->move].way_m;
+                       go_on(cell, graph.moves()[arc->move], known.seconds_by_move[arc->move], pace);
                        if (!limits.is_none()) is_limited = is_limited || limits.holds(MoveId(arc->move));
                        node = arc->head;
                      }
