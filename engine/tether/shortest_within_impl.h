@@ -10,7 +10,7 @@ namespace holdfast::tether::detail {
 
 using model::Vec3;
 
-/// A piece of a line stays on the outer side: both its ends keep normal.x > offset_m. `normal` has length 1.
+/// A piece of a line stays on the outer side: both its ends keep normal.x > offset, in metres. `normal` has length 1.
 struct Plane {
   Vec3 normal;
   double offset = 0;
