@@ -24,51 +24,45 @@ const fs::path source = HOLDFAST_SOURCE_DIR;
 /// A folder with a small model, and `out/`, where all that is asked for is written.
 class Folder {
  public:
-  explicit Folder(const std::string& name)
-      : path_(fs::temp_directory_path() / ("holdfast-faults-" + name + "-" + std::to_string(::getpid()))) {
-    fs::remove_all(path_);
-    fs::create_directories(path_);
-    fs::copy(source / "tests/fuzz/model", path_ / "model", fs::copy_options::recursive);
-    fs::copy_file(source / "tests/fuzz/block.obj", path_ / "block.obj");
-    fs::copy_file(source / "tests/fuzz/seeds/result/plan", path_ / "plan.json");
-    fs::copy_file(source / "tests/fuzz/seeds/result/route", path_ / "route.json");
-    std::ofstream(path_ / "model/tasks.yaml")
+  explicit Folder(const std::string& name) : scratch_("faults-" + name, source) {
+    fs::copy(source / "tests/fuzz/model", path() / "model", fs::copy_options::recursive);
+    fs::copy_file(source / "tests/fuzz/block.obj", path() / "block.obj");
+    fs::copy_file(source / "tests/fuzz/seeds/result/plan", path() / "plan.json");
+    fs::copy_file(source / "tests/fuzz/seeds/result/route", path() / "route.json");
+    std::ofstream(path() / "model/tasks.yaml")
         << "holdfast: excursion/1\nname: To be put in order\nlimit: 3 h\ncrew:\n  - {id: EV1, start: hatch}\ntasks:\n"
            "  - {id: look, at: shelf, duration: 5 min}\n  - {id: turn, at: bench, duration: 12 min}\n";
   }
-  Folder(const Folder&) = delete;
-  Folder& operator=(const Folder&) = delete;
-  ~Folder() { fs::remove_all(path_); }
-  [[nodiscard]] const fs::path& path() const { return path_; }
+  [[nodiscard]] const fs::path& path() const { return scratch_.folder(); }
 
   /// `cache`: what is kept is kept in this folder.
   [[nodiscard]] Ran run(const std::vector<std::string>& words, const std::vector<std::string>& environment = {},
                         const std::string& cache = "cache") const {
     auto all = environment;
-    all.push_back("XDG_CACHE_HOME=" + (path_ / cache).string());
-    return run_command(HOLDFAST_COMMAND, words, {path_, all});
+    all.push_back("XDG_CACHE_HOME=" + (path() / cache).string());
+    return run_command(HOLDFAST_COMMAND, words, {path(), all});
   }
   void empty() const {
-    fs::remove_all(path_ / "out");
-    fs::create_directories(path_ / "out");
+    fs::remove_all(path() / "out");
+    fs::create_directories(path() / "out");
   }
   /// File -> bytes of all that was written.
   [[nodiscard]] std::map<std::string, std::string> written() const {
     std::map<std::string, std::string> files;
-    for (const auto& entry : fs::recursive_directory_iterator(path_ / "out"))
+    for (const auto& entry : fs::recursive_directory_iterator(path() / "out"))
       if (entry.is_regular_file())
-        files[fs::relative(entry.path(), path_ / "out").string()] = contents_of(entry.path());
+        files[fs::relative(entry.path(), path() / "out").string()] = contents_of(entry.path());
     return files;
   }
   [[nodiscard]] int left_overs() const {
     int count = 0;
-    for (const auto& entry : fs::recursive_directory_iterator(path_))
+    for (const auto& entry : fs::recursive_directory_iterator(path()))
       if (entry.path().filename().string().starts_with(".holdfast-")) ++count;
     return count;
   }
 
  private:
-  fs::path path_;
+  support::Scratch scratch_;
 };
 
 struct Verb {

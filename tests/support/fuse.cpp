@@ -8,8 +8,8 @@
 #include <CGAL/Surface_mesh.h>
 
 #include <Eigen/Geometry>
+#include <boost/pending/disjoint_sets.hpp>
 #include <map>
-#include <numeric>
 #include <random>
 #include <vector>
 
@@ -22,22 +22,15 @@ using Point = CGAL::Exact_predicates_inexact_constructions_kernel::Point_3;
 using Skin = CGAL::Surface_mesh<Point>;
 
 std::vector<geometry::TriangleMesh> bodies_of(const geometry::TriangleMesh& mesh) {
-  std::vector<std::uint32_t> parent(mesh.vertices.size());
-  std::iota(parent.begin(), parent.end(), 0U);
-  const auto root = [&](std::uint32_t i) {
-    while (parent[i] != i) i = parent[i] = parent[parent[i]];
-    return i;
-  };
-  for (const auto& t : mesh.triangles)
-    for (const auto v : {t[1], t[2]}) {
-      const auto a = root(t[0]), b = root(v);
-      parent[std::max(a, b)] = std::min(a, b);
-    }
+  std::vector<std::uint32_t> rank(mesh.vertices.size()), parent(mesh.vertices.size());
+  boost::disjoint_sets<std::uint32_t*, std::uint32_t*> sets(rank.data(), parent.data());
+  for (std::uint32_t v = 0; v < mesh.vertices.size(); ++v) sets.make_set(v);
+  for (const auto& t : mesh.triangles) sets.union_set(t[0], t[1]), sets.union_set(t[0], t[2]);
   std::map<std::uint32_t, std::size_t> number;
   std::vector<geometry::TriangleMesh> bodies;
   std::vector<std::uint32_t> vertex(mesh.vertices.size(), UINT32_MAX);
   for (auto t : mesh.triangles) {
-    const auto [entry, is_new] = number.try_emplace(root(t[0]), bodies.size());
+    const auto [entry, is_new] = number.try_emplace(sets.find_set(t[0]), bodies.size());
     if (is_new) bodies.emplace_back();
     auto& body = bodies[entry->second];
     for (auto& v : t) {
